@@ -1,0 +1,1 @@
+"""Thermodynamics and release physics of liquefied gases."""

@@ -1,0 +1,1 @@
+"""Fluid properties: the only door to CoolProp and thermo."""

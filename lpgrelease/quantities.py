@@ -1,0 +1,223 @@
+"""The boundary: numbers or pint quantities in, SI floats inside.
+
+Public functions call :func:`to_si` once per argument. Plain numbers and arrays are SI already and
+pass with a finiteness and range check; a quantity of any pint registry is converted by its own
+registry, so pint is never imported here unless a caller asks for a quantity back.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeAlias, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from lpgrelease.constants import STANDARD_ATMOSPHERE
+from lpgrelease.errors import InputError, OutOfRangeError
+
+__all__ = ["FloatArray", "QuantityLike", "broadcast", "exactly_one", "gauge", "to_quantity", "to_si"]
+
+FloatArray: TypeAlias = NDArray[np.float64]
+QuantityLike: TypeAlias = Any
+"""A number, an array of numbers (SI), or a pint quantity of any registry."""
+
+T = TypeVar("T")
+
+
+def to_si(
+    value: QuantityLike,
+    unit: str,
+    name: str,
+    *,
+    lower: float | None = None,
+    upper: float | None = None,
+    open_lower: bool = False,
+    difference: bool = False,
+    why: str = "",
+) -> FloatArray:
+    """Return `value` as SI floats after checking kind, dimension, finiteness and range.
+
+    Parameters
+    ----------
+    value : number, array_like or pint quantity
+        A plain number is taken to be in `unit`.
+    unit : str
+        SI unit in pint's spelling, "" for a pure number.
+    name : str
+        The argument's name, for error messages.
+    lower, upper : float, optional
+        Allowed range, ends included.
+    open_lower : bool
+        Exclude `lower` itself.
+    difference : bool
+        `value` is a temperature difference: units with an offset zero are refused.
+    why : str
+        What the range stands for, for the error message.
+
+    Returns
+    -------
+    numpy.float64 or ndarray of float64
+        SI values of the shape of `value`.
+
+    Raises
+    ------
+    InputError
+        Wrong kind or dimension, an offset unit for a difference (or the reverse), NaN or infinity.
+    OutOfRangeError
+        Outside the allowed range.
+
+    Examples
+    --------
+    >>> to_si(2, "m", "height")
+    np.float64(2.0)
+    >>> to_si([1.0, -1.0], "m", "height", lower=0.0)
+    Traceback (most recent call last):
+        ...
+    lpgrelease.errors.OutOfRangeError: height = -1 m is outside the allowed range [0, inf) m
+    """
+    if type(value) is float or type(value) is int:
+        number = np.float64(value)
+        if not math.isfinite(number):
+            raise InputError(f"{name} must be finite, got {value!r}")
+    else:
+        number = _array(value, unit, name, difference)
+        if not np.isfinite(number).all():
+            raise InputError(f"{name} must be finite, got {_first_bad(number)!r} among its values")
+    if lower is not None or upper is not None:
+        _check_range(number, unit, name, lower, upper, open_lower, why)
+    return number  # type: ignore[return-value]
+
+
+def _array(value: Any, unit: str, name: str, difference: bool) -> Any:
+    if hasattr(value, "m_as"):
+        value = _from_pint(value, unit, name, difference)
+    elif hasattr(value, "unit") or hasattr(value, "units"):
+        raise InputError(
+            f"{name}: {type(value).__name__} carries a unit but is no pint quantity; convert it first"
+        )
+    elif isinstance(value, (list, tuple)) and any(hasattr(item, "m_as") for item in value):
+        raise InputError(f"{name}: give one quantity that holds an array, not a list of quantities")
+    if isinstance(value, np.ma.MaskedArray):
+        raise InputError(f"{name}: masked arrays are not taken; fill or drop the masked values first")
+    try:
+        array = np.asarray(value)
+    except ValueError as error:
+        raise InputError(f"{name} must be a number or a regular array of numbers, got {value!r}") from error
+    if array.dtype.kind not in "iuf":
+        raise InputError(f"{name} must be a number [{unit or '-'}] or a quantity, got {value!r}")
+    array = array.astype(np.float64)
+    return array if array.ndim else np.float64(array)
+
+
+def _from_pint(quantity: Any, unit: str, name: str, difference: bool) -> Any:
+    spelled = str(quantity.units)
+    is_offset = False
+    try:
+        if unit == "K":
+            is_offset = bool(type(quantity)(0.0, quantity.units).m_as("K") != 0.0)
+            if "delta_" in spelled and not difference:
+                raise InputError(
+                    f"{name} is a temperature, got a difference in {spelled}; give degF, degC or K"
+                )
+            if is_offset and difference:
+                raise InputError(
+                    f"{name} is a temperature difference, got {quantity!s}; an offset unit has no meaning here: "
+                    "write delta_degF or delta_degC"
+                )
+        return quantity.m_as(unit or "dimensionless")
+    except (TypeError, AttributeError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"{name} must have the dimension of [{unit or '-'}], got {quantity!s}") from error
+
+
+def _first_bad(array: FloatArray) -> float:
+    flat = np.ravel(array)
+    return float(flat[~np.isfinite(flat)][0])
+
+
+def _check_range(
+    array: Any, unit: str, name: str, lower: float | None, upper: float | None, open_lower: bool, why: str
+) -> None:
+    smallest = array if array.ndim == 0 else array.min(initial=np.inf)
+    largest = array if array.ndim == 0 else array.max(initial=-np.inf)
+    if lower is not None and (smallest < lower or (open_lower and smallest == lower)):
+        reason = f"{why}, the lower end excluded".lstrip(", ") if open_lower else why
+        raise OutOfRangeError(name, float(smallest), unit, lower, upper, reason)
+    if upper is not None and largest > upper:
+        raise OutOfRangeError(name, float(largest), unit, lower, upper, why)
+
+
+def broadcast(**arrays: ArrayLike) -> tuple[FloatArray, ...]:
+    """Broadcast named SI arrays against one another.
+
+    Raises
+    ------
+    InputError
+        Shapes do not broadcast; the message names every argument with its shape.
+
+    Examples
+    --------
+    >>> [a.shape for a in broadcast(temperature=np.zeros(3), pressure=1e5)]
+    [(3,), (3,)]
+    """
+    try:
+        return tuple(np.broadcast_arrays(*arrays.values()))
+    except ValueError as error:
+        shapes = ", ".join(f"{name} {np.shape(array)}" for name, array in arrays.items())
+        raise InputError(f"shapes do not broadcast: {shapes}") from error
+
+
+def exactly_one(**arguments: Any) -> str:
+    """Return the name of the only argument that is not None.
+
+    Raises
+    ------
+    InputError
+        None or more than one was given.
+    """
+    given = [name for name, value in arguments.items() if value is not None]
+    if len(given) != 1:
+        raise InputError(f"give exactly one of {', '.join(arguments)}; got {', '.join(given) or 'none'}")
+    return given[0]
+
+
+def gauge(reading: QuantityLike, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:
+    """Absolute pressure from a gauge reading.
+
+    Parameters
+    ----------
+    reading : number, array or quantity
+        Gauge pressure [Pa]; at or above a perfect vacuum.
+    ambient_pressure : number, array or quantity
+        Absolute pressure of the air around the gauge [Pa].
+
+    Returns
+    -------
+    float or ndarray
+        Absolute pressure [Pa].
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Not a pressure, or below a perfect vacuum.
+
+    Examples
+    --------
+    >>> float(gauge(200e3))
+    301325.0
+    """
+    ambient = to_si(ambient_pressure, "Pa", "ambient_pressure", lower=0.0)
+    read = to_si(reading, "Pa", "reading")
+    read, ambient = broadcast(reading=read, ambient_pressure=ambient)
+    return to_si(
+        read + ambient, "Pa", "reading + ambient_pressure", lower=0.0, why="no pressure is below vacuum"
+    )
+
+
+def to_quantity(value: T, unit: str) -> Any:
+    """`value` [unit] as a quantity of pint's application registry."""
+    import pint
+
+    return pint.get_application_registry().Quantity(value, unit or "dimensionless")

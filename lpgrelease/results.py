@@ -1,0 +1,243 @@
+"""The base of every result: SI fields with units, provenance, and a quantity view.
+
+A result class is written as::
+
+    @result
+    class Flow(Result):
+        mass_flow: FloatArray = quantity("kg/s", "mass flow")
+        choked: BoolArray = quantity("", "whether the throat is choked")
+
+and gets frozen slots, equality to the bit, pickling, a readable table as ``repr``, ``result.q``,
+``to_dataframe`` and ``to_dataset``. Methods and tuples are ordinary fields: ``plain(...)``.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from html import escape
+from typing import Any, TypeAlias, TypeVar, dataclass_transform
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lpgrelease.quantities import to_quantity
+
+__all__ = ["BoolArray", "Provenance", "QuantityView", "Result", "StringArray", "plain", "quantity", "result"]
+
+BoolArray: TypeAlias = NDArray[np.bool_]
+StringArray: TypeAlias = NDArray[np.str_]
+C = TypeVar("C", bound="type[Result]")
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Provenance:
+    """Where a result's numbers come from.
+
+    Parameters
+    ----------
+    model : str
+        Name of the model that ran.
+    sources : tuple of str
+        Keys of the bibliography.
+    properties : str
+        What served the fluid properties.
+    outside_validity : tuple of str
+        Published ranges that were left because ``extrapolate=True`` was given.
+    """
+
+    model: str
+    sources: tuple[str, ...] = ()
+    properties: str = ""
+    outside_validity: tuple[str, ...] = ()
+
+
+def quantity(
+    unit: str, description: str, *, dims: tuple[str, ...] = (), default: Any = dataclasses.MISSING
+) -> Any:
+    """Declare a numeric field: its SI unit, what it is, and its trailing axes beyond the scenarios."""
+    return dataclasses.field(
+        default=default, metadata={"unit": unit, "description": description, "dims": dims}
+    )
+
+
+def plain(description: str, *, default: Any = dataclasses.MISSING) -> Any:
+    """Declare a field that is not a plain array of numbers."""
+    return dataclasses.field(default=default, metadata={"description": description})
+
+
+@dataclass_transform(
+    frozen_default=True, kw_only_default=True, eq_default=False, field_specifiers=(quantity, plain)
+)
+def result(cls: C) -> C:
+    """Make a :class:`Result` subclass a frozen, slotted, keyword-only dataclass."""
+    return dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)(cls)  # type: ignore[return-value]
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)
+class Result:
+    """Base of all results; see the module's docstring."""
+
+    provenance: Provenance = plain("where the numbers come from", default=Provenance("unspecified"))
+
+    @property
+    def q(self) -> QuantityView:
+        """The same fields as quantities of pint's application registry."""
+        return QuantityView(self)
+
+    def __eq__(self, other: object) -> bool:
+        if type(other) is not type(self):
+            return NotImplemented
+        return all(_same(getattr(self, f.name), getattr(other, f.name)) for f in dataclasses.fields(self))
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        rows = self._rows()
+        wide = [max((len(row[i]) for row in rows), default=0) for i in (0, 1)]
+        lines = [f"{name:<{wide[0]}}  {value:<{wide[1]}}  {unit}".rstrip() for name, value, unit in rows]
+        return "\n".join([type(self).__name__, *(f"  {line}" for line in lines)])
+
+    def _repr_html_(self) -> str:
+        cells = "".join(
+            f"<tr><th>{escape(name)}</th><td>{escape(value)}</td><td>{escape(unit)}</td></tr>"
+            for name, value, unit in self._rows()
+        )
+        return f"<table><caption>{escape(type(self).__name__)}</caption>{cells}</table>"
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        rows = []
+        for field in dataclasses.fields(self):
+            if field.name != "provenance":
+                rows.append((field.name, _summary(getattr(self, field.name)), field.metadata.get("unit", "")))
+        rows.append(("model", self.provenance.model, ""))
+        rows.extend(("outside validity", text, "") for text in self.provenance.outside_validity)
+        return rows
+
+    def to_dataframe(self) -> Any:
+        """The numeric fields as a pandas DataFrame, one row per scenario (and time).
+
+        Column names carry the unit; fields with an axis of openings become one column each.
+        """
+        import pandas as pd
+
+        numeric = _numeric_fields(self)
+        grid = np.broadcast_shapes(*(_grid_shape(self, f) for f in numeric))
+        columns: dict[str, Any] = {}
+        for field in numeric:
+            values = np.asarray(getattr(self, field.name))
+            label = f"{field.name} [{field.metadata['unit'] or '-'}]"
+            columns |= _columns(label, values, field.metadata["dims"], grid)
+        index = None
+        if len(grid) > 1:
+            names = [f"axis_{i}" for i in range(len(grid))]
+            index = pd.MultiIndex.from_product([range(size) for size in grid], names=names)
+        return pd.DataFrame(columns, index=index)
+
+    def to_dataset(self) -> Any:
+        """The numeric fields as an xarray Dataset with units and provenance as attributes."""
+        import xarray as xr
+
+        data = {}
+        for field in _numeric_fields(self):
+            values, dims = np.asarray(getattr(self, field.name)), field.metadata["dims"]
+            leading = values.ndim - len(dims)
+            names = ("scenario",) if leading == 1 else tuple(f"scenario_{i}" for i in range(leading))
+            attributes = {
+                "units": field.metadata["unit"] or "1",
+                "description": field.metadata["description"],
+            }
+            data[field.name] = ((*names, *dims), values, attributes)
+        origin = self.provenance
+        attributes = {
+            "model": origin.model,
+            "sources": ", ".join(origin.sources),
+            "properties": origin.properties,
+        }
+        return xr.Dataset(data, attrs=attributes)
+
+
+class QuantityView:
+    """Reads a result's fields as pint quantities."""
+
+    __slots__ = ("_result",)
+
+    def __init__(self, source: Result) -> None:
+        self._result = source
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        value = getattr(self._result, name)
+        unit = next((f.metadata["unit"] for f in _numeric_fields(self._result) if f.name == name), None)
+        if unit is None:
+            raise AttributeError(f"{name} of {type(self._result).__name__} has no unit")
+        return to_quantity(value, unit)
+
+    def __dir__(self) -> list[str]:
+        return [f.name for f in _numeric_fields(self._result)]
+
+    def __repr__(self) -> str:
+        return f"quantities of {self._result!r}"
+
+
+def _numeric_fields(source: Result) -> list[dataclasses.Field[Any]]:
+    return [
+        f for f in dataclasses.fields(source) if "unit" in f.metadata and getattr(source, f.name) is not None
+    ]
+
+
+def _grid_shape(source: Result, field: dataclasses.Field[Any]) -> tuple[int, ...]:
+    shape, dims = np.shape(getattr(source, field.name)), field.metadata["dims"]
+    leading = shape[: len(shape) - len(dims)]
+    if dims:
+        return leading + ((shape[-1],) if dims[-1] == "time" else ())
+    return leading
+
+
+def _columns(label: str, values: Any, dims: tuple[str, ...], grid: tuple[int, ...]) -> dict[str, Any]:
+    if not dims and grid != values.shape:
+        values = values.reshape(values.shape + (1,) * (len(grid) - values.ndim))
+    if len(dims) == 2:
+        split = np.moveaxis(values, -2, 0)
+        return {
+            f"{label[: label.index(' [')]}_{i}{label[label.index(' [') :]}": _flat(v, grid)
+            for i, v in enumerate(split)
+        }
+    if len(dims) == 1 and dims[0] != "time":
+        split = np.moveaxis(values, -1, 0)
+        return {
+            f"{label[: label.index(' [')]}_{i}{label[label.index(' [') :]}": _flat(v, grid)
+            for i, v in enumerate(split)
+        }
+    return {label: _flat(values, grid)}
+
+
+def _flat(values: Any, grid: tuple[int, ...]) -> Any:
+    if values.ndim < len(grid):
+        values = values.reshape(values.shape + (1,) * (len(grid) - values.ndim))
+    return np.broadcast_to(values, grid).ravel()
+
+
+def _same(left: Any, right: Any) -> bool:
+    if isinstance(left, (np.ndarray, np.generic, float)) and isinstance(
+        right, (np.ndarray, np.generic, float)
+    ):
+        a, b = np.asarray(left), np.asarray(right)
+        return (
+            a.shape == b.shape
+            and a.dtype == b.dtype
+            and bool(np.array_equal(a, b, equal_nan=a.dtype.kind == "f"))
+        )
+    return bool(left == right)
+
+
+def _summary(value: Any) -> str:
+    if isinstance(value, (np.ndarray, np.generic)):
+        array = np.asarray(value)
+        if array.ndim == 0:
+            return f"{array[()]:.6g}" if array.dtype.kind == "f" else str(array[()])
+        if array.dtype.kind == "f" and array.size:
+            return f"{array.flat[0]:.6g} ... {array.flat[-1]:.6g}  {array.shape}"
+        return f"array {array.shape}"
+    text = repr(value).splitlines()
+    return text[0] if len(text) == 1 else f"{type(value).__name__}"
