@@ -40,6 +40,7 @@ class Constant(float):
     uncertainty: float
 
     def __new__(cls, value: float, name: str, unit: str, source: str, uncertainty: float = 0.0) -> Constant:
+        """Make the float and attach what it stands for."""
         self = super().__new__(cls, value)
         self.name, self.unit, self.source, self.uncertainty = name, unit, source, uncertainty
         return self

@@ -37,10 +37,10 @@ class OutOfRangeError(LpgReleaseError, ValueError):
 
     Examples
     --------
-    >>> raise OutOfRangeError("fill", 1.2, "", 0.0, 1.0, "the liquid volume fraction")
+    >>> raise OutOfRangeError("fill", 1.2, "", 0.0, 1.0, "a volume fraction")
     Traceback (most recent call last):
         ...
-    lpgrelease.errors.OutOfRangeError: fill = 1.2 is outside the allowed range [0, 1]: the liquid volume fraction
+    lpgrelease.errors.OutOfRangeError: fill = 1.2 is outside the allowed range [0, 1]: a volume fraction
     """
 
     def __init__(

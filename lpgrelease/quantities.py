@@ -76,7 +76,7 @@ def to_si(
         ...
     lpgrelease.errors.OutOfRangeError: height = -1 m is outside the allowed range [0, inf) m
     """
-    if type(value) is float or type(value) is int:
+    if isinstance(value, (float, int)) and not isinstance(value, bool):
         number = np.float64(value)
         if not math.isfinite(number):
             raise InputError(f"{name} must be finite, got {value!r}")
@@ -122,8 +122,8 @@ def _from_pint(quantity: Any, unit: str, name: str, difference: bool) -> Any:
                 )
             if is_offset and difference:
                 raise InputError(
-                    f"{name} is a temperature difference, got {quantity!s}; an offset unit has no meaning here: "
-                    "write delta_degF or delta_degC"
+                    f"{name} is a temperature difference, got {quantity!s}; an offset unit has no "
+                    "meaning here: write delta_degF or delta_degC"
                 )
         return quantity.m_as(unit or "dimensionless")
     except (TypeError, AttributeError) as error:
@@ -220,4 +220,5 @@ def to_quantity(value: T, unit: str) -> Any:
     """`value` [unit] as a quantity of pint's application registry."""
     import pint
 
-    return pint.get_application_registry().Quantity(value, unit or "dimensionless")
+    registry: Any = pint.get_application_registry()  # type: ignore[no-untyped-call]
+    return registry.Quantity(value, unit or "dimensionless")

@@ -114,7 +114,7 @@ class Result:
         return rows
 
     def to_dataframe(self) -> Any:
-        """The numeric fields as a pandas DataFrame, one row per scenario (and time).
+        """Return the numeric fields as a pandas DataFrame, one row per scenario (and time).
 
         Column names carry the unit; fields with an axis of openings become one column each.
         """
@@ -134,7 +134,7 @@ class Result:
         return pd.DataFrame(columns, index=index)
 
     def to_dataset(self) -> Any:
-        """The numeric fields as an xarray Dataset with units and provenance as attributes."""
+        """Return the numeric fields as an xarray Dataset with units and provenance as attributes."""
         import xarray as xr
 
         data = {}
@@ -187,7 +187,8 @@ def _numeric_fields(source: Result) -> list[dataclasses.Field[Any]]:
 
 
 def _grid_shape(source: Result, field: dataclasses.Field[Any]) -> tuple[int, ...]:
-    shape, dims = np.shape(getattr(source, field.name)), field.metadata["dims"]
+    shape: tuple[int, ...] = np.shape(getattr(source, field.name))
+    dims: tuple[str, ...] = field.metadata["dims"]
     leading = shape[: len(shape) - len(dims)]
     if dims:
         return leading + ((shape[-1],) if dims[-1] == "time" else ())
