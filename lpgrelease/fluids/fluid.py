@@ -1,0 +1,408 @@
+"""`Fluid`: one door to the properties of every substance served."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from functools import lru_cache
+
+import numpy as np
+
+from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
+from lpgrelease.fluids import helmholtz
+from lpgrelease.fluids.states import SaturationState, SinglePhaseState, TransportState
+from lpgrelease.fluids.substances import Substance, find_substance
+from lpgrelease.fluids.table import FluidTable, load_table
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, to_si
+from lpgrelease.results import Provenance
+
+__all__ = ["Fluid"]
+
+SATURATION_FIELDS = tuple(f.name for f in dataclasses.fields(SaturationState) if "unit" in f.metadata)[2:]
+TRANSPORT_FIELDS = tuple(f.name for f in dataclasses.fields(TransportState) if "unit" in f.metadata)[1:]
+HIGHEST_LIQUID_PRESSURE = 10e6
+"""Compressed liquid is served up to here [Pa], far above any container of liquefied gas."""
+HIGHEST_GAS_PRESSURE_RATIO = 1.0
+"""Gas above the critical temperature is served up to this fraction of the critical pressure."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, init=False)
+class Fluid:
+    """A pure liquefied gas and its properties.
+
+    Parameters
+    ----------
+    name : str or mapping
+        Name, alias or CAS number of a substance; or a mapping of one name to its fraction 1.
+    basis : {"mole", "mass"}
+        Basis of the fractions of a mapping.
+
+    Attributes
+    ----------
+    name : str
+        The name under which the substance is served.
+
+    Raises
+    ------
+    InputError
+        Unknown name (with the nearest ones), or a mapping of several substances: blends are not served yet.
+
+    Notes
+    -----
+    Served from tables fitted to reference equations of state; see the page on fluid properties for the
+    equations, the range and the worst error of each. Enthalpies and entropies have CoolProp's default
+    reference state; only their differences mean anything. A `Fluid` holds nothing but its name: it is
+    hashable, compares by name, and is safe to share between threads and to pickle.
+
+    Examples
+    --------
+    >>> propane = Fluid("propane")
+    >>> print(f"{propane.saturation(temperature=293.15).pressure:.0f} Pa")
+    836461 Pa
+    >>> Fluid("R290") == propane
+    True
+    """
+
+    name: str
+
+    def __init__(self, name: str | Mapping[str, float], *, basis: str = "mole") -> None:
+        if basis not in ("mole", "mass"):
+            raise InputError(f'basis must be "mole" or "mass", got {basis!r}')
+        if isinstance(name, Mapping):
+            name = _only_component(name)
+        object.__setattr__(self, "name", find_substance(name).name)
+
+    # -- constants ---------------------------------------------------------------------------------
+
+    @property
+    def table(self) -> FluidTable:
+        """The tables behind this fluid, for inner loops."""
+        return load_table(self.name)
+
+    @property
+    def substance(self) -> Substance:
+        """Names, flammability and combustion data, with sources."""
+        return find_substance(self.name)
+
+    @property
+    def molar_mass(self) -> float:
+        """Molar mass M [kg/mol]."""
+        return self.table.molar_mass
+
+    @property
+    def critical_temperature(self) -> float:
+        """Critical temperature T_c [K] of the reference equation."""
+        return self.table.critical_temperature
+
+    @property
+    def critical_pressure(self) -> float:
+        """Critical pressure p_c [Pa] of the reference equation."""
+        return self.table.critical_pressure
+
+    @property
+    def triple_temperature(self) -> float:
+        """Triple-point temperature [K]."""
+        return self.table.triple_temperature
+
+    @property
+    def lowest_temperature(self) -> float:
+        """Lower end of the saturation table [K]: the triple point or 120 K, whichever is higher."""
+        return self.table.lowest_temperature
+
+    @property
+    def highest_temperature(self) -> float:
+        """Upper end of the saturation table [K]: 0.9999 of the critical temperature."""
+        return self.table.highest_temperature
+
+    @property
+    def normal_boiling_point(self) -> float:
+        """Saturation temperature at 101,325 Pa [K]."""
+        return float(self.table.saturation_temperature(np.array([101325.0]))[0])
+
+    @property
+    def flammable_limits(self) -> tuple[float, float]:
+        """Lower and upper flammable limit in air [mole fraction], at 1 atm and about 25 degC."""
+        return self.substance.flammable_limits
+
+    @property
+    def heat_of_combustion(self) -> float:
+        """Lower heat of combustion of the gas at 25 degC [J/kg]; `substance` has the higher one."""
+        return self.substance.heat_of_combustion_lower
+
+    # -- states --------------------------------------------------------------------------------------
+
+    def saturation(
+        self, *, temperature: QuantityLike | None = None, pressure: QuantityLike | None = None
+    ) -> SaturationState:
+        """Saturated liquid and vapor at a temperature or at a pressure.
+
+        Parameters
+        ----------
+        temperature : number, array or quantity
+            Saturation temperature T [K]. Give this or `pressure`.
+        pressure : number, array or quantity
+            Saturation pressure p [Pa], absolute.
+
+        Returns
+        -------
+        SaturationState
+            Fields of the shape of the argument.
+
+        Raises
+        ------
+        InputError, OutOfRangeError
+            Not a number or quantity of that kind; outside the table, below the triple point, above critical.
+
+        Examples
+        --------
+        >>> state = Fluid("propane").saturation(pressure=101325.0)
+        >>> print(f"{state.temperature:.3f} K, {state.latent_heat / 1e3:.2f} kJ/kg")
+        231.036 K, 425.59 kJ/kg
+        """
+        if exactly_one(temperature=temperature, pressure=pressure) == "temperature":
+            t = self.saturation_range(temperature, "temperature")
+            p = None
+        else:
+            p = self.pressure_range(pressure, "pressure")
+            t = self.table.saturation_temperature(p)
+        values = self.table.saturated(t, "pressure", *SATURATION_FIELDS)
+        named = dict(zip(SATURATION_FIELDS, values[1:], strict=True))
+        p = values[0] if p is None else p
+        return SaturationState(temperature=t, pressure=p, provenance=_provenance(self.name), **named)
+
+    def transport(self, *, temperature: QuantityLike) -> TransportState:
+        """Viscosities, conductivities and heat capacities of the saturated phases.
+
+        Parameters
+        ----------
+        temperature : number, array or quantity
+            Saturation temperature T [K].
+
+        Returns
+        -------
+        TransportState
+
+        Raises
+        ------
+        InputError, OutOfRangeError
+            As for `saturation`.
+
+        Examples
+        --------
+        >>> print(f"{Fluid('propane').transport(temperature=293.15).liquid_viscosity * 1e6:.0f} uPa s")
+        102 uPa s
+        """
+        t = self.saturation_range(temperature, "temperature")
+        values = self.table.saturated(t, *TRANSPORT_FIELDS)
+        named = dict(zip(TRANSPORT_FIELDS, values, strict=True))
+        return TransportState(temperature=t, provenance=_transport_provenance(self.name), **named)
+
+    def gas(self, *, temperature: QuantityLike, pressure: QuantityLike) -> SinglePhaseState:
+        """Vapor at or below its saturation pressure, or gas above the critical temperature.
+
+        Parameters
+        ----------
+        temperature : number, array or quantity
+            T [K], from the saturation table's lower end to the upper limit of the equation of state.
+        pressure : number, array or quantity
+            p [Pa], up to saturation; above the critical temperature up to the critical pressure.
+
+        Returns
+        -------
+        SinglePhaseState
+
+        Raises
+        ------
+        InputError, OutOfRangeError
+            Not a gas at this state, or outside the equation's range.
+
+        Examples
+        --------
+        >>> state = Fluid("propane").gas(temperature=293.15, pressure=101325.0)
+        >>> print(f"{state.density:.4f} kg/m3, {state.speed_of_sound:.1f} m/s")
+        1.8650 kg/m3, 246.6 m/s
+        """
+        table = self.table
+        t = to_si(
+            temperature,
+            "K",
+            "temperature",
+            lower=table.lowest_temperature,
+            upper=table.highest_gas_temperature,
+            why=f"the range of the equation of state of {self.name}",
+        )
+        p = to_si(pressure, "Pa", "pressure", lower=0.0, open_lower=True)
+        t, p = broadcast(temperature=t, pressure=p)
+        below = np.minimum(t, table.highest_temperature)
+        p_sat, z = table.saturated(below, "pressure", "vapor_compressibility")
+        limit = np.where(t > below, HIGHEST_GAS_PRESSURE_RATIO * table.critical_pressure, p_sat)
+        _refuse_above(
+            p, limit * (1.0 + 1e-9), "pressure", f"{self.name} is no gas above its saturation pressure"
+        )
+        start = (
+            p
+            / (table.gas_constant * t)
+            / np.where(t > below, 1.0, 1.0 + (z - 1.0) * np.minimum(p / p_sat, 1.0))
+        )
+        return self._single_phase(t, p, start)
+
+    def liquid(self, *, temperature: QuantityLike, pressure: QuantityLike) -> SinglePhaseState:
+        """Liquid at or above its saturation pressure, up to 10 MPa.
+
+        Parameters
+        ----------
+        temperature, pressure : number, array or quantity
+            T [K] inside the saturation table; p [Pa], absolute.
+
+        Returns
+        -------
+        SinglePhaseState
+
+        Raises
+        ------
+        InputError, OutOfRangeError
+            Not a liquid at this state.
+
+        Examples
+        --------
+        >>> print(f"{Fluid('propane').liquid(temperature=293.15, pressure=2e6).density:.2f} kg/m3")
+        503.27 kg/m3
+        """
+        t = self.saturation_range(temperature, "temperature")
+        p = to_si(
+            pressure, "Pa", "pressure", lower=0.0, upper=HIGHEST_LIQUID_PRESSURE, why="compressed liquid"
+        )
+        t, p = broadcast(temperature=t, pressure=p)
+        p_sat, rho = self.table.saturated(t, "pressure", "liquid_density")
+        _refuse_below(
+            p, p_sat * (1.0 - 1e-9), "pressure", f"{self.name} is no liquid below its saturation pressure"
+        )
+        return self._single_phase(t, p, rho)
+
+    # -- for inner loops: unchecked, elementwise ------------------------------------------------------
+
+    def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
+        """Saturation properties `names` at `temperature` [K], unchecked; see `FluidTable.saturated`."""
+        return self.table.saturated(temperature, *names)
+
+    def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
+        """Saturation temperature [K] at `pressure` [Pa], unchecked."""
+        return self.table.saturation_temperature(pressure)
+
+    # -- checks ---------------------------------------------------------------------------------------
+
+    def saturation_range(self, temperature: QuantityLike, name: str) -> FloatArray:
+        """`temperature` in SI after checking that the saturation table holds it."""
+        table = self.table
+        low, high = table.lowest_temperature, table.highest_temperature
+        return to_si(temperature, "K", name, lower=low, upper=high, why=_saturation_range(self.name))
+
+    def pressure_range(self, pressure: QuantityLike, name: str) -> FloatArray:
+        """`pressure` in SI after checking that the saturation table holds it."""
+        low, high = _pressure_limits(self.name)
+        return to_si(
+            pressure, "Pa", name, lower=low, upper=high, why=f"saturation pressures of {self.name} served"
+        )
+
+    def _single_phase(self, t: FloatArray, p: FloatArray, start: FloatArray) -> SinglePhaseState:
+        table, shape = self.table, t.shape
+        t, p = np.ravel(t), np.ravel(p)
+        density = helmholtz.density_from_pressure(table.equation, t, p, np.ravel(start))
+        state = helmholtz.evaluate(table.equation, t, density)
+        _require_converged(self.name, state.pressure / p - 1.0, t, p)
+        fields = {
+            "temperature": t,
+            "pressure": p,
+            "density": density,
+            "enthalpy": state.enthalpy,
+            "entropy": state.entropy,
+            "internal_energy": state.enthalpy - p / density,
+            "heat_capacity": state.heat_capacity,
+            "speed_of_sound": state.speed_of_sound,
+        }
+        shaped = {name: values.reshape(shape)[()] for name, values in fields.items()}
+        return SinglePhaseState(provenance=_equation_provenance(self.name), **shaped)
+
+
+def _only_component(fractions: Mapping[str, float]) -> str:
+    if len(fractions) != 1:
+        raise InputError(f"blends are not served yet: give one substance, got {dict(fractions)!r}")
+    ((name, fraction),) = fractions.items()
+    if abs(to_si(fraction, "", f"fraction of {name}") - 1.0) > 1e-9:
+        raise InputError(f"the fraction of the only component {name!r} must be 1, got {fraction!r}")
+    return name
+
+
+def _refuse_above(values: FloatArray, limit: FloatArray, name: str, why: str) -> None:
+    bad = np.ravel(values > limit)
+    if bad.any():
+        worst = np.flatnonzero(bad)[0]
+        raise OutOfRangeError(
+            name, float(np.ravel(values)[worst]), "Pa", 0.0, float(np.ravel(limit)[worst]), why
+        )
+
+
+def _refuse_below(values: FloatArray, limit: FloatArray, name: str, why: str) -> None:
+    bad = np.ravel(values < limit)
+    if bad.any():
+        worst = np.flatnonzero(bad)[0]
+        raise OutOfRangeError(
+            name,
+            float(np.ravel(values)[worst]),
+            "Pa",
+            float(np.ravel(limit)[worst]),
+            HIGHEST_LIQUID_PRESSURE,
+            why,
+        )
+
+
+def _require_converged(name: str, residual: FloatArray, t: FloatArray, p: FloatArray) -> None:
+    if residual.size == 0:
+        return
+    worst = int(np.argmax(np.where(np.isfinite(residual), np.abs(residual), np.inf)))
+    if not abs(residual[worst]) < 1e-8:
+        state = {"temperature": float(t[worst]), "pressure": float(p[worst])}
+        raise ConvergenceError(
+            f"density of {name} from temperature and pressure", float(residual[worst]), state
+        )
+
+
+@lru_cache(maxsize=256)
+def _saturation_range(name: str) -> str:
+    table = load_table(name)
+    return (
+        f"saturation of {name}, from the higher of its triple point ({table.triple_temperature:.6g} K) "
+        f"and 120 K to 0.9999 of its critical temperature ({table.critical_temperature:.6g} K)"
+    )
+
+
+@lru_cache(maxsize=256)
+def _pressure_limits(name: str) -> tuple[float, float]:
+    table = load_table(name)
+    ends = np.array([table.lowest_temperature, table.highest_temperature])
+    low, high = table.saturated(ends, "pressure")[0]
+    return float(low), float(high)
+
+
+def _served_by(name: str) -> str:
+    origin = load_table(name).origin
+    equation = origin["coolprop_keys"]["equation"]
+    return f"tables fitted to CoolProp {origin['coolprop_version']}, equation {equation}"
+
+
+@lru_cache(maxsize=256)
+def _provenance(name: str) -> Provenance:
+    return Provenance("saturation table", (load_table(name).origin["source"],), _served_by(name))
+
+
+@lru_cache(maxsize=256)
+def _transport_provenance(name: str) -> Provenance:
+    keys = load_table(name).origin["transport_sources"]
+    return Provenance("saturation table", tuple(dict.fromkeys(keys.values())), _served_by(name))
+
+
+@lru_cache(maxsize=256)
+def _equation_provenance(name: str) -> Provenance:
+    return Provenance(
+        "Helmholtz energy equation of state", (load_table(name).origin["source"],), _served_by(name)
+    )

@@ -1,0 +1,136 @@
+"""States along an isentrope at equilibrium, and the state of largest mass flux on it.
+
+Temperature is the parameter: it falls with pressure on every isentrope, wet or dry, and at a given
+temperature the wet state is explicit in the saturation table. Array-level, unchecked; arrays are 1-d.
+
+Notes
+-----
+Wet (x <= 1): x = (s0 - s_l) T/L, h = h_l + x L, v = v_l + x (v_v - v_l), p = p_sat(T).
+Dry (s0 > s_v): density from s(T, rho) = s0 in the reference equation.
+Flux through an ideal nozzle from rest: G = sqrt(2 (h0 - h))/v (leung1986omega gives the homogeneous
+equilibrium case; the maximum over the isentrope is the choked flux of any real fluid).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from lpgrelease.fluids import helmholtz
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.quantities import FloatArray
+
+__all__ = ["IsentropeState", "choking_state", "state_at_pressure", "state_at_temperature"]
+
+GOLDEN = 0.5 * (5.0**0.5 - 1.0)
+SECTIONS = 44
+"""Golden sections: the bracket shrinks to 6e-10 of its width, and the flux is flat at its maximum."""
+
+
+class IsentropeState(NamedTuple):
+    """Equilibrium state on an isentrope; vapor mass fraction 1 where it is dry."""
+
+    temperature: FloatArray
+    pressure: FloatArray
+    enthalpy: FloatArray
+    specific_volume: FloatArray
+    vapor_fraction: FloatArray
+
+
+def _wet(
+    table: FluidTable, entropy: FloatArray, temperature: FloatArray
+) -> tuple[IsentropeState, FloatArray]:
+    p, rho_l, rho_v, h_l, latent, s_l = table.saturated(
+        temperature,
+        "pressure",
+        "liquid_density",
+        "vapor_density",
+        "liquid_enthalpy",
+        "latent_heat",
+        "liquid_entropy",
+    )
+    x = (entropy - s_l) * temperature / latent
+    v_l = 1.0 / rho_l
+    state = IsentropeState(temperature, p, h_l + x * latent, v_l + x * (1.0 / rho_v - v_l), x)
+    return state, rho_v
+
+
+def state_at_temperature(table: FluidTable, entropy: FloatArray, temperature: FloatArray) -> IsentropeState:
+    """State of entropy `entropy` [J/kg/K] at `temperature` [K]."""
+    below = np.minimum(temperature, table.highest_temperature)
+    state, rho_v = _wet(table, entropy, below)
+    dry = (state.vapor_fraction > 1.0) | (temperature > below)
+    if not dry.any():
+        return state
+    t, t_below, s = temperature[dry], below[dry], entropy[dry]
+    latent, s_l, c_v = table.saturated(t_below, "latent_heat", "liquid_entropy", "vapor_heat_capacity")
+    excess = s - s_l - latent / t_below - c_v * np.log(t / t_below)
+    start = rho_v[dry] * np.exp(-excess / table.gas_constant)
+    density = helmholtz.density_from_entropy(table.equation, t, s, start, iterations=10)
+    return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
+
+
+def state_at_pressure(table: FluidTable, entropy: FloatArray, pressure: FloatArray) -> IsentropeState:
+    """State of entropy `entropy` [J/kg/K] at `pressure` [Pa] (inside the saturation table's range)."""
+    t_sat = table.saturation_temperature(pressure)
+    state, rho_v = _wet(table, entropy, t_sat)
+    state = state._replace(pressure=pressure)
+    dry = state.vapor_fraction > 1.0
+    if not dry.any():
+        return state
+    t, s = t_sat[dry], entropy[dry]
+    latent, s_l, c_p = table.saturated(t, "latent_heat", "liquid_entropy", "vapor_heat_capacity")
+    stretch = np.exp(np.minimum((s - s_l - latent / t) / c_p, 1.0))
+    t, density = helmholtz.state_from_entropy(
+        table.equation, pressure[dry], s, t * stretch, rho_v[dry] / stretch
+    )
+    return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
+
+
+def _with_dry(
+    state: IsentropeState, dry: FloatArray, t: FloatArray, density: FloatArray, gas: helmholtz.SinglePhase
+) -> IsentropeState:
+    merged = [np.array(field, dtype=np.float64) for field in state]
+    for field, values in zip(merged, (t, gas.pressure, gas.enthalpy, 1.0 / density, 1.0), strict=True):
+        field[dry] = values
+    return IsentropeState(*merged)
+
+
+def choking_state(
+    table: FluidTable, enthalpy: FloatArray, entropy: FloatArray, temperature: FloatArray
+) -> tuple[FloatArray, IsentropeState]:
+    """Largest mass flux [kg/m2/s] on the isentrope from rest at (h0, s0), and the state where it occurs.
+
+    Parameters
+    ----------
+    table : FluidTable
+    enthalpy, entropy, temperature : ndarray, shape (n,)
+        Stagnation h0 [J/kg], s0 [J/kg/K] and T0 [K].
+
+    Notes
+    -----
+    Golden sections over temperature between 0.55 T0 (or the table's lower end) and T0. Where the isentrope
+    meets the saturation line the flux has a corner; it may be the maximum, and the sections find it.
+    """
+
+    def flux(t: FloatArray) -> tuple[FloatArray, IsentropeState]:
+        state = state_at_temperature(table, entropy, t)
+        drop = np.maximum(enthalpy - state.enthalpy, 0.0)
+        return np.sqrt(2.0 * drop) / state.specific_volume, state
+
+    low = np.maximum(0.55 * temperature, table.lowest_temperature)
+    high = temperature
+    left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
+    flux_left, flux_right = flux(left)[0], flux(right)[0]
+    for _ in range(SECTIONS):
+        go_left = flux_left > flux_right
+        low, high = np.where(go_left, low, left), np.where(go_left, right, high)
+        probe = np.where(go_left, high - GOLDEN * (high - low), low + GOLDEN * (high - low))
+        flux_probe = flux(probe)[0]
+        left, right = np.where(go_left, probe, right), np.where(go_left, left, probe)
+        flux_left, flux_right = (
+            np.where(go_left, flux_probe, flux_right),
+            np.where(go_left, flux_left, flux_probe),
+        )
+    return flux(0.5 * (low + high))

@@ -1,0 +1,363 @@
+"""Fit the shipped tables to CoolProp's reference equations. For maintainers.
+
+Run ``python -m lpgrelease.fluids.make_tables`` with CoolProp and chemicals installed; it rewrites
+``lpgrelease/data/fluids``. Users never need it.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from lpgrelease.fluids import isentrope
+from lpgrelease.fluids.helmholtz import Equation
+from lpgrelease.fluids.piecewise import PiecewisePolynomial
+from lpgrelease.fluids.substances import SUBSTANCES, Substance
+from lpgrelease.fluids.table import FIELDS, FluidTable
+from lpgrelease.quantities import FloatArray
+
+SEGMENTS = 128
+DEGREE = 5
+LOWEST = 120.0
+"""Tables begin at the triple point or here [K], whichever is higher."""
+HIGHEST = 0.9999
+"""Tables end at this fraction of the critical temperature."""
+
+BIBLIOGRAPHY = {
+    "": "green2007handbook",  # no model in CoolProp: correlations of Perry's handbook through chemicals
+    "Lemmon-JCED-2009": "lemmon2009propane",
+    "Lemmon-PROPYLENE-2013": "lemmon2010propylene",
+    "Buecker-JPCRD-2006B": "buecker2006butanes",
+    "Lemmon-FPE-2005": "lemmon2005butenes",
+    "Buecker-JPCRD-2006": "buecker2006ethane",
+    "Smukala-JPCRD-2000": "smukala2000ethylene",
+    "Wu-JPCRD-2011": "wu2011ether",
+    "Gao-JPCRD-2020": "gao2023ammonia",
+    "Thol-FPE-2019-alkanes-pentane": "thol2019pentane",
+    "Lemmon-JCED-2006": "lemmon2006industrial",
+    "Mulero-JPCRD-2012": "mulero2012tension",
+    "Vogel-JPCRD-1998": "vogel1998propane",
+    "Marsh-JCED-2002": "marsh2002propane",
+    "Huber-IECR-2003": "huber2003transport",
+    "Vogel-HTHP-1999": "vogel1999butane",
+    "Perkins-JCED-2002-nButane": "perkins2002butane",
+    "Vogel-IJT-2000": "vogel2000isobutane",
+    "Perkins-JCED-2002-Isobutane": "perkins2002isobutane",
+    "Friend-JPCRD-1991": "friend1991ethane",
+    "Meng-JCED-2012": "meng2012ether",
+    "Fenghour-JPCRD-1995": "fenghour1995ammonia",
+    "Tufeu-BBPC-1984": "tufeu1984ammonia",
+    "QuinonesCisneros-JPCB-2006": "quinones2006friction",
+    "Vassiliou-JPCRD-2015-pentanes": "vassiliou2015pentanes",
+    "Chung-IECR-1988": "chung1988transport",
+}
+"""From CoolProp's keys to those of docs/references.bib."""
+
+NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
+VANDERMONDE = np.vander(NODES, DEGREE + 1, increasing=True)
+
+
+def fit(values: FloatArray) -> FloatArray:
+    """Coefficients (degree + 1, fields, segments) from values (fields, segments, degree + 1) at `NODES`."""
+    solved = np.linalg.solve(VANDERMONDE, np.moveaxis(values, -1, 0).reshape(DEGREE + 1, -1))
+    return solved.reshape(DEGREE + 1, *values.shape[:2])
+
+
+def axis_points(start: float, width: float) -> FloatArray:
+    """Fitting points (segments, degree + 1) on equal segments."""
+    return start + width * (np.arange(SEGMENTS)[:, None] + 0.5 + NODES / 2)
+
+
+def equation_of(name: str) -> tuple[Equation, dict[str, Any]]:
+    """Read the Helmholtz equation of CoolProp's fluid `name`; also its raw record."""
+    from CoolProp.CoolProp import get_fluid_param_string
+
+    record = json.loads(get_fluid_param_string(name, "JSON"))[0]["EOS"][0]
+    reducing = record["STATES"]["reducing"]
+    lead, planck, residual = [0.0, 0.0, 0.0], [], []
+    for term in record["alpha0"]:
+        kind = term["type"].removeprefix("IdealGasHelmholtz")
+        if kind in ("Lead", "EnthalpyEntropyOffset"):
+            lead[0] += term["a1"]
+            lead[1] += term["a2"]
+        elif kind == "LogTau":
+            lead[2] += term["a"]
+        elif kind == "PlanckEinstein":
+            planck += list(zip(term["n"], term["t"], strict=True))
+        else:
+            raise ValueError(f"{name}: ideal term {kind} is not known")
+    for term in record["alphar"]:
+        kind = term["type"].removeprefix("ResidualHelmholtz")
+        if kind not in ("Power", "Gaussian", "GaoB"):
+            raise ValueError(f"{name}: residual term {kind} is not known")
+        for i, n in enumerate(term["n"]):
+            power = float(term.get("l", [0.0] * len(term["n"]))[i])
+            shape = [
+                float(term[key][i]) if key in term else 0.0
+                for key in ("eta", "epsilon", "beta", "gamma", "b")
+            ]
+            if kind == "GaoB":
+                shape[0] = -shape[0]  # CoolProp keeps the sign of the exponent in eta here
+            residual.append([n, term["t"][i], term["d"][i], float(power > 0), power, *shape])
+    mass = record["molar_mass"]
+    equation = Equation(
+        gas_constant=record["gas_constant"] / mass,
+        reducing_temperature=reducing["T"],
+        reducing_density=reducing["rhomolar"] * mass,
+        lead=(lead[0], lead[1], lead[2]),
+        planck_einstein=np.array(planck),
+        residual=np.array(residual),
+    )
+    return equation, record
+
+
+def _or_else(primary: Callable[[], float], fallback: Callable[[], float]) -> float:
+    try:
+        value = primary()
+    except ValueError:
+        return fallback()
+    return value if np.isfinite(value) else fallback()
+
+
+def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -> dict[str, FloatArray]:
+    """CoolProp's saturation properties at each temperature, in the table's fields."""
+    import CoolProp
+
+    backup = Transport(substance)
+    rows = []
+    for t in temperature:
+        theta = np.sqrt(1.0 - t / state.T_critical())
+        state.update(CoolProp.QT_INPUTS, 1.0, t)
+        rho_v, h_v, c_v = state.rhomass(), state.hmass(), state.cpmass()
+        transport_v = (
+            _or_else(state.viscosity, lambda t=t: backup.gas_viscosity(t)),
+            _or_else(state.conductivity, lambda t=t: backup.gas_conductivity(t)),
+        )
+        state.update(CoolProp.QT_INPUTS, 0.0, t)
+        p, rho_l, h_l, s_l, c_l = state.p(), state.rhomass(), state.hmass(), state.smass(), state.cpmass()
+        transport_l = (
+            _or_else(state.viscosity, lambda t=t: backup.liquid_viscosity(t)),
+            _or_else(state.conductivity, lambda t=t: backup.liquid_conductivity(t)),
+        )
+        tension = _or_else(state.surface_tension, lambda: 0.0)
+        z = p * state.molar_mass() / (rho_v * state.gas_constant() * t)
+        beta = (h_v - h_l) / (1 / rho_v - 1 / rho_l)
+        rows.append(
+            {
+                "log_pressure": np.log(p),
+                "liquid_density": rho_l,
+                "vapor_compressibility": z,
+                "liquid_enthalpy": h_l,
+                "latent_heat": h_v - h_l,
+                "liquid_entropy": s_l,
+                "scaled_liquid_heat_capacity": c_l * theta**2,
+                "scaled_vapor_heat_capacity": c_v * theta**2,
+                "surface_tension": tension,
+                "clapeyron": beta,
+                "inventory_energy_per_mass": h_l - beta / rho_l,
+                "log_liquid_viscosity": np.log(transport_l[0]),
+                "log_vapor_viscosity": np.log(transport_v[0]),
+                "liquid_conductivity": transport_l[1],
+                "vapor_conductivity": transport_v[1],
+            }
+        )
+    return {key: np.array([row[key] for row in rows]) for key in rows[0]}
+
+
+class Transport:
+    """Published correlations from chemicals where CoolProp has no transport model."""
+
+    def __init__(self, substance: Substance) -> None:
+        self.cas = substance.cas
+
+    def _table(self, module: str, table: str) -> Any:
+        import importlib
+
+        return getattr(importlib.import_module(f"chemicals.{module}"), table).loc[self.cas]
+
+    def liquid_viscosity(self, t: float) -> float:
+        """Perry's 8th edition, Table 2-313 (DIPPR equation 101)."""
+        import chemicals
+
+        row = self._table("viscosity", "mu_data_Perrys_8E_2_313")
+        return float(
+            chemicals.dippr.EQ101(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
+        )
+
+    def gas_viscosity(self, t: float) -> float:
+        """Perry's 8th edition, Table 2-312 (DIPPR equation 102), dilute gas."""
+        import chemicals
+
+        row = self._table("viscosity", "mu_data_Perrys_8E_2_312")
+        return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
+
+    def liquid_conductivity(self, t: float) -> float:
+        """Perry's 8th edition, Table 2-315 (DIPPR equation 100)."""
+        import chemicals
+
+        row = self._table("thermal_conductivity", "k_data_Perrys_8E_2_315")
+        return float(
+            chemicals.dippr.EQ100(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
+        )
+
+    def gas_conductivity(self, t: float) -> float:
+        """Perry's 8th edition, Table 2-314 (DIPPR equation 102), dilute gas."""
+        import chemicals
+
+        row = self._table("thermal_conductivity", "k_data_Perrys_8E_2_314")
+        return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
+
+
+def _slopes(values: FloatArray, width: float, theta: FloatArray, critical: float) -> FloatArray:
+    """Theta * d(values)/dT at the nodes, from the fitted polynomial of theta (dT = -2 T_c theta dtheta)."""
+    coefficients = fit(values[None])[:, 0]
+    powers = np.arange(1, DEGREE + 1)
+    scaled = coefficients[1:] * powers[:, None]
+    derivative: FloatArray = np.einsum("ks,kn->sn", scaled, NODES ** (powers[:, None] - 1))
+    return derivative * (2.0 / width) / (-2.0 * critical)
+
+
+def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
+    """All arrays and numbers of one fluid's table."""
+    import CoolProp
+
+    name = substance.coolprop_name
+    equation, record = equation_of(name)
+    state = CoolProp.AbstractState("HEOS", name)
+    critical = state.T_critical()
+    lowest, highest = max(state.Ttriple(), LOWEST), HIGHEST * critical
+    width = float(np.sqrt(1.0 - lowest / critical)) / SEGMENTS
+    theta = axis_points(0.0, width)
+    rows = saturation_rows(state, (critical * (1.0 - theta**2)).ravel(), substance)
+    grid = {key: values.reshape(theta.shape) for key, values in rows.items()}
+    grid["scaled_inventory_slope"] = _slopes(grid["inventory_energy_per_mass"], width, theta, critical)
+    grid["scaled_clapeyron_slope"] = _slopes(grid["clapeyron"], width, theta, critical)
+    grid["vapor_flux_number"] = np.zeros_like(theta)
+    grid["vapor_critical_ratio"] = np.zeros_like(theta)
+    pressures = []
+    for t in (lowest, highest):
+        state.update(CoolProp.QT_INPUTS, 0.0, t)
+        pressures.append(float(np.log(state.p())))
+    log_width = (pressures[1] - pressures[0]) / SEGMENTS
+    temperatures = []
+    for p in np.exp(axis_points(pressures[0], log_width)).ravel():
+        state.update(CoolProp.PQ_INPUTS, float(p), 0.0)
+        temperatures.append(state.T())
+    inverse = fit(np.array(temperatures).reshape(1, *theta.shape))
+    numbers = {
+        "axes": [width, pressures[0], log_width],
+        "gas_constant": equation.gas_constant,
+        "reducing_temperature": equation.reducing_temperature,
+        "reducing_density": equation.reducing_density,
+        "lead": list(equation.lead),
+        "critical_temperature": critical,
+        "critical_pressure": state.p_critical(),
+        "molar_mass": state.molar_mass(),
+        "triple_temperature": state.Ttriple(),
+        "lowest_temperature": lowest,
+        "highest_temperature": highest,
+        "highest_gas_temperature": record["T_max"],
+    }
+    add_choking(grid, inverse, equation, numbers)
+    arrays = {
+        "saturation": fit(np.array([grid[field] for field in FIELDS])),
+        "inverse": inverse,
+        "planck_einstein": equation.planck_einstein,
+        "residual": equation.residual,
+    }
+    return arrays, numbers
+
+
+def add_choking(
+    grid: dict[str, FloatArray], inverse: FloatArray, equation: Equation, numbers: dict[str, Any]
+) -> None:
+    """Add the choked flux of saturated vapor to `grid`, from the tables fitted so far."""
+    width, log_start, log_width = numbers["axes"]
+    saturation = fit(np.array([grid[field] for field in FIELDS]))
+    named = {
+        k: v
+        for k, v in numbers.items()
+        if k not in ("axes", "reducing_temperature", "reducing_density", "lead")
+    }
+    table = FluidTable(
+        saturation=PiecewisePolynomial(saturation, 0.0, width),
+        inverse=PiecewisePolynomial(inverse, log_start, log_width),
+        equation=equation,
+        origin={},
+        lowest_nozzle_temperature=numbers["lowest_temperature"],
+        **named,
+    )
+    temperature = table.critical_temperature * (1.0 - axis_points(0.0, width).ravel() ** 2)
+    within = np.minimum(temperature, table.highest_temperature)
+    p, h_v, s_v = table.saturated(within, "pressure", "vapor_enthalpy", "vapor_entropy")
+    flux, throat = isentrope.choking_state(table, h_v, s_v, within)
+    number = flux / p * np.sqrt(table.gas_constant * within)
+    served = throat.temperature > 1.001 * table.lowest_temperature
+    numbers["lowest_nozzle_temperature"] = float(within[served].min())
+    for field, values in (("vapor_flux_number", number), ("vapor_critical_ratio", throat.pressure / p)):
+        lowest_served = values[served][np.argmin(within[served])]
+        grid[field] = np.where(served, values, lowest_served).reshape(grid[field].shape)
+
+
+def write(name: str, arrays: dict[str, FloatArray], origin: dict[str, Any]) -> None:
+    """Write a table so that equal contents make equal bytes."""
+    folder: Any = resources.files("lpgrelease") / "data" / "fluids"
+    contents = dict(arrays, origin=np.array(json.dumps(origin, sort_keys=True)))
+    with (
+        folder.joinpath(f"{name}.npz").open("wb") as stream,
+        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive,
+    ):
+        for key, values in sorted(contents.items()):
+            buffer = io.BytesIO()
+            np.save(buffer, values)
+            archive.writestr(zipfile.ZipInfo(f"{key}.npy", (1980, 1, 1, 0, 0, 0)), buffer.getvalue())
+
+
+def sources_of(name: str) -> dict[str, str]:
+    """CoolProp's own keys of the papers behind each property of its fluid `name`; "" where it has none."""
+    from CoolProp.CoolProp import get_BibTeXKey
+
+    kinds = {
+        "equation": "EOS",
+        "viscosity": "VISCOSITY",
+        "conductivity": "CONDUCTIVITY",
+        "tension": "SURFACE_TENSION",
+    }
+    found = {}
+    for key, kind in kinds.items():
+        try:
+            found[key] = str(get_BibTeXKey(name, kind))
+        except ValueError:
+            found[key] = ""
+    return found
+
+
+def main() -> None:
+    """Fit and write the tables of all substances."""
+    import CoolProp
+
+    folder: Any = resources.files("lpgrelease") / "data" / "fluids"
+    folder.mkdir(exist_ok=True)
+    for substance in SUBSTANCES.values():
+        arrays, numbers = build(substance)
+        keys = sources_of(substance.coolprop_name)
+        sources = {kind: BIBLIOGRAPHY[key] for kind, key in keys.items()}
+        origin = {
+            "coolprop_version": CoolProp.__version__,
+            "coolprop_name": substance.coolprop_name,
+            "coolprop_keys": keys,
+            "source": sources.pop("equation"),
+            "transport_sources": sources,
+            "numbers": numbers,
+        }
+        write(substance.name, arrays, origin)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,68 @@
+"""Piecewise polynomials of several fields over one axis of equal segments."""
+
+from __future__ import annotations
+
+import dataclasses
+from functools import lru_cache
+
+import numpy as np
+
+from lpgrelease.quantities import FloatArray
+
+__all__ = ["PiecewisePolynomial"]
+
+BLOCK = 2048
+"""Points evaluated at once, so that the working set of all fields stays in the processor's cache."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class PiecewisePolynomial:
+    """Fields tabulated as polynomials on equal segments of an axis that starts at `origin`.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (degree + 1, fields, segments)
+        Ascending powers of the local coordinate, which runs from -1 to 1 over a segment.
+    origin, width : float
+        Start of the first segment and width of each.
+
+    Notes
+    -----
+    Only elementwise operations are used, in one order, so a point's value is the same to the bit
+    whatever stands beside it in the array.
+    """
+
+    coefficients: FloatArray
+    origin: float
+    width: float
+
+    @property
+    def end(self) -> float:
+        """Upper end of the last segment."""
+        return self.origin + self.width * self.coefficients.shape[2]
+
+    def evaluate(self, axis: FloatArray, rows: tuple[int, ...]) -> FloatArray:
+        """Values of the fields `rows` at points `axis` of shape (n,); returns shape (len(rows), n)."""
+        chosen = _rows_of(self, rows)
+        out = np.empty((len(rows), axis.size))
+        for start in range(0, axis.size, BLOCK):
+            block = slice(start, start + BLOCK)
+            _horner(chosen, (axis[block] - self.origin) / self.width, out[:, block])
+        return out
+
+
+@lru_cache(maxsize=512)
+def _rows_of(table: PiecewisePolynomial, rows: tuple[int, ...]) -> FloatArray:
+    return np.ascontiguousarray(table.coefficients[:, list(rows), :])
+
+
+def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray) -> None:
+    segment = position.astype(np.intp)
+    np.minimum(segment, coefficients.shape[2] - 1, out=segment)
+    local = 2.0 * (position - segment) - 1.0
+    here = coefficients.take(segment, axis=2)
+    np.multiply(here[-1], local, out=out)
+    for power in here[-2:0:-1]:
+        out += power
+        out *= local
+    out += here[0]
