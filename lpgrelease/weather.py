@@ -166,6 +166,8 @@ def air_viscosity(temperature: FloatArray) -> FloatArray:
 def air_conductivity(temperature: FloatArray) -> FloatArray:
     """Thermal conductivity of dry air [W/m/K] by Sutherland's law, within 2 % from 160 to 2000 K.
 
+    That is the published claim; CoolProp 8.0 gives 2.1 % more at 230 K and 3.3 % more at 200 K.
+
     Notes
     -----
     k = 0.0241 (T / 273)^1.5 (273 + 194) / (T + 194).
