@@ -1,0 +1,146 @@
+"""The wet cloth, and every input of an assessment in one checked bundle."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.fluids import Fluid
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release.opening import Opening
+from lpgrelease.results import Provenance, Result, plain, quantity, result
+
+__all__ = ["SealCase", "WetCloth", "gather"]
+
+_CLOTH: dict[str, tuple[str, float, float, bool, str]] = {
+    "thickness": ("m", 0.0, 0.5, True, "a cloth, not a wall"),
+    "overlap": ("m", 0.0, 5.0, True, "a cloth on a tank"),
+    "unbonded_width": ("m", 0.0, 5.0, False, "part of the overlap"),
+    "water_temperature": ("K", float(FREEZING_POINT_OF_WATER), 373.15, False, "liquid water"),
+    "porosity": ("", 0.0, 1.0, True, "a volume fraction"),
+    "pore_diameter": ("m", 0.0, 0.01, True, "pores that hold water"),
+}
+"""Unit, range, whether the lower end is excluded, and what the range stands for."""
+
+
+@result
+class WetCloth(Result):
+    """A soaked cloth laid over the leak.
+
+    Parameters
+    ----------
+    thickness : number, array or quantity
+        All layers together [m], pressed.
+    overlap : number, array or quantity
+        How far the cloth reaches past the edge of the hole on every side [m].
+    unbonded_width : number, array or quantity
+        The part of the overlap, next to the hole, that the leak keeps from freezing to the wall [m].
+        An assumption: nothing was found published; more than half of the overlap by default.
+    water_temperature : number, array or quantity
+        Of the water in the cloth when laid [K], 273.15 to 373.15.
+    porosity : number or array
+        Volume fraction of water in the soaked cloth, above 0 and at most 1.
+    pore_diameter : number, array or quantity
+        Of the widest pores through the cloth [m]. An assumption: no measured value for towels or
+        blankets was found; 50 to 300 micrometers are plausible. The laying limit is proportional to
+        its inverse.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Wrong kind or dimension, not finite, outside the ranges above, or an unbonded width that
+        leaves no bonded rim.
+
+    Examples
+    --------
+    >>> cloth = WetCloth(thickness=0.03)
+    >>> float(cloth.thickness), float(cloth.overlap)
+    (0.03, 0.05)
+    """
+
+    thickness: QuantityLike = quantity("m", "all layers together, pressed", default=0.02)
+    overlap: QuantityLike = quantity("m", "reach past the edge of the hole", default=0.05)
+    unbonded_width: QuantityLike = quantity("m", "part of the overlap the leak keeps loose", default=0.03)
+    water_temperature: QuantityLike = quantity("K", "of the water when laid", default=293.15)
+    porosity: QuantityLike = quantity("", "volume fraction of water", default=0.9)
+    pore_diameter: QuantityLike = quantity("m", "of the widest pores through the cloth", default=100e-6)
+    provenance: Provenance = plain("where the numbers come from", default=Provenance("cloth as given"))
+
+    def __post_init__(self) -> None:
+        """Turn every number into SI and check it."""
+        taken = {}
+        for name, (unit, lower, upper, excluded, why) in _CLOTH.items():
+            taken[name] = to_si(
+                getattr(self, name), unit, name, lower=lower, upper=upper, open_lower=excluded, why=why
+            )
+            object.__setattr__(self, name, taken[name])
+        broadcast(**taken)
+        if not np.all(np.less(taken["unbonded_width"], taken["overlap"])):
+            raise InputError("unbonded_width must be less than overlap: a bonded rim has to remain")
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class SealCase:
+    """Checked SI inputs, broadcast against one another; the tank's temperature may be left open."""
+
+    fluid: Fluid
+    hole: Opening
+    phase: str
+    tank_temperature: FloatArray | None
+    ambient_pressure: FloatArray
+    air_temperature: FloatArray
+    gauge_pressure: FloatArray
+    head: FloatArray
+    outside_heat_transfer: FloatArray
+    captured_cold: FloatArray
+    time_available: FloatArray
+    failure_probability: FloatArray
+    thickness: FloatArray
+    overlap: FloatArray
+    unbonded_width: FloatArray
+    water_temperature: FloatArray
+    porosity: FloatArray
+    pore_diameter: FloatArray
+    radius: FloatArray
+    boiling_temperature: FloatArray
+
+
+def gather(
+    fluid: Fluid,
+    hole: Opening,
+    cloth: WetCloth,
+    *,
+    phase: str,
+    tank_temperature: FloatArray | None,
+    **numbers: FloatArray,
+) -> SealCase:
+    """Broadcast every input to one shape and look up the boiling point at ambient pressure.
+
+    Raises
+    ------
+    InputError
+        Unknown phase, shapes that do not broadcast.
+    OutOfRangeError
+        A pressure or temperature outside the fluid's tables, or vapor too cold to leak out.
+    """
+    if phase not in ("liquid", "vapor"):
+        raise InputError(f'phase must be "liquid" or "vapor", got {phase!r}')
+    numbers |= {name: getattr(cloth, name) for name in _CLOTH}
+    numbers |= {"radius": hole.diameter / 2.0, "coefficient": hole.discharge_coefficient}
+    if tank_temperature is not None:
+        numbers["tank_temperature"] = fluid.saturation_range(tank_temperature, "tank_temperature")
+    arrays = dict(zip(numbers, broadcast(**numbers), strict=True))
+    fluid.pressure_range(
+        arrays["gauge_pressure"] + arrays["ambient_pressure"], "gauge_pressure + ambient_pressure"
+    )
+    fluid.pressure_range(arrays["ambient_pressure"], "ambient_pressure")
+    del arrays["coefficient"]
+    tank = arrays.pop("tank_temperature", None)
+    boiling = np.asarray(fluid.saturation_temperature(arrays["ambient_pressure"]))
+    if phase == "vapor" and tank is not None and np.any(tank < boiling):
+        why = "vapor below its boiling point at ambient pressure does not leak out"
+        raise OutOfRangeError("tank_temperature", float(tank.min()), "K", float(boiling.max()), None, why)
+    return SealCase(fluid, hole, phase, tank, boiling_temperature=boiling, **arrays)
