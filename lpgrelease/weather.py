@@ -223,6 +223,7 @@ def sky_emissivity(
 
     Clear sky by Brutsaert, clouds by Unsworth and Monteith. Made for air above freezing and for
     sites near sea level; very dry or very cold air lies outside its data (0 for no moisture at all).
+    At middling moisture within 5 % of Swinbank's clear sky, 5.31e-13 T^6 W/m2 (swinbank1963longwave).
 
     Notes
     -----

@@ -12,6 +12,7 @@ from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, Tank, Vertical
 
 UREG = pint.UnitRegistry()
 EPSILON = np.finfo(float).eps
+UNTIMED = settings(deadline=None)
 
 
 @st.composite
@@ -27,6 +28,7 @@ def tanks(draw: st.DrawFn) -> Tank:
 fractions = st.floats(0.0, 1.0)
 
 
+@UNTIMED
 @given(tanks(), fractions)
 def test_level_undoes_volume(tank, fraction):
     level = fraction * tank.height
@@ -42,6 +44,7 @@ def test_level_undoes_volume(tank, fraction):
         assert abs(back - level) <= room + 4 * EPSILON * tank.height
 
 
+@UNTIMED
 @given(tanks(), fractions)
 def test_volume_undoes_level(tank, fraction):
     volume = fraction * tank.volume
@@ -49,6 +52,7 @@ def test_volume_undoes_level(tank, fraction):
     assert abs(back - volume) <= 1e-14 * tank.volume
 
 
+@UNTIMED
 @given(tanks(), fractions, fractions)
 def test_more_level_is_more_of_everything(tank, first, second):
     low, high = sorted((first, second))
@@ -59,6 +63,7 @@ def test_more_level_is_more_of_everything(tank, first, second):
     assert 0.0 <= tank.liquid_volume(level=low * tank.height) <= tank.volume
 
 
+@UNTIMED
 @given(tanks(), st.floats(0.01, 0.99))
 def test_free_surface_is_the_slope_of_the_volume(tank, fraction):
     # central difference, step 1e-5 of the height: its truncation and rounding stay below 1e-6
@@ -70,6 +75,7 @@ def test_free_surface_is_the_slope_of_the_volume(tank, fraction):
     assert min(around) - 1e-6 * widest <= slope <= max(around) + 1e-6 * widest
 
 
+@UNTIMED
 @given(tanks(), st.floats(0.0, 0.5))
 def test_vapor_above_mirrors_liquid_below(tank, fraction):
     level = fraction * tank.height
@@ -77,6 +83,7 @@ def test_vapor_above_mirrors_liquid_below(tank, fraction):
     assert abs(above - tank.liquid_volume(level=level)) <= 1e-13 * tank.volume
 
 
+@UNTIMED
 @given(tanks(), st.floats(1e-6, 1.0))
 def test_wet_surface_is_at_least_that_of_a_ball(tank, fraction):
     # isoperimetric: wall below the level and free surface together enclose the liquid
@@ -86,7 +93,7 @@ def test_wet_surface_is_at_least_that_of_a_ball(tank, fraction):
     assert surface >= ball * (1 - 1e-9)
 
 
-@settings(max_examples=30)
+@UNTIMED
 @given(st.floats(4.0, 400.0), st.floats(4.0, 4000.0), fractions, st.sampled_from(list(HEADS)))
 def test_inches_and_meters_agree(diameter, length, fraction, heads):
     def inches(value: float) -> pint.Quantity:
