@@ -77,7 +77,10 @@ def to_si(
     lpgrelease.errors.OutOfRangeError: height = -1 m is outside the allowed range [0, inf) m
     """
     if isinstance(value, (float, int)) and not isinstance(value, bool):
-        number = np.float64(value)
+        try:
+            number = np.float64(value)
+        except OverflowError:
+            number = np.float64(math.inf)
         if not math.isfinite(number):
             raise InputError(f"{name} must be finite, got {value!r}")
     else:
@@ -96,7 +99,7 @@ def _array(value: Any, unit: str, name: str, difference: bool) -> Any:
         raise InputError(
             f"{name}: {type(value).__name__} carries a unit but is no pint quantity; convert it first"
         )
-    elif isinstance(value, (list, tuple)) and any(hasattr(item, "m_as") for item in value):
+    elif isinstance(value, (list, tuple)) and _holds_quantity(value):
         raise InputError(f"{name}: give one quantity that holds an array, not a list of quantities")
     if isinstance(value, np.ma.MaskedArray):
         raise InputError(f"{name}: masked arrays are not taken; fill or drop the masked values first")
@@ -110,9 +113,14 @@ def _array(value: Any, unit: str, name: str, difference: bool) -> Any:
     return array if array.ndim else np.float64(array)
 
 
+def _holds_quantity(items: Any) -> bool:
+    return any(
+        _holds_quantity(item) if isinstance(item, (list, tuple)) else hasattr(item, "m_as") for item in items
+    )
+
+
 def _from_pint(quantity: Any, unit: str, name: str, difference: bool) -> Any:
-    spelled = str(quantity.units)
-    is_offset = False
+    spelled = format(quantity.units, "D")  # in full, whatever format the registry prefers
     try:
         if unit == "K":
             is_offset = bool(type(quantity)(0.0, quantity.units).m_as("K") != 0.0)
