@@ -152,12 +152,13 @@ class Result:
             "model": origin.model,
             "sources": ", ".join(origin.sources),
             "properties": origin.properties,
+            "outside_validity": "; ".join(origin.outside_validity),
         }
         return xr.Dataset(data, attrs=attributes)
 
 
 class QuantityView:
-    """Reads a result's fields as pint quantities."""
+    """Reads a result's fields as pint quantities; yes-or-no and text fields come as they are."""
 
     __slots__ = ("_result",)
 
@@ -171,7 +172,7 @@ class QuantityView:
         unit = next((f.metadata["unit"] for f in _numeric_fields(self._result) if f.name == name), None)
         if unit is None:
             raise AttributeError(f"{name} of {type(self._result).__name__} has no unit")
-        return to_quantity(value, unit)
+        return to_quantity(value, unit) if np.asarray(value).dtype.kind in "iuf" else value
 
     def __dir__(self) -> list[str]:
         return [f.name for f in _numeric_fields(self._result)]
@@ -229,6 +230,8 @@ def _same(left: Any, right: Any) -> bool:
             and a.dtype == b.dtype
             and bool(np.array_equal(a, b, equal_nan=a.dtype.kind == "f"))
         )
+    if isinstance(left, (tuple, list)) and type(left) is type(right):
+        return len(left) == len(right) and all(map(_same, left, right))
     return bool(left == right)
 
 
