@@ -22,8 +22,6 @@ SATURATION_FIELDS = tuple(f.name for f in dataclasses.fields(SaturationState) if
 TRANSPORT_FIELDS = tuple(f.name for f in dataclasses.fields(TransportState) if "unit" in f.metadata)[1:]
 HIGHEST_LIQUID_PRESSURE = 10e6
 """Compressed liquid is served up to here [Pa], far above any container of liquefied gas."""
-HIGHEST_GAS_PRESSURE_RATIO = 1.0
-"""Gas above the critical temperature is served up to this fraction of the critical pressure."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, init=False)
@@ -235,7 +233,7 @@ class Fluid:
         t, p = broadcast(temperature=t, pressure=p)
         below = np.minimum(t, table.highest_temperature)
         p_sat, z = table.saturated(below, "pressure", "vapor_compressibility")
-        limit = np.where(t > below, HIGHEST_GAS_PRESSURE_RATIO * table.critical_pressure, p_sat)
+        limit = np.where(t >= table.critical_temperature, table.critical_pressure, p_sat)
         _refuse_above(
             p, limit * (1.0 + 1e-9), "pressure", f"{self.name} is no gas above its saturation pressure"
         )

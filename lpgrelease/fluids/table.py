@@ -163,7 +163,7 @@ class FluidTable:
         rows, steps = _plan(names)
         theta = np.sqrt(1.0 - temperature / self.critical_temperature)
         raw = self.saturation.evaluate(np.ravel(theta), rows)
-        lines = raw.reshape(-1, *theta.shape) if theta.ndim else raw[:, 0]
+        lines = raw.reshape(len(rows), *theta.shape) if theta.ndim else raw[:, 0]
         values: Values = {"temperature": temperature, "theta": theta}
         values.update(zip([FIELDS[row] for row in rows], lines, strict=True))
         for step in steps:
