@@ -14,6 +14,14 @@ _HOMES = {
     "errors": ("ConvergenceError", "InputError", "LpgReleaseError", "OutOfRangeError", "ValidityWarning"),
     "quantities": ("gauge",),
     "fluids": ("Fluid",),
+    "flashing": ("flash",),
+    "weather": ("Weather",),
+    "release": ("Opening", "liquid_release", "two_phase_release", "vapor_release"),
+    "tank": ("Contents", "HorizontalTank", "SphericalTank", "VerticalTank", "tank_history"),
+    "ground": ("Ground",),
+    "pool": ("Hollow", "OpenGround", "Spill", "pool_history"),
+    "freeze_seal": ("WetCloth", "assess_freeze_seal"),
+    "response": ("Incident", "ResponsePlan", "forecast"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
@@ -27,8 +35,16 @@ if TYPE_CHECKING:
         OutOfRangeError,
         ValidityWarning,
     )
+    from lpgrelease.flashing import flash
     from lpgrelease.fluids import Fluid
+    from lpgrelease.freeze_seal import WetCloth, assess_freeze_seal
+    from lpgrelease.ground import Ground
+    from lpgrelease.pool import Hollow, OpenGround, Spill, pool_history
     from lpgrelease.quantities import gauge
+    from lpgrelease.release import Opening, liquid_release, two_phase_release, vapor_release
+    from lpgrelease.response import Incident, ResponsePlan, forecast
+    from lpgrelease.tank import Contents, HorizontalTank, SphericalTank, VerticalTank, tank_history
+    from lpgrelease.weather import Weather
 
 
 def __getattr__(name: str) -> Any:

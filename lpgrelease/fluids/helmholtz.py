@@ -33,7 +33,8 @@ __all__ = [
     "density_from_entropy",
     "density_from_pressure",
     "evaluate",
-    "state_from_entropy",
+    "gas_from_enthalpy",
+    "gas_from_entropy",
 ]
 
 
@@ -177,24 +178,27 @@ def density_from_entropy(
     return density
 
 
-def state_from_entropy(
-    eos: Equation,
-    pressure: FloatArray,
-    entropy: FloatArray,
-    temperature: FloatArray,
-    density: FloatArray,
-    *,
-    iterations: int = 10,
+def gas_from_entropy(
+    eos: Equation, pressure: FloatArray, entropy: FloatArray, temperature: FloatArray, density: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Temperature and density of a gas at (p, s) by Newton steps from a start, a fixed number of them.
-
-    At constant density ds = c_v dT/T; here the step in temperature is taken along the isobar, where
-    ds = c_p dT/T, and the density follows by its own step at the new temperature.
-    """
-    for _ in range(iterations):
+    """Temperature and density of a gas at (p, s) from a start: fixed number of steps along the isobar."""
+    for _ in range(10):
         density = density_from_pressure(eos, temperature, pressure, density, iterations=2)
         state = evaluate(eos, temperature, density)
-        step = np.clip((entropy - state.entropy) / state.heat_capacity, -0.2, 0.2)
-        temperature = temperature * np.exp(step)
-        density = density * np.exp(-step)
+        step = np.clip((entropy - state.entropy) / state.heat_capacity, -0.2, 0.2)  # ds = c_p dT/T
+        temperature, density = temperature * np.exp(step), density * np.exp(-step)
+    return temperature, density_from_pressure(eos, temperature, pressure, density, iterations=3)
+
+
+def gas_from_enthalpy(
+    eos: Equation, pressure: FloatArray, enthalpy: FloatArray, temperature: FloatArray, density: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Temperature and density of a gas at (p, h) from a start: fixed number of steps along the isobar."""
+    for _ in range(10):
+        density = density_from_pressure(eos, temperature, pressure, density, iterations=2)
+        state = evaluate(eos, temperature, density)
+        step = np.clip(
+            (enthalpy - state.enthalpy) / state.heat_capacity / temperature, -0.2, 0.2
+        )  # dh = c_p dT
+        temperature, density = temperature * (1.0 + step), density / (1.0 + step)
     return temperature, density_from_pressure(eos, temperature, pressure, density, iterations=3)

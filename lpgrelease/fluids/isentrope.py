@@ -20,6 +20,7 @@ import numpy as np
 from lpgrelease.fluids import helmholtz
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 
 __all__ = ["IsentropeState", "choking_state", "state_at_pressure", "state_at_temperature"]
 
@@ -82,19 +83,27 @@ def state_at_pressure(table: FluidTable, entropy: FloatArray, pressure: FloatArr
     t, s = t_sat[dry], entropy[dry]
     latent, s_l, c_p = table.saturated(t, "latent_heat", "liquid_entropy", "vapor_heat_capacity")
     stretch = np.exp(np.minimum((s - s_l - latent / t) / c_p, 1.0))
-    t, density = helmholtz.state_from_entropy(
+    t, density = helmholtz.gas_from_entropy(
         table.equation, pressure[dry], s, t * stretch, rho_v[dry] / stretch
     )
     return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
 
 
 def _with_dry(
-    state: IsentropeState, dry: FloatArray, t: FloatArray, density: FloatArray, gas: helmholtz.SinglePhase
+    state: IsentropeState, dry: BoolArray, t: FloatArray, density: FloatArray, gas: helmholtz.SinglePhase
 ) -> IsentropeState:
-    merged = [np.array(field, dtype=np.float64) for field in state]
-    for field, values in zip(merged, (t, gas.pressure, gas.enthalpy, 1.0 / density, 1.0), strict=True):
-        field[dry] = values
-    return IsentropeState(*merged)
+    def merge(field: FloatArray, values: FloatArray | float) -> FloatArray:
+        merged = np.array(field)
+        merged[dry] = values
+        return merged
+
+    return IsentropeState(
+        merge(state.temperature, t),
+        merge(state.pressure, gas.pressure),
+        merge(state.enthalpy, gas.enthalpy),
+        merge(state.specific_volume, 1.0 / density),
+        merge(state.vapor_fraction, 1.0),
+    )
 
 
 def choking_state(

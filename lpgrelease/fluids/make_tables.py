@@ -10,6 +10,7 @@ import io
 import json
 import zipfile
 from collections.abc import Callable
+from functools import partial
 from importlib import resources
 from typing import Any
 
@@ -136,14 +137,14 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
         state.update(CoolProp.QT_INPUTS, 1.0, t)
         rho_v, h_v, c_v = state.rhomass(), state.hmass(), state.cpmass()
         transport_v = (
-            _or_else(state.viscosity, lambda t=t: backup.gas_viscosity(t)),
-            _or_else(state.conductivity, lambda t=t: backup.gas_conductivity(t)),
+            _or_else(state.viscosity, partial(backup.gas_viscosity, t)),
+            _or_else(state.conductivity, partial(backup.gas_conductivity, t)),
         )
         state.update(CoolProp.QT_INPUTS, 0.0, t)
         p, rho_l, h_l, s_l, c_l = state.p(), state.rhomass(), state.hmass(), state.smass(), state.cpmass()
         transport_l = (
-            _or_else(state.viscosity, lambda t=t: backup.liquid_viscosity(t)),
-            _or_else(state.conductivity, lambda t=t: backup.liquid_conductivity(t)),
+            _or_else(state.viscosity, partial(backup.liquid_viscosity, t)),
+            _or_else(state.conductivity, partial(backup.liquid_conductivity, t)),
         )
         tension = _or_else(state.surface_tension, lambda: 0.0)
         z = p * state.molar_mass() / (rho_v * state.gas_constant() * t)

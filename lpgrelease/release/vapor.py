@@ -1,0 +1,139 @@
+"""Vapor through an opening: the isentropic nozzle of a real gas."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lpgrelease.constants import STANDARD_ATMOSPHERE
+from lpgrelease.errors import OutOfRangeError
+from lpgrelease.fluids import Fluid
+from lpgrelease.fluids.isentrope import state_at_pressure
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
+from lpgrelease.release.nozzle import (
+    SATURATED_VAPOR_INLET,
+    NozzleFlow,
+    SaturatedVaporNozzle,
+    isentropic_nozzle,
+)
+from lpgrelease.release.opening import Opening
+from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, served_by
+
+__all__ = ["vapor_release"]
+
+
+def vapor_release(
+    fluid: Fluid,
+    opening: Opening,
+    *,
+    temperature: QuantityLike,
+    pressure: QuantityLike | None = None,
+    ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE,
+) -> ReleaseRate:
+    """Flow of vapor from rest through an opening: real gas, isentropic, equilibrium condensation.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    opening : Opening
+        Diameter, discharge coefficient.
+    temperature : number, array or quantity
+        Of the vapor at rest inside, T0 [K].
+    pressure : number, array or quantity, optional
+        Of the vapor at rest inside, p0 [Pa], at or below saturation; None: saturated vapor.
+    ambient_pressure : number, array or quantity
+        [Pa], absolute.
+
+    Returns
+    -------
+    ReleaseRate
+        Of the shape to which the arguments broadcast.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Not a vapor, outside the fluid's tables, or so cold that the throat would leave them.
+
+    Notes
+    -----
+    G = C_d max over p >= p_amb of sqrt(2 (h0 - h(p, s0)))/v(p, s0); choked where the maximum lies above
+    p_amb. Where the isentrope enters the two-phase region equilibrium is assumed; a real throat may stay
+    dry for the microseconds it has and then passes up to a few per cent less. The pressure drop in
+    whatever leads to the opening is not included.
+
+    See Also
+    --------
+    two_phase_release, liquid_release
+
+    References
+    ----------
+    leung1986omega (homogeneous equilibrium along an isentrope), iso2005venturi (critical flow of a real gas).
+
+    Examples
+    --------
+    >>> from lpgrelease import Fluid, Opening, vapor_release
+    >>> vent = Opening(diameter=0.0508, discharge_coefficient=0.85)
+    >>> rate = vapor_release(Fluid("propane"), vent, temperature=293.15)
+    >>> print(f"{rate.mass_flow:.3f} kg/s, choked: {rate.choked}")
+    4.125 kg/s, choked: True
+    """
+    p_amb = ambient(fluid, ambient_pressure)
+    model = "isentropic nozzle of a real gas, equilibrium condensation"
+    provenance = served_by(fluid, model, "leung1986omega", "iso2005venturi")
+    if pressure is None:
+        t = fluid.saturation_range(temperature, "temperature")
+        flow = _saturated(fluid, t, p_amb)
+    else:
+        gas = fluid.gas(temperature=temperature, pressure=pressure)
+        t, p, h, s, p_amb = broadcast(
+            temperature=gas.temperature,
+            pressure=gas.pressure,
+            enthalpy=gas.enthalpy,
+            entropy=gas.entropy,
+            ambient_pressure=p_amb,
+        )
+        _refuse_too_cold(fluid, t)
+        h, s, t0, p, p_amb = (np.ravel(a) for a in (h, s, t, p, p_amb))
+        flow = isentropic_nozzle(
+            fluid.table, enthalpy=h, entropy=s, temperature=t0, pressure=p, back_pressure=p_amb
+        )
+        flow = flow.reshaped(t.shape)
+    return make_rate(
+        opening,
+        provenance,
+        ideal_flux=flow.flux,
+        choked=flow.choked,
+        throat_pressure=flow.pressure,
+        throat_temperature=flow.temperature,
+        throat_vapor_fraction=flow.vapor_fraction,
+    )
+
+
+def _refuse_too_cold(fluid: Fluid, temperature: FloatArray) -> None:
+    lowest = fluid.table.lowest_nozzle_temperature
+    if temperature.size and temperature.min() < lowest:
+        raise OutOfRangeError(
+            "temperature",
+            float(temperature.min()),
+            "K",
+            lowest,
+            None,
+            "a colder throat would leave the tables",
+        )
+
+
+def _saturated(fluid: Fluid, temperature: FloatArray, ambient_pressure: FloatArray) -> NozzleFlow:
+    _refuse_too_cold(fluid, temperature)
+    t, p_amb = broadcast(temperature=temperature, ambient_pressure=ambient_pressure)
+    shape = t.shape
+    t, p_amb = np.ravel(t), np.ravel(p_amb)
+    nozzle = SaturatedVaporNozzle.prepare(fluid.table, p_amb)
+    inlet = fluid.saturated(t, *SATURATED_VAPOR_INLET)
+    flux, choked = nozzle.flux(*inlet)
+    choked &= p_amb < inlet[0]
+    throat = state_at_pressure(
+        fluid.table, inlet[2], np.where(choked, inlet[4] * inlet[0], np.minimum(p_amb, inlet[0]))
+    )
+    throat_pressure = np.where(choked, throat.pressure, p_amb)
+    return NozzleFlow(flux, choked, throat_pressure, throat.temperature, throat.vapor_fraction).reshaped(
+        shape
+    )
