@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import warnings
 from collections.abc import Mapping
 from functools import lru_cache
 
 import numpy as np
 
-from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
+from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError, ValidityWarning
 from lpgrelease.fluids import helmholtz
 from lpgrelease.fluids.states import SaturationState, SinglePhaseState, TransportState
 from lpgrelease.fluids.substances import Substance, find_substance
@@ -168,13 +169,16 @@ class Fluid:
         p = values[0] if p is None else p
         return SaturationState(temperature=t, pressure=p, provenance=_provenance(self.name), **named)
 
-    def transport(self, *, temperature: QuantityLike) -> TransportState:
-        """Viscosities, conductivities and heat capacities of the saturated phases.
+    def transport(self, *, temperature: QuantityLike, extrapolate: bool = False) -> TransportState:
+        """Viscosities, conductivities, heat capacities and surface tension of the saturated phases.
 
         Parameters
         ----------
         temperature : number, array or quantity
             Saturation temperature T [K].
+        extrapolate : bool
+            Leave the range of a property's published correlation: with a warning, and named in
+            the provenance.
 
         Returns
         -------
@@ -183,7 +187,23 @@ class Fluid:
         Raises
         ------
         InputError, OutOfRangeError
-            As for `saturation`.
+            As for `saturation`, and outside the range of a correlation without `extrapolate`.
+
+        Warns
+        -----
+        ValidityWarning
+            Outside the range of a correlation.
+
+        Notes
+        -----
+        Reference correlations cover the whole table, except for the vapor of propylene (above 160 K), the
+        conductivity of ammonia (to 0.98 of its critical temperature), and four substances without one,
+        served from correlations of green2007handbook: viscosity and conductivity of 1-butene, isobutene
+        and ethylene (170 to 250 K), conductivity of dimethyl ether (248 to 320 K). For the two butenes the
+        range of a liquid's correlation ends at the boiling point, where that of the vapor's conductivity
+        begins, so that `extrapolate` is always needed. Beyond its range a liquid's correlation is held at
+        its end (viscosity of isobutene above 266 K: too high there), a gas's is continued. The
+        correlations of the vapor are for dilute gas.
 
         Examples
         --------
@@ -191,9 +211,13 @@ class Fluid:
         102 uPa s
         """
         t = self.saturation_range(temperature, "temperature")
+        outside = _outside_transport(self.name, t, extrapolate)
+        if outside:
+            warnings.warn(f"{self.name}: outside the {'; '.join(outside)}", ValidityWarning, stacklevel=2)
         values = self.table.saturated(t, *TRANSPORT_FIELDS)
         named = dict(zip(TRANSPORT_FIELDS, values, strict=True))
-        return TransportState(temperature=t, provenance=_transport_provenance(self.name), **named)
+        provenance = dataclasses.replace(_transport_provenance(self.name), outside_validity=outside)
+        return TransportState(temperature=t, provenance=provenance, **named)
 
     def gas(self, *, temperature: QuantityLike, pressure: QuantityLike) -> SinglePhaseState:
         """Vapor at or below its saturation pressure, or gas above the critical temperature.
@@ -320,6 +344,20 @@ class Fluid:
         }
         shaped = {name: values.reshape(shape)[()] for name, values in fields.items()}
         return SinglePhaseState(provenance=_equation_provenance(self.name), **shaped)
+
+
+def _outside_transport(name: str, t: FloatArray, extrapolate: bool) -> tuple[str, ...]:
+    """Name the published ranges that `t` leaves; raise unless `extrapolate`."""
+    ranges = load_table(name).origin["transport_ranges"]
+    outside = []
+    for field, (low, high) in ranges.items():
+        spelled = f"published range of {field.replace('_', ' ')}"
+        if not extrapolate:
+            why = f"{spelled} of {name}; extrapolate=True leaves it"
+            to_si(t, "K", "temperature", lower=low, upper=high, why=why)
+        elif ((t < low) | (t > high)).any():
+            outside.append(f"{spelled}, {low:.6g} to {high:.6g} K")
+    return tuple(outside)
 
 
 def _only_component(fractions: Mapping[str, float]) -> str:

@@ -12,7 +12,7 @@ import zipfile
 from collections.abc import Callable
 from functools import partial
 from importlib import resources
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -172,7 +172,17 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
 
 
 class Transport:
-    """Published correlations from chemicals where CoolProp has no transport model."""
+    """Published correlations from chemicals where CoolProp has no transport model.
+
+    Beyond their range those of the liquid are held at its end, those of the gas are continued.
+    """
+
+    TABLES: ClassVar = {
+        "liquid_viscosity": ("viscosity", "mu_data_Perrys_8E_2_313"),
+        "vapor_viscosity": ("viscosity", "mu_data_Perrys_8E_2_312"),
+        "liquid_conductivity": ("thermal_conductivity", "k_data_Perrys_8E_2_315"),
+        "vapor_conductivity": ("thermal_conductivity", "k_data_Perrys_8E_2_314"),
+    }
 
     def __init__(self, substance: Substance) -> None:
         self.cas = substance.cas
@@ -182,11 +192,16 @@ class Transport:
 
         return getattr(importlib.import_module(f"chemicals.{module}"), table).loc[self.cas]
 
+    def range_of(self, field: str) -> tuple[float, float]:
+        """Temperatures [K] between which the correlation of `field` holds."""
+        row = self._table(*self.TABLES[field])
+        return float(row["Tmin"]), float(row["Tmax"])
+
     def liquid_viscosity(self, t: float) -> float:
         """Perry's 8th edition, Table 2-313 (DIPPR equation 101)."""
         import chemicals
 
-        row = self._table("viscosity", "mu_data_Perrys_8E_2_313")
+        row = self._table(*self.TABLES["liquid_viscosity"])
         return float(
             chemicals.dippr.EQ101(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
         )
@@ -195,14 +210,14 @@ class Transport:
         """Perry's 8th edition, Table 2-312 (DIPPR equation 102), dilute gas."""
         import chemicals
 
-        row = self._table("viscosity", "mu_data_Perrys_8E_2_312")
+        row = self._table(*self.TABLES["vapor_viscosity"])
         return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
 
     def liquid_conductivity(self, t: float) -> float:
         """Perry's 8th edition, Table 2-315 (DIPPR equation 100)."""
         import chemicals
 
-        row = self._table("thermal_conductivity", "k_data_Perrys_8E_2_315")
+        row = self._table(*self.TABLES["liquid_conductivity"])
         return float(
             chemicals.dippr.EQ100(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
         )
@@ -211,8 +226,47 @@ class Transport:
         """Perry's 8th edition, Table 2-314 (DIPPR equation 102), dilute gas."""
         import chemicals
 
-        row = self._table("thermal_conductivity", "k_data_Perrys_8E_2_314")
+        row = self._table(*self.TABLES["vapor_conductivity"])
         return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
+
+
+CONDUCTIVITY_END = {"ammonia": 0.98}
+"""Conductivity is served up to this fraction of the critical temperature: the enhancement of
+tufeu1984ammonia is singular at its own critical point, 405.4 K, 0.16 K below that of the equation."""
+
+
+def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str, list[float]]:
+    """Temperatures between which the source of each transport property holds, inside the table."""
+    critical = state.T_critical()
+    lowest, highest = max(state.Ttriple(), LOWEST), HIGHEST * critical
+    temperature = critical * (1.0 - axis_points(0.0, width) ** 2)
+    backup, found = Transport(substance), {}
+    for quality, phase in ((0.0, "liquid"), (1.0, "vapor")):
+        for kind in ("viscosity", "conductivity"):
+            served = _served(state, kind, quality, temperature) | (temperature > highest)
+            whole = np.flatnonzero(served.all(axis=1))
+            field = f"{phase}_{kind}"
+            if served[temperature <= highest].any():
+                all_down = whole[-1] == SEGMENTS - 1
+                low = lowest if all_down else critical * (1.0 - (width * (whole[-1] + 1)) ** 2)
+                high = highest
+            else:
+                low, high = backup.range_of(field)
+            if kind == "conductivity":
+                high = min(high, CONDUCTIVITY_END.get(substance.name, 1.0) * critical)
+            found[field] = [float(max(low, lowest)), float(min(high, highest))]
+    return found
+
+
+def _served(state: Any, kind: str, quality: float, temperature: FloatArray) -> Any:
+    """Where CoolProp's own transport model answers."""
+    import CoolProp
+
+    values = []
+    for t in temperature.ravel():
+        state.update(CoolProp.QT_INPUTS, quality, t)
+        values.append(_or_else(getattr(state, kind), lambda: np.nan))
+    return np.isfinite(values).reshape(temperature.shape)
 
 
 def _slopes(values: FloatArray, width: float, theta: FloatArray, critical: float) -> FloatArray:
@@ -265,6 +319,7 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
         "highest_temperature": highest,
         "highest_gas_temperature": record["T_max"],
     }
+    numbers["transport_ranges"] = transport_ranges(state, width, substance)
     add_choking(grid, inverse, equation, numbers)
     arrays = {
         "saturation": fit(np.array([grid[field] for field in FIELDS])),
@@ -284,7 +339,7 @@ def add_choking(
     named = {
         k: v
         for k, v in numbers.items()
-        if k not in ("axes", "reducing_temperature", "reducing_density", "lead")
+        if k not in ("axes", "reducing_temperature", "reducing_density", "lead", "transport_ranges")
     }
     table = FluidTable(
         saturation=PiecewisePolynomial(saturation, 0.0, width),
@@ -355,6 +410,7 @@ def main() -> None:
             "coolprop_keys": keys,
             "source": sources.pop("equation"),
             "transport_sources": sources,
+            "transport_ranges": numbers.pop("transport_ranges"),
             "numbers": numbers,
         }
         write(substance.name, arrays, origin)

@@ -36,11 +36,6 @@ class PiecewisePolynomial:
     origin: float
     width: float
 
-    @property
-    def end(self) -> float:
-        """Upper end of the last segment."""
-        return self.origin + self.width * self.coefficients.shape[2]
-
     def evaluate(self, axis: FloatArray, rows: tuple[int, ...]) -> FloatArray:
         """Values of the fields `rows` at points `axis` of shape (n,); returns shape (len(rows), n)."""
         chosen = _rows_of(self, rows)

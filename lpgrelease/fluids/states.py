@@ -37,6 +37,8 @@ class TransportState(Result):
     vapor_viscosity: FloatArray = quantity("Pa*s", "dynamic viscosity of the vapor")
     liquid_conductivity: FloatArray = quantity("W/m/K", "thermal conductivity of the liquid")
     vapor_conductivity: FloatArray = quantity("W/m/K", "thermal conductivity of the vapor")
+    liquid_heat_capacity: FloatArray = quantity("J/kg/K", "isobaric heat capacity of the saturated liquid")
+    vapor_heat_capacity: FloatArray = quantity("J/kg/K", "isobaric heat capacity of the saturated vapor")
     surface_tension: FloatArray = quantity("N/m", "surface tension")
 
 

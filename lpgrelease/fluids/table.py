@@ -173,7 +173,8 @@ class FluidTable:
     def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
         """Saturation temperature at `pressure`: unchecked, elementwise."""
         flat = np.ravel(np.log(pressure))
-        return self.inverse.evaluate(flat, (0,))[0].reshape(np.shape(pressure))[()]
+        values: FloatArray = self.inverse.evaluate(flat, (0,))[0].reshape(np.shape(pressure))[()]
+        return values
 
 
 @lru_cache(maxsize=512)
