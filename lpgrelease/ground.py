@@ -12,6 +12,7 @@ import csv
 import dataclasses
 import difflib
 import math
+from collections.abc import Mapping
 from importlib import resources
 from typing import Any, Final
 
@@ -19,24 +20,37 @@ import numpy as np
 
 from lpgrelease.constants import FREEZING_POINT_OF_WATER, Constant
 from lpgrelease.errors import ConvergenceError, InputError
-from lpgrelease.ice import (
-    ICE_CONDUCTIVITY,
-    ICE_HEAT_CAPACITY,
-    ICE_LATENT_HEAT,
-    WATER_DENSITY,
-    WATER_HEAT_CAPACITY,
-)
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = [
     "Contact",
     "Ground",
+    "conduction_properties",
     "frozen_conductivity_johansen",
     "half_space_coefficient",
     "neumann_coefficient",
 ]
 
+WATER_DENSITY: Final = Constant(
+    999.8, "density of water at 0 degC", "kg/m**3", "haynes2014handbook, from memory", 0.1
+)
+WATER_HEAT_CAPACITY: Final = Constant(
+    4200.0, "heat capacity of water, mean of 0 to 30 degC", "J/kg/K", "haynes2014handbook, from memory", 20.0
+)
+ICE_HEAT_CAPACITY: Final = Constant(
+    2050.0, "isobaric heat capacity of ice at -10 degC", "J/kg/K", "haynes2014handbook, from memory", 60.0
+)
+ICE_LATENT_HEAT: Final = Constant(
+    333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "haynes2014handbook, from memory", 0.3e3
+)
+ICE_CONDUCTIVITY: Final = Constant(
+    2.2,
+    "conductivity of ice at 0 degC; tables give 1.9 to 2.3",
+    "W/m/K",
+    "haynes2014handbook, from memory",
+    0.2,
+)
 WATER_CONDUCTIVITY: Final = Constant(
     0.57, "thermal conductivity of water near 0 degC", "W/m/K", "from memory", 0.01
 )
@@ -216,7 +230,9 @@ class Ground(Result):
             raise InputError("ground_temperature: this ground has no temperature of its own; give one")
         start = to_si(given, "K", "ground_temperature", lower=0.0, open_lower=True)
         contact = to_si(contact_temperature, "K", "contact_temperature", lower=0.0, open_lower=True)
-        arrays = broadcast(contact_temperature=contact, ground_temperature=start, **_properties(self))
+        arrays = broadcast(
+            contact_temperature=contact, ground_temperature=start, **conduction_properties(self)
+        )
         flat = [np.atleast_1d(array).ravel() for array in arrays]
         coefficient = _coefficient(*flat)
         return coefficient.reshape(arrays[0].shape)[()]
@@ -440,12 +456,11 @@ class Contact:
     """A [W s^0.5/m2]: table axis first, scenarios last."""
 
     @classmethod
-    def prepare(cls, ground: Ground, ground_temperature: FloatArray) -> Contact:
-        """Tabulate for a ground at `ground_temperature` [K], of shape (scenarios,)."""
-        shape = ground_temperature.shape
-        grid = np.broadcast_to(_table_axis()[:, None], (_table_axis().size, *shape))
-        properties = [np.broadcast_to(value, shape) for value in _properties(ground).values()]
-        full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties)]
+    def prepare(cls, ground_temperature: FloatArray, properties: Mapping[str, FloatArray]) -> Contact:
+        """Tabulate for `conduction_properties` and a ground temperature [K], all of shape (scenarios,)."""
+        axis = _table_axis()
+        grid = np.broadcast_to(axis[:, None], (axis.size, *ground_temperature.shape))
+        full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties.values())]
         return cls(_coefficient(grid, *full))
 
     def line(self, contact_temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -465,7 +480,8 @@ def _table_axis() -> FloatArray:
     return float(FREEZING_POINT_OF_WATER) + np.concatenate([-down, up])
 
 
-def _properties(ground: Ground) -> dict[str, FloatArray]:
+def conduction_properties(ground: Ground) -> dict[str, FloatArray]:
+    """Properties that :func:`_coefficient` takes, in its order, named after the arguments they come from."""
     return {
         "conductivity": ground.conductivity,
         "heat_capacity": ground.volumetric_heat_capacity,

@@ -1,0 +1,228 @@
+"""Heat and vapor between a pool and the air above it: plain functions of SI arrays."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from typing import Final
+
+import numpy as np
+
+from lpgrelease.constants import GAS_CONSTANT, STEFAN_BOLTZMANN, Constant
+from lpgrelease.errors import InputError
+from lpgrelease.quantities import FloatArray
+from lpgrelease.weather import (
+    AIR_HEAT_CAPACITY,
+    AIR_MOLAR_MASS,
+    air_conductivity,
+    air_density,
+    air_viscosity,
+    longwave_exchange,
+    sky_emissivity,
+)
+
+__all__ = [
+    "PoolSurface",
+    "blowing_factor_ackermann",
+    "diffusion_volume_fuller",
+    "diffusivity_fuller",
+    "mass_transfer_mackay_matsugu",
+    "still_air_transfer_disc",
+]
+
+LIQUID_EMISSIVITY: Final = Constant(
+    0.95, "long-wave emissivity of a pool of liquid", "", "common practice, no source", 0.04
+)
+LIQUID_ABSORPTIVITY: Final = Constant(
+    0.90,
+    "sunshine taken up by a shallow pool and the wet ground under it",
+    "",
+    "common practice, no source",
+    0.1,
+)
+AIR_DIFFUSION_VOLUME: Final = Constant(
+    19.7, "Fuller's diffusion volume of air", "", "poling2000properties, from memory"
+)
+
+_ATOMIC_VOLUMES = {"C": 15.9, "H": 2.31, "O": 6.11, "N": 4.54}
+_MOLECULAR_VOLUMES = {"NH3": 20.7}
+
+
+def diffusion_volume_fuller(formula: str) -> float:
+    """Fuller's diffusion volume of a molecule from its formula.
+
+    Raises
+    ------
+    InputError
+        An element without an increment here (C, H, O and N have one).
+
+    Notes
+    -----
+    Sum of atomic increments; ammonia as a molecule.
+    References: poling2000properties, Table 11-1, from memory.
+
+    Examples
+    --------
+    >>> f"{diffusion_volume_fuller('C3H8'):.2f}"
+    '66.18'
+    """
+    if formula in _MOLECULAR_VOLUMES:
+        return _MOLECULAR_VOLUMES[formula]
+    parts = re.findall(r"([A-Z][a-z]?)(\d*)", formula)
+    if not parts or any(element not in _ATOMIC_VOLUMES for element, _ in parts):
+        raise InputError(f"no diffusion volume for {formula!r}; increments: {', '.join(_ATOMIC_VOLUMES)}")
+    return sum(_ATOMIC_VOLUMES[element] * int(count or 1) for element, count in parts)
+
+
+def diffusivity_fuller(
+    temperature: FloatArray, pressure: FloatArray, molar_mass: float, diffusion_volume: float
+) -> FloatArray:
+    """Diffusivity of a dilute vapor in air [m2/s], usually within 5 to 10 %.
+
+    Notes
+    -----
+    D = 0.00143 T^1.75 / (p M_AB^(1/2) (v_A^(1/3) + v_B^(1/3))^2) in cm2/s, bar, g/mol,
+    M_AB = 2 / (1/M_A + 1/M_B). References: poling2000properties, Eq. 11-4.4, from memory.
+
+    Examples
+    --------
+    >>> f"{diffusivity_fuller(np.array(298.15), np.array(101325.0), 0.0440956, 66.18):.3g}"
+    '1.12e-05'
+    """
+    mean_mass = 2e3 / (1.0 / molar_mass + 1.0 / AIR_MOLAR_MASS)
+    size = diffusion_volume ** (1.0 / 3.0) + AIR_DIFFUSION_VOLUME ** (1.0 / 3.0)
+    return (
+        (1e-4 * 0.00143 / (math.sqrt(mean_mass) * size**2)) * np.power(temperature, 1.75) / (pressure / 1e5)
+    )  # type: ignore[no-any-return]
+
+
+def mass_transfer_mackay_matsugu(
+    wind_speed: FloatArray, diameter: FloatArray, schmidt: FloatArray
+) -> FloatArray:
+    """Mass transfer coefficient of a pool in wind [m/s].
+
+    Notes
+    -----
+    k = 0.0292 U^0.78 X^-0.11 Sc^-0.67 with U in m/h and X in m gives k in m/h; here 0.00482 in m/s.
+    U at 10 m. Fitted to pans of water, cumene and gasoline 1.2 to 2.4 m wide in winds to about 7 m/s (from
+    memory); wider pools are an extrapolation, weak through the exponent 0.11.
+    References: mackay1973evaporation, from memory.
+
+    Examples
+    --------
+    >>> f"{mass_transfer_mackay_matsugu(np.array(5.0), np.array(10.0), np.array(0.8)):.4f}"
+    '0.0152'
+    """
+    factor = 0.0292 * 3600.0**0.78 / 3600.0
+    return (factor * np.power(wind_speed, 0.78)) * np.power(diameter, -0.11) * np.power(schmidt, -0.67)  # type: ignore[no-any-return]
+
+
+def still_air_transfer_disc(diffusivity: FloatArray, radius: FloatArray) -> FloatArray:
+    """Transfer coefficient of a disc on the ground in motionless air [unit of diffusivity per m].
+
+    Notes
+    -----
+    A disc of radius R exchanges 4 D R with the half-space above it when all is steady: k = 4 D / (pi R).
+    With a conductivity in place of D the coefficient of heat. References: carslaw1959conduction, section 8.2.
+
+    Examples
+    --------
+    >>> f"{still_air_transfer_disc(np.array(1e-5), np.array(1.0)):.3g}"
+    '1.27e-05'
+    """
+    return (4.0 / math.pi) * diffusivity / radius
+
+
+def blowing_factor_ackermann(blowing: FloatArray) -> FloatArray:
+    """Share of the convective heat that still reaches a surface from which vapor streams away.
+
+    Parameters
+    ----------
+    blowing : ndarray
+        phi = m'' c_p,vapor / h, 0 or more.
+
+    Notes
+    -----
+    phi / (exp(phi) - 1): film theory (Ackermann 1937, from memory).
+
+    Examples
+    --------
+    >>> f"{blowing_factor_ackermann(np.array(1.0)):.4f}"
+    '0.5820'
+    """
+    phi = np.maximum(blowing, 1e-9)
+    return phi * np.exp(-phi) / -np.expm1(-phi)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class PoolSurface:
+    """What the weather does to a pool's surface, prepared once per set of scenarios.
+
+    Notes
+    -----
+    Chilton-Colburn makes the heat coefficient from the mass coefficient; both contain the limit of
+    still air over a disc, so that no wind still evaporates. Schmidt and Prandtl numbers are taken at
+    the film between air and boiling point, the density of the film at the pool's own temperature.
+    Frost, condensing moisture and rain are left out.
+    """
+
+    air_temperature: FloatArray
+    wind_factor: FloatArray
+    """Mass transfer coefficient in wind times d^0.11."""
+    diffusivity: FloatArray
+    colburn: FloatArray
+    """(Sc / Pr)^(2/3)."""
+    conductivity: FloatArray
+    absorbed_longwave: FloatArray
+    """Emissivity times the radiation of the sky [W/m2]."""
+    absorbed_sun: FloatArray
+    pressure: FloatArray
+    molar_mass: float
+
+    @classmethod
+    def prepare(
+        cls,
+        weather: dict[str, FloatArray],
+        *,
+        boiling_point: FloatArray,
+        molar_mass: float,
+        diffusion_volume: float,
+    ) -> PoolSurface:
+        """Work out the constants from arrays of the weather, all of shape (scenarios,)."""
+        Ta, p = weather["air_temperature"], weather["ambient_pressure"]
+        film = 0.5 * (Ta + boiling_point)
+        D = diffusivity_fuller(film, p, molar_mass, diffusion_volume)
+        nu = air_viscosity(film) / air_density(film, p)
+        Pr = AIR_HEAT_CAPACITY * air_viscosity(film) / air_conductivity(film)
+        sky = sky_emissivity(Ta, weather["relative_humidity"], weather["cloud_cover"])
+        longwave = longwave_exchange(
+            np.zeros_like(Ta), Ta, sky, np.full_like(Ta, LIQUID_EMISSIVITY), sky_fraction=1.0
+        )
+        return cls(
+            air_temperature=Ta,
+            wind_factor=mass_transfer_mackay_matsugu(weather["wind_speed"], np.ones_like(Ta), nu / D),
+            diffusivity=D,
+            colburn=np.power(nu / D / Pr, 2.0 / 3.0),
+            conductivity=air_conductivity(film),
+            absorbed_longwave=longwave,
+            absorbed_sun=float(LIQUID_ABSORPTIVITY) * weather["solar_irradiance"],
+            pressure=p,
+            molar_mass=molar_mass,
+        )
+
+    def coefficients(self, area: FloatArray, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return k rho of the vapor [kg/m2/s] and h [W/m2/K] over a pool of an area and temperature."""
+        radius = np.sqrt(area / math.pi)
+        film = 0.5 * (temperature + self.air_temperature)
+        forced = self.wind_factor * np.power(2.0 * radius, -0.11)
+        k = forced + still_air_transfer_disc(self.diffusivity, radius)
+        vapor_density = self.pressure * self.molar_mass / (float(GAS_CONSTANT) * film)
+        air = air_density(film, self.pressure) * float(AIR_HEAT_CAPACITY)
+        h = forced * air * self.colburn + still_air_transfer_disc(self.conductivity, radius)
+        return k * vapor_density, h
+
+    def radiation(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the net long-wave radiation into the pool [W/m2] and its slope by temperature."""
+        emitted = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN) * temperature * temperature * temperature
+        return self.absorbed_longwave - emitted * temperature, -4.0 * emitted
