@@ -120,16 +120,16 @@ class Result:
         """
         import pandas as pd
 
-        numeric = _numeric_fields(self)
-        grid = np.broadcast_shapes(*(_grid_shape(self, f) for f in numeric))
+        fields = {f: np.asarray(getattr(self, f.name)) for f in _numeric_fields(self)}
+        scenarios = np.broadcast_shapes(*(_scenarios(field, values) for field, values in fields.items()))
+        steps = [values.shape[-1] for field, values in fields.items() if "time" in field.metadata["dims"]]
+        grid = (*scenarios, *steps[:1])
         columns: dict[str, Any] = {}
-        for field in numeric:
-            values = np.asarray(getattr(self, field.name))
-            label = f"{field.name} [{field.metadata['unit'] or '-'}]"
-            columns |= _columns(label, values, field.metadata["dims"], grid)
+        for field, values in fields.items():
+            columns |= _columns(field, values, grid, timed=bool(steps))
         index = None
         if len(grid) > 1:
-            names = [f"axis_{i}" for i in range(len(grid))]
+            names = [*_scenario_names(len(scenarios)), *(["step"] if steps else [])]
             index = pd.MultiIndex.from_product([range(size) for size in grid], names=names)
         return pd.DataFrame(columns, index=index)
 
@@ -140,8 +140,7 @@ class Result:
         data = {}
         for field in _numeric_fields(self):
             values, dims = np.asarray(getattr(self, field.name)), field.metadata["dims"]
-            leading = values.ndim - len(dims)
-            names = ("scenario",) if leading == 1 else tuple(f"scenario_{i}" for i in range(leading))
+            names = _scenario_names(values.ndim - len(dims))
             attributes = {
                 "units": field.metadata["unit"] or "1",
                 "description": field.metadata["description"],
@@ -187,37 +186,26 @@ def _numeric_fields(source: Result) -> list[dataclasses.Field[Any]]:
     ]
 
 
-def _grid_shape(source: Result, field: dataclasses.Field[Any]) -> tuple[int, ...]:
-    shape: tuple[int, ...] = np.shape(getattr(source, field.name))
-    dims: tuple[str, ...] = field.metadata["dims"]
-    leading = shape[: len(shape) - len(dims)]
-    if dims:
-        return leading + ((shape[-1],) if dims[-1] == "time" else ())
-    return leading
+def _scenarios(field: dataclasses.Field[Any], values: NDArray[Any]) -> tuple[int, ...]:
+    return values.shape[: values.ndim - len(field.metadata["dims"])]
 
 
-def _columns(label: str, values: Any, dims: tuple[str, ...], grid: tuple[int, ...]) -> dict[str, Any]:
-    if not dims and grid != values.shape:
-        values = values.reshape(values.shape + (1,) * (len(grid) - values.ndim))
-    if len(dims) == 2:
-        split = np.moveaxis(values, -2, 0)
-        return {
-            f"{label[: label.index(' [')]}_{i}{label[label.index(' [') :]}": _flat(v, grid)
-            for i, v in enumerate(split)
-        }
-    if len(dims) == 1 and dims[0] != "time":
-        split = np.moveaxis(values, -1, 0)
-        return {
-            f"{label[: label.index(' [')]}_{i}{label[label.index(' [') :]}": _flat(v, grid)
-            for i, v in enumerate(split)
-        }
-    return {label: _flat(values, grid)}
+def _scenario_names(number: int) -> tuple[str, ...]:
+    return ("scenario",) if number == 1 else tuple(f"scenario_{i}" for i in range(number))
 
 
-def _flat(values: Any, grid: tuple[int, ...]) -> Any:
-    if values.ndim < len(grid):
-        values = values.reshape(values.shape + (1,) * (len(grid) - values.ndim))
-    return np.broadcast_to(values, grid).ravel()
+def _columns(
+    field: dataclasses.Field[Any], values: NDArray[Any], grid: tuple[int, ...], *, timed: bool
+) -> dict[str, Any]:
+    """Columns of one field over the flattened `grid`; one for each entry of an axis that is not time."""
+    dims, unit = field.metadata["dims"], f"[{field.metadata['unit'] or '-'}]"
+    if timed and "time" not in dims:
+        values, dims = values[..., None], (*dims, "time")
+    others = [axis - len(dims) for axis, name in enumerate(dims) if name != "time"]
+    parts = {f"{field.name} {unit}": values}
+    if others:
+        parts = {f"{field.name}_{i} {unit}": part for i, part in enumerate(np.moveaxis(values, others[0], 0))}
+    return {label: np.broadcast_to(part, grid).ravel() for label, part in parts.items()}
 
 
 def _same(left: Any, right: Any) -> bool:
@@ -236,7 +224,7 @@ def _same(left: Any, right: Any) -> bool:
 
 
 def _summary(value: Any) -> str:
-    if isinstance(value, (np.ndarray, np.generic)):
+    if isinstance(value, (np.ndarray, np.generic, float)):
         array = np.asarray(value)
         if array.ndim == 0:
             return f"{array[()]:.6g}" if array.dtype.kind == "f" else str(array[()])
