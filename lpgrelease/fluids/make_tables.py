@@ -1,4 +1,4 @@
-"""Fit the shipped tables to CoolProp's reference equations. For maintainers.
+"""Fit the shipped tables to the reference equations of CoolProp (bell2014coolprop). For maintainers.
 
 Run ``python -m lpgrelease.fluids.make_tables`` with CoolProp and chemicals installed; it rewrites
 ``lpgrelease/data/fluids``. Users never need it.
