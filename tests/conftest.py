@@ -1,0 +1,12 @@
+"""Hypothesis profiles: ``HYPOTHESIS_PROFILE=thorough`` searches longer and anew each time."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+slow_machines = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+settings.register_profile("ci", max_examples=50, derandomize=True, database=None, **slow_machines)
+settings.register_profile("thorough", max_examples=2000, print_blob=True, **slow_machines)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))

@@ -1,0 +1,68 @@
+"""Physical constants against their defining relations and scipy's table."""
+
+from __future__ import annotations
+
+import copy
+import math
+import pickle
+
+import numpy as np
+import pytest
+import scipy.constants
+
+from lpgrelease import constants
+from lpgrelease.constants import Constant
+
+ALL = [value for value in vars(constants).values() if isinstance(value, Constant)]
+
+# exact by definition of the SI (bipm2019si)
+BOLTZMANN, AVOGADRO, PLANCK, LIGHT = 1.380649e-23, 6.02214076e23, 6.62607015e-34, 299792458.0
+
+
+def test_gas_constant_is_boltzmann_times_avogadro():
+    assert float(constants.GAS_CONSTANT) == pytest.approx(BOLTZMANN * AVOGADRO, rel=1e-15)
+
+
+def test_stefan_boltzmann_follows_from_the_defining_constants():
+    exact = 2.0 * math.pi**5 * BOLTZMANN**4 / (15.0 * PLANCK**3 * LIGHT**2)
+    # ten digits are printed
+    assert float(constants.STEFAN_BOLTZMANN) == pytest.approx(exact, rel=1e-10)
+
+
+def test_agreement_with_scipy():
+    assert scipy.constants.g == constants.STANDARD_GRAVITY
+    assert scipy.constants.atm == constants.STANDARD_ATMOSPHERE
+    assert scipy.constants.zero_Celsius == constants.FREEZING_POINT_OF_WATER
+
+
+def test_zero_reading_is_a_tenth_of_a_psi():
+    assert float(constants.ZERO_GAUGE_READING) == pytest.approx(0.1 * scipy.constants.psi, rel=1e-6)
+
+
+@pytest.mark.parametrize("constant", ALL, ids=lambda c: c.name)
+def test_constants_say_what_they_are(constant):
+    assert constant.name
+    assert constant.unit
+    assert constant.source
+    assert constant.uncertainty >= 0.0
+    for part in (constant.unit, constant.name, constant.source, repr(float(constant))):
+        assert part in repr(constant)
+
+
+@pytest.mark.parametrize("constant", ALL, ids=lambda c: c.name)
+@pytest.mark.parametrize("again", [copy.deepcopy, lambda c: pickle.loads(pickle.dumps(c))])
+def test_constants_survive_copies(constant, again):
+    twin = again(constant)
+    assert twin == constant
+    assert repr(twin) == repr(constant)
+
+
+def test_arithmetic_gives_plain_floats():
+    assert type(constants.STANDARD_GRAVITY * 2) is float
+    assert (np.ones(2) * constants.STANDARD_GRAVITY).dtype == np.float64
+
+
+def test_every_public_name_exists():
+    assert {name for name, value in vars(constants).items() if isinstance(value, Constant)} | {
+        "Constant"
+    } == set(constants.__all__)
