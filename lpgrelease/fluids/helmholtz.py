@@ -65,7 +65,11 @@ class Equation:
 
 
 class SinglePhase(NamedTuple):
-    """Properties at one T and rho; the last two are d ln p/d ln rho and -ds/d ln rho at constant T."""
+    """Properties at one temperature and density.
+
+    `stiffness` is d ln p/d ln rho and `entropy_slope` -ds/d ln rho, both at constant temperature;
+    `thermal_stiffness` is d ln p/d ln T at constant density.
+    """
 
     pressure: FloatArray
     enthalpy: FloatArray
@@ -74,6 +78,14 @@ class SinglePhase(NamedTuple):
     speed_of_sound: FloatArray
     stiffness: FloatArray
     entropy_slope: FloatArray
+    thermal_stiffness: FloatArray
+    isochoric_heat_capacity: FloatArray
+
+
+CALORIC_STEPS = 8
+"""Newton steps from a start near saturation to a state off it: quadratic, round-off after 5 or 6."""
+BLOCK = 512
+"""Points evaluated at once, so that the terms of all fit the processor's cache."""
 
 
 def _ideal(eos: Equation, tau: FloatArray, delta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -93,46 +105,38 @@ def _ideal(eos: Equation, tau: FloatArray, delta: FloatArray) -> tuple[FloatArra
 
 
 def _residual(eos: Equation, tau: FloatArray, delta: FloatArray) -> list[FloatArray]:
+    """Sum of the residual terms; by delta, tau, delta delta, delta tau, tau tau (times delta, tau)."""
+    n, t, d, g, l, eta, eps, beta, gamma, b = eos.residual.T[:, :, None]  # noqa: E741 the paper's symbol
     log_tau, log_delta = np.log(tau), np.log(delta)
-    total: list[FloatArray] = [np.zeros_like(tau) for _ in range(6)]
-    for n, t, d, g, l, eta, eps, beta, gamma, b in eos.residual.tolist():  # noqa: E741 the paper's symbol
-        exponent = t * log_tau + d * log_delta
-        by_delta, by_delta2 = d, 0.0
-        by_tau, by_tau2 = t, 0.0
-        if g:
-            power = np.exp(l * log_delta)
-            exponent = exponent - power
-            by_delta, by_delta2 = by_delta - l * power, by_delta2 - l * l * power
-        if eta:
-            gap = delta - eps
-            exponent = exponent - eta * gap * gap
-            by_delta = by_delta - 2.0 * eta * delta * gap
-            by_delta2 = by_delta2 - 2.0 * eta * delta * (2.0 * delta - eps)
-        if beta and not b:
-            gap = tau - gamma
-            exponent = exponent - beta * gap * gap
-            by_tau = by_tau - 2.0 * beta * tau * gap
-            by_tau2 = by_tau2 - 2.0 * beta * tau * (2.0 * tau - gamma)
-        if b:
-            gap = tau - gamma
-            width = beta * gap * gap + b
-            slope = -2.0 * beta * gap / (width * width)
-            curve = (8.0 * beta * beta * gap * gap / width - 2.0 * beta) / (width * width)
-            exponent = exponent + 1.0 / width
-            by_tau = by_tau + tau * slope
-            by_tau2 = by_tau2 + tau * slope + tau * tau * curve
-        term = n * np.exp(exponent)
-        total[0] += term
-        total[1] += term * by_delta
-        total[2] += term * by_tau
-        total[3] += term * (by_delta * by_delta + by_delta2 - by_delta)
-        total[4] += term * by_delta * by_tau
-        total[5] += term * (by_tau * by_tau + by_tau2 - by_tau)
-    return total
+    power = g * np.exp(l * log_delta)
+    gap = delta - eps
+    width = tau - gamma
+    bell = beta * width * width
+    inverse = np.where(b > 0.0, 1.0 / np.where(b > 0.0, bell + b, 1.0), 0.0)
+    pull = np.where(b > 0.0, inverse * inverse, 1.0)
+    shape = np.where(b > 0.0, inverse, -bell)
+    term = n * np.exp(t * log_tau + d * log_delta - power - eta * gap * gap + shape)
+    by_delta = d - l * power - 2.0 * eta * delta * gap
+    by_delta2 = by_delta * (by_delta - 1.0) - l * l * power - 2.0 * eta * delta * (delta + gap)
+    slope = -2.0 * beta * tau * width * pull
+    by_tau = t + slope
+    curve = tau * tau * pull * np.where(b > 0.0, 8.0 * beta * bell * inverse - 2.0 * beta, -2.0 * beta)
+    by_tau2 = by_tau * (by_tau - 1.0) + slope + curve
+    parts = (term, term * by_delta, term * by_tau, term * by_delta2, term * by_delta * by_tau, term * by_tau2)
+    # a running sum keeps one order of addition whatever the number of points
+    return [np.add.accumulate(part, axis=0)[-1] for part in parts]
 
 
 def evaluate(eos: Equation, temperature: FloatArray, density: FloatArray) -> SinglePhase:
-    """Properties of the single phase at `temperature` and `density` (arrays of one shape, at least 1-d)."""
+    """Properties of the single phase at `temperature` and `density` (arrays of one shape, 1-d)."""
+    if temperature.size <= BLOCK:
+        return _evaluate(eos, temperature, density)
+    blocks = [slice(start, start + BLOCK) for start in range(0, temperature.size, BLOCK)]
+    parts = [_evaluate(eos, temperature[block], density[block]) for block in blocks]
+    return SinglePhase(*(np.concatenate(fields) for fields in zip(*parts, strict=True)))
+
+
+def _evaluate(eos: Equation, temperature: FloatArray, density: FloatArray) -> SinglePhase:
     tau, delta = eos.reducing_temperature / temperature, density / eos.reducing_density
     ideal, ideal_t, ideal_tt = _ideal(eos, tau, delta)
     r, r_d, r_t, r_dd, r_dt, r_tt = _residual(eos, tau, delta)
@@ -151,6 +155,8 @@ def evaluate(eos: Equation, temperature: FloatArray, density: FloatArray) -> Sin
         speed_of_sound=np.sqrt(np.maximum(isobaric / isochoric * rt * stiff, 0.0)),
         stiffness=stiff / compress,
         entropy_slope=gas * mixed,
+        thermal_stiffness=mixed / compress,
+        isochoric_heat_capacity=gas * isochoric,
     )
 
 
@@ -181,24 +187,40 @@ def density_from_entropy(
 def gas_from_entropy(
     eos: Equation, pressure: FloatArray, entropy: FloatArray, temperature: FloatArray, density: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Temperature and density of a gas at (p, s) from a start: fixed number of steps along the isobar."""
-    for _ in range(10):
-        density = density_from_pressure(eos, temperature, pressure, density, iterations=2)
+    """Temperature and density of a gas at (p, s) by Newton steps from a start, a fixed number of them."""
+    for _ in range(CALORIC_STEPS):
         state = evaluate(eos, temperature, density)
-        step = np.clip((entropy - state.entropy) / state.heat_capacity, -0.2, 0.2)  # ds = c_p dT/T
-        temperature, density = temperature * np.exp(step), density * np.exp(-step)
-    return temperature, density_from_pressure(eos, temperature, pressure, density, iterations=3)
+        temperature, density = _caloric_step(state, pressure, entropy - state.entropy, temperature, density)
+    return temperature, density
 
 
 def gas_from_enthalpy(
     eos: Equation, pressure: FloatArray, enthalpy: FloatArray, temperature: FloatArray, density: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Temperature and density of a gas at (p, h) from a start: fixed number of steps along the isobar."""
-    for _ in range(10):
-        density = density_from_pressure(eos, temperature, pressure, density, iterations=2)
+    """Temperature and density of a gas at (p, h) by Newton steps from a start, a fixed number of them."""
+    for _ in range(CALORIC_STEPS):
         state = evaluate(eos, temperature, density)
-        step = np.clip(
-            (enthalpy - state.enthalpy) / state.heat_capacity / temperature, -0.2, 0.2
-        )  # dh = c_p dT
-        temperature, density = temperature * (1.0 + step), density / (1.0 + step)
-    return temperature, density_from_pressure(eos, temperature, pressure, density, iterations=3)
+        missing = (
+            enthalpy - state.enthalpy - (pressure - state.pressure) / density
+        ) / temperature  # dh = T ds + v dp
+        temperature, density = _caloric_step(state, pressure, missing, temperature, density)
+    return temperature, density
+
+
+def _caloric_step(
+    state: SinglePhase,
+    pressure: FloatArray,
+    entropy_gap: FloatArray,
+    temperature: FloatArray,
+    density: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """One Newton step in (ln T, ln rho).
+
+    d ln p = stiffness d ln rho + thermal_stiffness d ln T;  ds = c_v d ln T - entropy_slope d ln rho.
+    """
+    log_p = np.log(pressure / state.pressure)
+    ratio = state.entropy_slope / state.stiffness
+    step_t = (entropy_gap + ratio * log_p) / (state.isochoric_heat_capacity + ratio * state.thermal_stiffness)
+    step_t = np.clip(step_t, -0.3, 0.3)
+    step_rho = np.clip((log_p - state.thermal_stiffness * step_t) / state.stiffness, -1.0, 1.0)
+    return temperature * np.exp(step_t), density * np.exp(step_rho)

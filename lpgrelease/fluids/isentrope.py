@@ -25,8 +25,8 @@ from lpgrelease.results import BoolArray
 __all__ = ["IsentropeState", "choking_state", "state_at_pressure", "state_at_temperature"]
 
 GOLDEN = 0.5 * (5.0**0.5 - 1.0)
-SECTIONS = 44
-"""Golden sections: the bracket shrinks to 6e-10 of its width, and the flux is flat at its maximum."""
+SECTIONS = 40
+"""Golden sections: the bracket shrinks to 4e-9 of its width, and the flux is flat at its maximum."""
 
 
 class IsentropeState(NamedTuple):
@@ -68,7 +68,7 @@ def state_at_temperature(table: FluidTable, entropy: FloatArray, temperature: Fl
     latent, s_l, c_v = table.saturated(t_below, "latent_heat", "liquid_entropy", "vapor_heat_capacity")
     excess = s - s_l - latent / t_below - c_v * np.log(t / t_below)
     start = rho_v[dry] * np.exp(-excess / table.gas_constant)
-    density = helmholtz.density_from_entropy(table.equation, t, s, start, iterations=10)
+    density = helmholtz.density_from_entropy(table.equation, t, s, start, iterations=7)
     return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
 
 

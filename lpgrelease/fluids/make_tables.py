@@ -269,6 +269,18 @@ def _served(state: Any, kind: str, quality: float, temperature: FloatArray) -> A
     return np.isfinite(values).reshape(temperature.shape)
 
 
+def invert(
+    forward: PiecewisePolynomial, log_pressure: FloatArray, critical: float, lowest: float
+) -> FloatArray:
+    """Temperatures at which the table of ln(p) over theta holds `log_pressure`, by bisection."""
+    low, high = np.full(log_pressure.size, 0.999 * lowest), np.full(log_pressure.size, critical)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        above = forward.evaluate(np.sqrt(1.0 - middle / critical), (0,))[0] > log_pressure.ravel()
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    return (0.5 * (low + high)).reshape(log_pressure.shape)
+
+
 def _slopes(values: FloatArray, width: float, theta: FloatArray, critical: float) -> FloatArray:
     """Theta * d(values)/dT at the nodes, from the fitted polynomial of theta (dT = -2 T_c theta dtheta)."""
     coefficients = fit(values[None])[:, 0]
@@ -295,18 +307,14 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
     grid["scaled_clapeyron_slope"] = _slopes(grid["clapeyron"], width, theta, critical)
     grid["vapor_flux_number"] = np.zeros_like(theta)
     grid["vapor_critical_ratio"] = np.zeros_like(theta)
-    pressures = []
-    for t in (lowest, highest):
-        state.update(CoolProp.QT_INPUTS, 0.0, t)
-        pressures.append(float(np.log(state.p())))
-    log_width = (pressures[1] - pressures[0]) / SEGMENTS
-    temperatures = []
-    for p in np.exp(axis_points(pressures[0], log_width)).ravel():
-        state.update(CoolProp.PQ_INPUTS, float(p), 0.0)
-        temperatures.append(state.T())
-    inverse = fit(np.array(temperatures).reshape(1, *theta.shape))
+    forward = PiecewisePolynomial(fit(grid["log_pressure"][None]), 0.0, width)
+    state.update(CoolProp.QT_INPUTS, 0.0, lowest)
+    log_critical = np.log(state.p_critical())
+    root_width = float(np.sqrt(log_critical - np.log(state.p()))) / SEGMENTS
+    log_pressure = log_critical - axis_points(0.0, root_width) ** 2
+    inverse = fit(invert(forward, log_pressure, critical, lowest)[None])
     numbers = {
-        "axes": [width, pressures[0], log_width],
+        "axes": [width, root_width],
         "gas_constant": equation.gas_constant,
         "reducing_temperature": equation.reducing_temperature,
         "reducing_density": equation.reducing_density,
@@ -334,7 +342,7 @@ def add_choking(
     grid: dict[str, FloatArray], inverse: FloatArray, equation: Equation, numbers: dict[str, Any]
 ) -> None:
     """Add the choked flux of saturated vapor to `grid`, from the tables fitted so far."""
-    width, log_start, log_width = numbers["axes"]
+    width, root_width = numbers["axes"]
     saturation = fit(np.array([grid[field] for field in FIELDS]))
     named = {
         k: v
@@ -343,7 +351,7 @@ def add_choking(
     }
     table = FluidTable(
         saturation=PiecewisePolynomial(saturation, 0.0, width),
-        inverse=PiecewisePolynomial(inverse, log_start, log_width),
+        inverse=PiecewisePolynomial(inverse, 0.0, root_width),
         equation=equation,
         origin={},
         lowest_nozzle_temperature=numbers["lowest_temperature"],

@@ -114,7 +114,7 @@ class FluidTable:
     saturation : PiecewisePolynomial
         `FIELDS` over theta.
     inverse : PiecewisePolynomial
-        Saturation temperature over ln(p).
+        Saturation temperature over sqrt(ln(p_c/p)), in which it stays smooth up to the critical point.
     equation : Equation
         The Helmholtz energy equation, for states off saturation.
     critical_temperature, critical_pressure, molar_mass, triple_temperature : float
@@ -172,7 +172,7 @@ class FluidTable:
 
     def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
         """Saturation temperature at `pressure`: unchecked, elementwise."""
-        flat = np.ravel(np.log(pressure))
+        flat = np.ravel(np.sqrt(np.log(self.critical_pressure / pressure)))
         values: FloatArray = self.inverse.evaluate(flat, (0,))[0].reshape(np.shape(pressure))[()]
         return values
 
@@ -214,10 +214,10 @@ def load_table(name: str) -> FluidTable:
         planck_einstein=arrays["planck_einstein"],
         residual=arrays["residual"],
     )
-    theta_width, log_start, log_width = numbers.pop("axes")
+    theta_width, root_width = numbers.pop("axes")
     return FluidTable(
         saturation=PiecewisePolynomial(arrays["saturation"], 0.0, theta_width),
-        inverse=PiecewisePolynomial(arrays["inverse"], log_start, log_width),
+        inverse=PiecewisePolynomial(arrays["inverse"], 0.0, root_width),
         equation=equation,
         origin=origin,
         **numbers,

@@ -111,17 +111,17 @@ class SaturatedVaporNozzle:
             t, "liquid_entropy", "liquid_enthalpy", "latent_heat", "liquid_density", "vapor_density"
         )
         s_v = s_l + latent / t
-        warmest = np.minimum(
-            table.saturation_temperature(
-                np.minimum(HIGHEST_UNCHOKED_RATIO * back_pressure, 0.99 * table.critical_pressure)
-            ),
-            table.highest_temperature,
-        )
-        dry_range = np.maximum(table.saturated(warmest, "vapor_entropy")[0] - s_v, 0.0)
+        top = np.minimum(HIGHEST_UNCHOKED_RATIO * back_pressure, 0.99 * table.critical_pressure)
+        warmest = np.minimum(table.saturation_temperature(top), table.highest_temperature)
+        dry_range = np.zeros_like(t)
+        for share in (0.25, 0.5, 0.75, 1.0):
+            s_inlet = table.saturated(t + share * (warmest - t), "vapor_entropy")[0]
+            dry_range = np.maximum(dry_range, s_inlet - s_v)
         enthalpy, volume = np.zeros((2, 5, t.size))
+        some = np.flatnonzero(dry_range > 0.0)
         for i, node in enumerate(DRY_NODES):
-            state = state_at_pressure(table, s_v + node * dry_range, back_pressure)
-            enthalpy[i], volume[i] = state.enthalpy, state.specific_volume
+            state = state_at_pressure(table, s_v[some] + node * dry_range[some], back_pressure[some])
+            enthalpy[i, some], volume[i, some] = state.enthalpy, state.specific_volume
         return cls(
             pressure=back_pressure,
             entropy_liquid=s_l,
@@ -157,7 +157,7 @@ class SaturatedVaporNozzle:
         x = (entropy - self.entropy_liquid) * self.entropy_to_fraction
         h = self.enthalpy_liquid + x * self.latent_heat
         v = self.volume_liquid + x * self.volume_gain
-        dry = x > 1.0
+        dry = (x > 1.0) & (self.dry_range > 0.0)
         if dry.any():
             u = (entropy - self.entropy_vapor) / np.where(self.dry_range > 0.0, self.dry_range, 1.0)
             u = np.minimum(u, 1.0)

@@ -1,0 +1,243 @@
+"""Marching many initial value problems at once, each with its own steps.
+
+An ensemble's state is an array of shape (components, scenarios); component 0 is time. Every scenario has
+its own step size, its own accepted and rejected steps and its own end. Only elementwise operations touch
+the arrays, so a scenario's path is the same to the bit whatever else marches beside it.
+
+Notes
+-----
+Embedded Runge-Kutta pair of order 3(2), first same as last (bogacki1989pair). A step that would cross an
+event is cut back to the secant's estimate until it lands on it; what a landing means, the ensemble says.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lpgrelease.errors import ConvergenceError
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["Ensemble", "IntArray", "Path", "march", "resample"]
+
+IntArray = NDArray[np.intp]
+
+SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 5.0
+"""Factor on the ideal step; least and greatest change from one step to the next."""
+MOST_TRIALS = 100_000
+COMPACT_BELOW = 0.75
+"""Finished scenarios are dropped from the arrays once fewer than this fraction still march."""
+
+
+class Ensemble(Protocol):
+    """The problem of :func:`march`: frozen, with one entry per scenario in each of its arrays."""
+
+    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return `state` put back on its conservation laws, its rates, and the signals of the events.
+
+        A signal is positive until its event and zero there; shape (events, scenarios).
+        """
+        ...
+
+    def landed(self, events: BoolArray) -> tuple[Self, IntArray]:
+        """Return the ensemble after `events` (events, scenarios), and codes of those that end."""
+        ...
+
+    def settled(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> IntArray:
+        """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
+        ...
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        ...
+
+    def mode(self) -> BoolArray:
+        """Return what is in force between events, shape (flags, scenarios), to be kept with the path."""
+        ...
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """Accepted steps of every scenario.
+
+    Parameters
+    ----------
+    states, rates : ndarray, shape (steps, components, scenarios)
+        At the accepted points; beyond a scenario's own count, unused.
+    modes : ndarray, shape (steps, flags, scenarios)
+        In force from that point on.
+    counts : ndarray, shape (scenarios,)
+        Number of points.
+    codes : ndarray, shape (scenarios,)
+        Why each ended.
+    """
+
+    states: FloatArray
+    rates: FloatArray
+    modes: BoolArray
+    counts: IntArray
+    codes: IntArray
+
+
+class _Recorder:
+    """Collects accepted points, scenario by scenario, in arrays that grow."""
+
+    def __init__(self, state: FloatArray, modes: BoolArray) -> None:
+        capacity, (components, scenarios) = 64, state.shape
+        self.states = np.zeros((capacity, components, scenarios))
+        self.rates = np.zeros((capacity, components, scenarios))
+        self.modes = np.zeros((capacity, modes.shape[0], scenarios), dtype=np.bool_)
+        self.counts = np.zeros(scenarios, dtype=np.intp)
+        self.codes = np.zeros(scenarios, dtype=np.intp)
+
+    def add(self, who: IntArray, state: FloatArray, rates: FloatArray, modes: BoolArray) -> None:
+        if who.size == 0:
+            return
+        row = self.counts[who]
+        if int(row.max()) == self.states.shape[0]:
+            self.states, self.rates, self.modes = (
+                np.concatenate([array, np.zeros_like(array)])
+                for array in (self.states, self.rates, self.modes)
+            )
+        self.states[row, :, who], self.rates[row, :, who] = state.T, rates.T
+        self.modes[row, :, who] = modes.T
+        self.counts[who] += 1
+
+
+def march(
+    ensemble: Ensemble, state: FloatArray, *, scale: FloatArray, tolerance: FloatArray, first: FloatArray
+) -> Path:
+    """March every scenario from `state` to its end.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+    state : ndarray, shape (components, scenarios)
+        Initial state, time first.
+    scale : ndarray, shape (components, scenarios)
+        Error allowed per step in each component.
+    tolerance : ndarray, shape (events, scenarios)
+        How near to zero a signal counts as landed.
+    first : ndarray, shape (scenarios,)
+        First step [s].
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ConvergenceError
+        A scenario needs more than 100,000 trial steps.
+    """
+    who = np.arange(state.shape[1])
+    state, rates, signals = ensemble.evaluate(state)
+    record = _Recorder(state, ensemble.mode())
+    record.add(who, state, rates, ensemble.mode())
+    ensemble, record.codes[who] = ensemble.landed(signals <= tolerance)
+    step = np.array(first)
+    for _ in range(MOST_TRIALS):
+        going = record.codes[who] == 0
+        if not going.any():
+            return Path(record.states, record.rates, record.modes, record.counts, record.codes)
+        if going.mean() < COMPACT_BELOW:
+            keep = np.flatnonzero(going)
+            who, ensemble, step = who[keep], ensemble.take(keep), step[keep]
+            state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
+            scale, tolerance, going = scale[:, keep], tolerance[:, keep], going[keep]
+        trial, k4, heard, error = _trial(ensemble, state, rates, step, scale)
+        crossing = heard < -tolerance
+        share = np.where(crossing, signals / np.where(crossing, signals - heard, 1.0), 1.0).min(axis=0)
+        share = np.maximum(share, 1e-3)
+        precise = error <= 1.0
+        accepted = precise & (share >= 1.0) & going
+        growth = np.clip(SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / 3.0), SLOWEST, FASTEST)
+        next_step = step * np.where(precise & (share < 1.0), share, growth)
+        near = (heard <= tolerance) & accepted
+        ended = np.where(accepted, ensemble.settled(state, trial, (rates, k4)), 0)
+        kept = np.flatnonzero(accepted)
+        record.add(who[kept], trial[:, kept], k4[:, kept], ensemble.mode()[:, kept])
+        state, rates = np.where(accepted, trial, state), np.where(accepted, k4, rates)
+        signals, step = np.where(accepted, heard, signals), next_step
+        hit = near.any(axis=0)
+        if hit.any():
+            ensemble, codes = ensemble.landed(near)
+            ended = np.where(hit & (codes != 0), codes, ended)
+            fresh_state, fresh_rates, fresh_signals = ensemble.evaluate(state)
+            state, rates = np.where(hit, fresh_state, state), np.where(hit, fresh_rates, rates)
+            signals = np.where(hit, fresh_signals, signals)
+            turned = np.flatnonzero(hit & (ended == 0))
+            record.add(who[turned], state[:, turned], rates[:, turned], ensemble.mode()[:, turned])
+        record.codes[who] = np.where(record.codes[who] == 0, ended, record.codes[who])
+    worst = int(who[np.argmin(step)])
+    raise ConvergenceError("a march did not end", float(step.min()), {"scenario": float(worst)})
+
+
+def _trial(
+    ensemble: Ensemble, state: FloatArray, k1: FloatArray, step: FloatArray, scale: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """One step of the pair: new state, its rates and signals, and the error in units of `scale`."""
+    k2 = ensemble.evaluate(state + 0.5 * step * k1)[1]
+    k3 = ensemble.evaluate(state + 0.75 * step * k2)[1]
+    new, k4, signals = ensemble.evaluate(state + step * (2.0 / 9.0 * k1 + 1.0 / 3.0 * k2 + 4.0 / 9.0 * k3))
+    error = np.abs(step * (-5.0 / 72.0 * k1 + 1.0 / 12.0 * k2 + 1.0 / 9.0 * k3 - 1.0 / 8.0 * k4)) / scale
+    return new, k4, signals, error.max(axis=0)
+
+
+def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, BoolArray]:
+    """States at `points` points of every path, ends included, by cubic Hermite interpolation.
+
+    Parameters
+    ----------
+    path : Path
+    weights : ndarray, shape (components, scenarios)
+        The points are spread evenly over the sum of weight * |change of component| along the path.
+    points : int
+
+    Returns
+    -------
+    states : ndarray, shape (points, components, scenarios)
+    modes : ndarray, shape (points, flags, scenarios)
+    """
+    most = int(path.counts.max())
+    scenario = np.arange(path.counts.size)
+    unused = np.arange(most)[:, None] >= path.counts
+    moves = np.abs(np.diff(path.states[:most], axis=0))
+    length = np.zeros((most, scenario.size))
+    for component in range(moves.shape[1]):
+        length[1:] += moves[:, component] * weights[component]
+    length[unused] = 0.0
+    length = np.add.accumulate(length, axis=0)
+    total = length[path.counts - 1, scenario]
+    states = np.empty((points, *path.states.shape[1:]))
+    modes = np.empty((points, *path.modes.shape[1:]), dtype=np.bool_)
+    for i in range(points):
+        target = total * (i / (points - 1))
+        left = np.minimum(((length <= target) & ~unused).sum(axis=0), path.counts - 1) - 1
+        left = np.maximum(left, 0)
+        right = np.minimum(left + 1, path.counts - 1)
+        states[i] = _hermite(path, left, right, scenario, target, length)
+        modes[i] = path.modes[left, :, scenario].T
+    states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
+    return states, modes
+
+
+def _hermite(
+    path: Path, left: IntArray, right: IntArray, scenario: IntArray, target: FloatArray, length: FloatArray
+) -> FloatArray:
+    y0, y1 = path.states[left, :, scenario].T, path.states[right, :, scenario].T
+    f0, f1 = path.rates[left, :, scenario].T, path.rates[right, :, scenario].T
+    span = length[right, scenario] - length[left, scenario]
+    w = np.where(span > 0.0, (target - length[left, scenario]) / np.where(span > 0.0, span, 1.0), 1.0)
+    w = np.clip(w, 0.0, 1.0)
+    dt = y1[0] - y0[0]
+    u = 1.0 - w
+    value = u * u * (1.0 + 2.0 * w) * y0 + w * w * (3.0 - 2.0 * w) * y1 + w * u * dt * (u * f0 - w * f1)
+    value[0] = y0[0] + w * dt
+    return value

@@ -1,0 +1,107 @@
+"""`Contents`: a liquefied gas at equilibrium in a tank."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lpgrelease.constants import STANDARD_ATMOSPHERE
+from lpgrelease.errors import InputError
+from lpgrelease.fluids import Fluid
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.tank.shapes import Tank
+
+__all__ = ["Contents"]
+
+AS_GIVEN = Provenance("contents as given")
+
+
+@result
+class Contents(Result):
+    """Liquid and vapor at equilibrium at one temperature, wall included.
+
+    Parameters
+    ----------
+    tank : HorizontalTank, VerticalTank or SphericalTank
+    fluid : Fluid
+    fill : number or array
+        Liquid volume fraction, 0 to 1.
+    temperature : number, array or quantity
+        Of liquid, vapor and wall, T [K].
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Wrong kinds, shapes that do not broadcast, fill outside 0 to 1, temperature outside the fluid's table.
+
+    Examples
+    --------
+    >>> from lpgrelease import Contents, Fluid, HorizontalTank
+    >>> tank = HorizontalTank(diameter=1.04, length=4.5)
+    >>> contents = Contents(tank, Fluid("propane"), fill=0.8, temperature=293.15)
+    >>> print(f"{contents.liquid_mass:.0f} kg at {contents.gauge_pressure() / 1e5:.2f} bar gauge")
+    1643 kg at 7.35 bar gauge
+    """
+
+    tank: Tank = plain("the container")
+    fluid: Fluid = plain("what is in it")
+    fill: QuantityLike = quantity("", "liquid volume fraction")
+    temperature: QuantityLike = quantity("K", "temperature T")
+    provenance: Provenance = plain("where the numbers come from", default=AS_GIVEN)
+
+    def __init__(
+        self,
+        tank: Tank,
+        fluid: Fluid,
+        *,
+        fill: QuantityLike,
+        temperature: QuantityLike,
+        provenance: Provenance = AS_GIVEN,
+    ) -> None:
+        """Check the arguments and take them to SI."""
+        if not isinstance(tank, Tank):
+            raise InputError(f"tank must be a HorizontalTank, VerticalTank or SphericalTank, got {tank!r}")
+        if not isinstance(fluid, Fluid):
+            raise InputError(f"fluid must be a Fluid, got {fluid!r}")
+        filled = to_si(fill, "", "fill", lower=0.0, upper=1.0, why="the liquid volume fraction")
+        t = fluid.saturation_range(temperature, "temperature")
+        broadcast(tank=tank.volume, fill=filled, temperature=t)
+        values = {"tank": tank, "fluid": fluid, "fill": filled, "temperature": t, "provenance": provenance}
+        for name, value in values.items():
+            object.__setattr__(self, name, value)
+
+    @property
+    def pressure(self) -> FloatArray:
+        """Absolute pressure p [Pa], that of saturation."""
+        return self.fluid.saturated(self.temperature, "pressure")[0]
+
+    def gauge_pressure(self, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:
+        """Pressure above `ambient_pressure` [Pa]."""
+        return self.pressure - to_si(ambient_pressure, "Pa", "ambient_pressure", lower=0.0)
+
+    @property
+    def liquid_volume(self) -> FloatArray:
+        """Volume of the liquid [m3]."""
+        volume: FloatArray = self.fill * self.tank.volume
+        return volume
+
+    @property
+    def level(self) -> FloatArray:
+        """Height of the liquid's surface above the tank's lowest point [m]."""
+        return self.tank.level_at(self.liquid_volume)
+
+    @property
+    def liquid_mass(self) -> FloatArray:
+        """Mass of the liquid [kg]."""
+        return self.liquid_volume * self.fluid.saturated(self.temperature, "liquid_density")[0]
+
+    @property
+    def vapor_mass(self) -> FloatArray:
+        """Mass of the vapor [kg]."""
+        space = self.tank.volume - self.liquid_volume
+        return space * self.fluid.saturated(self.temperature, "vapor_density")[0]
+
+    @property
+    def mass(self) -> FloatArray:
+        """Mass of liquid and vapor [kg]."""
+        return np.add(self.liquid_mass, self.vapor_mass)

@@ -1,0 +1,388 @@
+"""`tank_history`: pressure, temperature and contents of a tank while it vents, leaks and takes up heat."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from lpgrelease.constants import ZERO_GAUGE_READING
+from lpgrelease.errors import ConvergenceError, InputError
+from lpgrelease.marching import Path, march, resample
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release.nozzle import SaturatedVaporNozzle
+from lpgrelease.release.opening import Opening
+from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
+from lpgrelease.tank.contents import Contents
+from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.venting import (
+    NEVER,
+    REASONS,
+    SETTLED,
+    TERMINAL,
+    HeatFromOutside,
+    Venting,
+    rest_temperature,
+    take_tank,
+)
+from lpgrelease.weather import OutsideExchange, Weather
+
+__all__ = ["TankHistory", "tank_history"]
+
+BLOCK = 2048
+"""Scenarios marched at once, so that their arrays stay in the processor's cache."""
+STEP_ERROR = 3e-6
+"""Error allowed per step: of temperature, in units of 100 K; of masses and energies, of the initial ones."""
+LARGEST_IMBALANCE = 1e-9
+
+
+@result
+class TankHistory(Result):
+    """History of tanks; leading axes are the scenarios, the last is time, openings stand before it."""
+
+    time: FloatArray = quantity("s", "time since the start", dims=("time",))
+    pressure: FloatArray = quantity("Pa", "absolute pressure", dims=("time",))
+    temperature: FloatArray = quantity("K", "temperature of contents and wall", dims=("time",))
+    liquid_mass: FloatArray = quantity("kg", "mass of the liquid", dims=("time",))
+    vapor_mass: FloatArray = quantity("kg", "mass of the vapor", dims=("time",))
+    liquid_volume: FloatArray = quantity("m**3", "volume of the liquid", dims=("time",))
+    mass_flow: FloatArray = quantity("kg/s", "flow through each opening", dims=("opening", "time"))
+    mass_released: FloatArray = quantity(
+        "kg", "released by each opening since the start", dims=("opening", "time")
+    )
+    passes_liquid: BoolArray = quantity("", "whether liquid stands at the opening", dims=("opening", "time"))
+    heat_gained: FloatArray = quantity("J", "heat from outside since the start", dims=("time",))
+    enthalpy_released: FloatArray = quantity("J", "enthalpy of what was released", dims=("time",))
+    plateau_pressure: FloatArray = quantity("Pa", "pressure it settles at; infinite where it did not settle")
+    mass_imbalance: FloatArray = quantity("", "largest mass error over the initial mass")
+    energy_imbalance: FloatArray = quantity(
+        "", "largest energy error over the heat of evaporating the initial mass"
+    )
+    stopped_by: StringArray = plain("why each history ended")
+    final: Contents = plain("the contents it ended with")
+
+
+def tank_history(
+    contents: Contents,
+    *,
+    openings: Sequence[Opening] = (),
+    weather: Weather | None = None,
+    stop_at_gauge_pressure: QuantityLike | None = None,
+    duration: QuantityLike | None = None,
+    points: int = 33,
+    progress: Callable[[int, int], None] | None = None,
+) -> TankHistory:
+    """March a tank at equilibrium through time, openings discharging what stands at their height.
+
+    Parameters
+    ----------
+    contents : Contents
+        Tank, fluid, fill and temperature at the start.
+    openings : sequence of Opening
+        Vapor leaves through those above the liquid's level, liquid through those below. None: the tank is
+        shut, warms or cools, and its pressure follows.
+    weather : Weather, optional
+        Air temperature and pressure; sun and wind where the tank's `heat_transfer` is None.
+    stop_at_gauge_pressure : number, array or quantity, optional
+        End when the pressure above that of the air comes to this [Pa], from above or from below. Without
+        it and without `duration`: what reads as zero on a dial, a tenth of a psi (`ZERO_GAUGE_READING`).
+    duration : number, array or quantity, optional
+        End after this time [s].
+    points : int
+        Points in time of each history, at least 2; spread over the change of temperature, mass and time.
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of scenarios.
+
+    Returns
+    -------
+    TankHistory
+        Every numeric argument may be an array; they broadcast to the scenarios' shape (...,). Histories have
+        shape (..., points), those of openings (..., openings, points).
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Bad arguments; an opening above the tank.
+    ConvergenceError
+        A march does not end, or mass or energy do not close to 1e-9.
+
+    Notes
+    -----
+    Equations (1) and (2) in `lpgrelease.tank.venting`. Liquid, vapor and wall share one temperature: boiling
+    keeps up with venting, the liquid is stirred by it, and the wall follows. A dry wall above the liquid lags
+    in truth, and a tank that only warms stratifies: its pressure may run ahead of this model.
+
+    With heat coming in, pressure never comes down to that of the air: near it the vent passes ever less,
+    and pressure settles where what boils away takes up the heat. A history that settles (temperature
+    within 1 mK of the one it tends to, no liquid leaking) stops and says so, unless `duration` alone
+    was given. A history also ends when no liquid is left, when the tank is liquid-full, or at the ends of
+    the property tables. Air is not let in: a pressure below that of the air just draws nothing.
+
+    References
+    ----------
+    bogacki1989pair (integration), leung1986omega (vapor at the throat).
+
+    Examples
+    --------
+    >>> import lpgrelease as lr
+    >>> tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
+    >>> contents = lr.Contents(tank, lr.Fluid("propane"), fill=0.8, temperature=293.15)
+    >>> vent = lr.Opening(diameter=0.0508, discharge_coefficient=0.85, height=1.04)
+    >>> run = lr.tank_history(contents, openings=[vent], weather=lr.Weather(air_temperature=293.15))
+    >>> print(f"{run.stopped_by} after {run.time[-1] / 60:.1f} min, {run.liquid_mass[-1]:.0f} kg left")
+    gauge pressure after 8.7 min, 1058 kg left
+    """
+    if not isinstance(contents, Contents):
+        raise InputError(f"contents must be Contents, got {contents!r}")
+    if isinstance(openings, Opening) or not all(isinstance(opening, Opening) for opening in openings):
+        raise InputError("openings must be a sequence of Opening")
+    if not isinstance(points, int) or points < 2:
+        raise InputError(f"points must be a whole number of at least 2, got {points!r}")
+    weather = Weather() if weather is None else weather
+    if stop_at_gauge_pressure is None and duration is None:
+        stop_at_gauge_pressure = ZERO_GAUGE_READING
+    shape, tank, numbers = _gather(contents, openings, weather, stop_at_gauge_pressure, duration)
+    heat = _heat(tank, numbers)
+    count = tank.diameter.size
+    blocks = []
+    for start in range(0, count, BLOCK):
+        chosen = np.arange(start, min(start + BLOCK, count))
+        part = {name: values[..., chosen] for name, values in numbers.items()}
+        blocks.append(_march_block(contents, take_tank(tank, chosen), heat.take(chosen), part, points))
+        if progress is not None:
+            progress(int(chosen[-1]) + 1, count)
+    joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in blocks[0]}
+    return _assemble(contents, tank, shape, joined)
+
+
+def _gather(
+    contents: Contents,
+    openings: Sequence[Opening],
+    weather: Weather,
+    stop: QuantityLike | None,
+    duration: QuantityLike | None,
+) -> tuple[tuple[int, ...], Tank, dict[str, FloatArray]]:
+    """All numbers broadcast to the scenarios' shape and flattened; the tank's with them."""
+    tank, fluid = contents.tank, contents.fluid
+    named = {
+        "fill": contents.fill,
+        "temperature": contents.temperature,
+        "air_pressure": fluid.pressure_range(weather.ambient_pressure, "ambient_pressure of the weather"),
+    }
+    for name in ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover"):
+        named[name] = getattr(weather, name)
+    if stop is not None:
+        gauge_pressure = to_si(stop, "Pa", "stop_at_gauge_pressure", lower=0.0)
+        air, above = broadcast(ambient_pressure=named["air_pressure"], stop_at_gauge_pressure=gauge_pressure)
+        named["stop_pressure"] = fluid.pressure_range(
+            air + above, "ambient_pressure + stop_at_gauge_pressure"
+        )
+    if duration is not None:
+        named["duration"] = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
+    for i, opening in enumerate(openings):
+        named[f"area of opening {i}"] = opening.effective_area
+        named[f"diameter of opening {i}"] = opening.diameter
+        to_si(
+            opening.height,
+            "m",
+            f"height of opening {i}",
+            upper=float(np.min(tank.height)),
+            why="inside the tank",
+        )
+        named[f"height of opening {i}"] = opening.height
+    of_tank = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
+    of_tank = {name: value for name, value in of_tank.items() if isinstance(value, (np.ndarray, np.floating))}
+    arrays = broadcast(**named, **of_tank)
+    shape = arrays[0].shape
+    flat = dict(zip([*named, *of_tank], (np.array(a).reshape(-1) for a in arrays), strict=True))
+    whole = object.__new__(type(tank))
+    for f in dataclasses.fields(tank):
+        object.__setattr__(whole, f.name, flat.pop(f.name) if f.name in of_tank else getattr(tank, f.name))
+    for kind in ("area", "diameter", "height"):
+        rows = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
+        flat[f"opening_{kind}"] = np.array(rows).reshape(len(openings), whole.diameter.size)
+    return shape, whole, flat
+
+
+def _heat(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:
+    zeros = np.zeros(tank.diameter.size)
+    if tank.heat_transfer is not None:
+        return HeatFromOutside(numbers["air_temperature"], tank.heat_transfer, zeros, None)
+    weather = Weather(
+        **{
+            name: numbers[name]
+            for name in (
+                "air_temperature",
+                "wind_speed",
+                "relative_humidity",
+                "solar_irradiance",
+                "cloud_cover",
+            )
+        },
+        ambient_pressure=numbers["air_pressure"],
+    )
+    prepared = tank.outside_exchange(weather)
+    fields = {f.name: getattr(prepared, f.name) + zeros for f in dataclasses.fields(prepared)}
+    return HeatFromOutside(numbers["air_temperature"], zeros, tank.surface_area, OutsideExchange(**fields))
+
+
+def _prepare(
+    contents: Contents, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray]
+) -> Venting:
+    fluid, t = contents.fluid, numbers["temperature"]
+    rho_l, rho_v, a, b = fluid.saturated(
+        t, "liquid_density", "vapor_density", "inventory_energy_per_mass", "inventory_energy_per_volume"
+    )
+    volume = tank.volume
+    liquid_volume = numbers["fill"] * volume
+    mass = liquid_volume * rho_l + (volume - liquid_volume) * rho_v
+    z, d = numbers["opening_height"], numbers["opening_diameter"]
+    empties_at = tank.volume_at(z)
+    none = np.full(t.size, NEVER)
+    if "stop_pressure" in numbers:
+        stop_temperature = fluid.saturation_temperature(numbers["stop_pressure"])
+        stop_sign = np.where(t > stop_temperature, 1.0, -1.0)
+    else:
+        stop_temperature, stop_sign = t, np.zeros(t.size)
+    return Venting(
+        table=fluid.table,
+        tank=tank,
+        heat=heat,
+        nozzle=SaturatedVaporNozzle.prepare(fluid.table, numbers["air_pressure"]),
+        volume=volume,
+        mass=mass,
+        energy=mass * a + volume * b + tank.wall_capacity * t,
+        wall_capacity=tank.wall_capacity,
+        stop_temperature=stop_temperature,
+        stop_sign=stop_sign,
+        duration=numbers.get("duration", none),
+        stops_settled=np.full(t.size, "stop_pressure" in numbers or "duration" not in numbers),
+        area=numbers["opening_area"],
+        height=z,
+        empties_at=empties_at,
+        fills_at=tank.volume_at(np.minimum(z + 0.5 * d, tank.height)),
+        wet=liquid_volume > empties_at,
+    )
+
+
+def _march_block(
+    contents: Contents, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray], points: int
+) -> dict[str, np.ndarray]:
+    venting = _prepare(contents, tank, heat, numbers)
+    openings, n = venting.wet.shape
+    start = np.zeros((openings + 4, n))
+    start[1] = numbers["temperature"]
+    latent = contents.fluid.saturated(numbers["temperature"], "latent_heat")[0]
+    scale = np.empty_like(start)
+    scale[0], scale[1] = np.inf, STEP_ERROR * 100.0
+    scale[2:-2] = STEP_ERROR * venting.mass
+    scale[-2:] = STEP_ERROR * venting.mass * latent
+    tolerance = np.full((len(TERMINAL) + openings, n), 1e-9) * venting.volume
+    tolerance[[0, 4, 5]] = 1e-6
+    tolerance[1] = 1e-9 * venting.duration
+    rates = venting.evaluate(start)[1]
+    speed = np.abs(rates[1]) / 100.0
+    for row in rates[2:-2]:
+        speed = np.maximum(speed, row / venting.mass)
+    path = march(venting, start, scale=scale, tolerance=tolerance, first=0.003 / np.maximum(speed, 1e-9))
+    weights = np.zeros_like(start)
+    last = path.states[path.counts - 1, :, np.arange(n)].T
+    weights[0] = 1.0 / np.maximum(last[0], 1e-300)
+    weights[1] = 1.0 / 20.0
+    weights[2:-2] = 1.0 / venting.mass
+    states, modes = resample(path, weights, points)
+    return _describe(venting, states, modes) | _endings(venting, path, n)
+
+
+def _describe(venting: Venting, states: FloatArray, modes: BoolArray) -> dict[str, np.ndarray]:
+    """Everything reported at the points of a block's histories, scenarios first, time last."""
+    points, _, n = states.shape
+    every = venting.take(np.tile(np.arange(n), points))
+    every = dataclasses.replace(every, wet=np.moveaxis(modes, 1, 0).reshape(modes.shape[1], -1))
+    flat = np.moveaxis(states, 1, 0).reshape(states.shape[1], -1)
+    gained = flat[-2] - flat[-1]
+    first = every.inventory(flat[1], flat[2:-2], gained)
+    t = flat[1] - first.energy_off / first.capacity
+    now = every.inventory(t, flat[2:-2], gained)
+    released = np.zeros(t.size)
+    for row in flat[2:-2]:
+        released = released + row
+    mass_error = np.abs(now.liquid_mass + now.vapor_mass + released - every.mass) / every.mass
+    energy_error = np.abs(now.energy_off) / every.mass
+
+    def shaped(values: np.ndarray) -> np.ndarray:
+        return np.moveaxis(values.reshape(*values.shape[:-1], points, n), -1, 0)
+
+    found = {
+        "time": flat[0],
+        "pressure": now.pressure,
+        "temperature": t,
+        "liquid_mass": now.liquid_mass,
+        "vapor_mass": now.vapor_mass,
+        "liquid_volume": now.liquid_volume,
+        "mass_flow": now.mass_flow,
+        "mass_released": flat[2:-2],
+        "passes_liquid": every.wet,
+        "heat_gained": flat[-2],
+        "enthalpy_released": flat[-1],
+        "mass_error": mass_error,
+        "energy_error": energy_error,
+    }
+    return {name: shaped(values) for name, values in found.items()}
+
+
+def _endings(venting: Venting, path: Path, count: int) -> dict[str, np.ndarray]:
+    """Why each history of a block ended, and the pressure it tends to where it settled."""
+    who = np.arange(count)
+    last, before = path.counts - 1, np.maximum(path.counts - 2, 0)
+    rest = rest_temperature(
+        path.states[before, 1, who],
+        path.states[last, 1, who],
+        path.rates[before, 1, who],
+        path.rates[last, 1, who],
+    )
+    settled = path.codes == SETTLED
+    within = np.clip(rest, venting.table.lowest_temperature, venting.table.highest_temperature)
+    plateau = np.where(settled, venting.table.saturated(within, "pressure")[0], np.inf)
+    return {"code": path.codes, "plateau_pressure": plateau, "volume": venting.volume}
+
+
+def _assemble(
+    contents: Contents, tank: Tank, shape: tuple[int, ...], found: dict[str, np.ndarray]
+) -> TankHistory:
+    fluid = contents.fluid
+    latent = fluid.saturated(contents.temperature, "latent_heat")[0]
+    mass_imbalance = found.pop("mass_error").max(axis=-1)
+    energy_imbalance = found.pop("energy_error").max(axis=-1).reshape(shape) / latent
+    _require_balance("mass", mass_imbalance)
+    _require_balance("energy", energy_imbalance)
+    fill = np.clip(found["liquid_volume"][:, -1] / found.pop("volume"), 0.0, 1.0)
+    final = Contents(
+        contents.tank,
+        fluid,
+        fill=fill.reshape(shape)[()],
+        temperature=found["temperature"][:, -1].reshape(shape)[()],
+        provenance=Provenance("end of a tank history"),
+    )
+    stopped_by = np.array(REASONS)[found.pop("code")].reshape(shape)
+    shaped = {name: values.reshape(shape + values.shape[1:])[()] for name, values in found.items()}
+    origin = fluid.table.origin
+    return TankHistory(
+        **shaped,
+        mass_imbalance=mass_imbalance.reshape(shape)[()],
+        energy_imbalance=energy_imbalance[()],
+        stopped_by=stopped_by[()],
+        final=final,
+        provenance=Provenance(
+            "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
+            ("bogacki1989pair", "leung1986omega", "crowl2019safety"),
+            f"CoolProp {origin['coolprop_version']}: {origin['source']}",
+        ),
+    )
+
+
+def _require_balance(what: str, imbalance: FloatArray) -> None:
+    worst = float(np.max(imbalance, initial=0.0))
+    if not worst < LARGEST_IMBALANCE:
+        raise ConvergenceError(f"the {what} of a tank history does not close", worst)

@@ -1,0 +1,283 @@
+"""The equations of a tank that leaks, vents and takes up heat, for many tanks at once.
+
+State: time t, temperature T, the mass each opening has released, heat gained Q and enthalpy released H.
+
+Notes
+-----
+Liquid, vapor and wall share one temperature T; V is fixed. With mass M = M0 - sum of what was released,
+
+    U(M, T) = M a(T) + V B(T) + C_w T = U0 + Q - H                                           (1)
+    B = T dp/dT - p,   a = h_l - v_l T dp/dT   (linear in M and V: both phases are saturated)
+    (M a' + V B' + C_w) dT/dt = dQ/dt - sum of mdot_j (h_j - a)                               (2)
+    dM/dt = -sum of mdot_j,   dH/dt = sum of mdot_j h_j
+
+h_j is that of the phase standing at the opening. T is integrated by (2) and put back on (1) after each
+step by one Newton correction, so that mass and energy close to round-off.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import NamedTuple, Self
+
+import numpy as np
+
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.liquid import incompressible_flux
+from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.shapes import Tank
+from lpgrelease.weather import OutsideExchange
+
+__all__ = ["NEVER", "REASONS", "SETTLED", "TERMINAL", "HeatFromOutside", "Inventory", "Venting"]
+
+REASONS = (
+    "",
+    "gauge pressure",
+    "duration",
+    "liquid gone",
+    "liquid full",
+    "cold end of the property tables",
+    "hot end of the property tables",
+    "settled",
+)
+"""Why a history ended, by code; code 0 goes on."""
+GOES_ON, GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, SETTLED = range(8)
+TERMINAL = (GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END)
+"""Codes of the first six events, in order; the events after them are the openings."""
+
+NEVER = 1e300
+"""Stands for a time or a distance to an event that does not come; finite, so that differences are."""
+SETTLED_WITHIN = 1e-3
+"""A history has settled once its temperature is this near [K] to the one it tends to."""
+
+PROPERTIES = (
+    *SATURATED_VAPOR_INLET,
+    "liquid_density",
+    "vapor_density",
+    "liquid_enthalpy",
+    "inventory_energy_per_mass",
+    "inventory_energy_per_volume",
+    "inventory_slope_per_mass",
+    "inventory_slope_per_volume",
+)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class HeatFromOutside:
+    """Heat into the wall [W]: either an overall coefficient or the exchange with the weather."""
+
+    air_temperature: FloatArray
+    conductance: FloatArray
+    area: FloatArray
+    exchange: OutsideExchange | None
+
+    def rate(self, temperature: FloatArray) -> FloatArray:
+        """Heat rate [W] at the wall's `temperature` [K]."""
+        overall = self.conductance * (self.air_temperature - temperature)
+        return (
+            overall if self.exchange is None else overall + self.area * self.exchange.heat_flux(temperature)
+        )
+
+    def take(self, index: IntArray) -> HeatFromOutside:
+        """Return the scenarios `index` alone."""
+        exchange = None if self.exchange is None else take_fields(self.exchange, index)
+        return HeatFromOutside(
+            self.air_temperature[index], self.conductance[index], self.area[index], exchange
+        )
+
+
+class Inventory(NamedTuple):
+    """What is in the tank, and what flows at that moment."""
+
+    pressure: FloatArray
+    liquid_volume: FloatArray
+    liquid_mass: FloatArray
+    vapor_mass: FloatArray
+    mass_flow: FloatArray
+    heat_rate: FloatArray
+    enthalpy_rate: FloatArray
+    temperature_rate: FloatArray
+    capacity: FloatArray
+    energy_off: FloatArray
+    """Energy by equation (1), left minus right [J]."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Venting:
+    """Tanks of one fluid and one kind of shape, n of them, each with J openings.
+
+    Parameters
+    ----------
+    table : FluidTable
+    tank : Tank
+        Fields of shape (n,).
+    heat : HeatFromOutside
+    nozzle : SaturatedVaporNozzle
+        Prepared for each ambient pressure.
+    volume, mass, energy, wall_capacity : ndarray, shape (n,)
+        V [m3], M0 [kg], U0 [J], C_w [J/K].
+    stop_temperature, stop_sign : ndarray, shape (n,)
+        Saturation temperature at the stop pressure, and +1 where it is reached from above, -1 from below,
+        0 where there is none.
+    duration : ndarray, shape (n,)
+        [s]; `NEVER` where there is none.
+    stops_settled : ndarray of bool, shape (n,)
+    area, height, empties_at, fills_at : ndarray, shape (J, n)
+        C_d A [m2], height [m], and the liquid volumes [m3] at which an opening passes to vapor and to liquid.
+    wet : ndarray of bool, shape (J, n)
+        Whether liquid stands at the opening.
+    """
+
+    table: FluidTable
+    tank: Tank
+    heat: HeatFromOutside
+    nozzle: SaturatedVaporNozzle
+    volume: FloatArray
+    mass: FloatArray
+    energy: FloatArray
+    wall_capacity: FloatArray
+    stop_temperature: FloatArray
+    stop_sign: FloatArray
+    duration: FloatArray
+    stops_settled: BoolArray
+    area: FloatArray
+    height: FloatArray
+    empties_at: FloatArray
+    fills_at: FloatArray
+    wet: BoolArray
+
+    def inventory(self, temperature: FloatArray, released: FloatArray, gained: FloatArray) -> Inventory:
+        """Return what stands in the tank and flows at T; `released` (J, n) is gone, `gained` is Q - H."""
+        t = np.clip(temperature, self.table.lowest_temperature, self.table.highest_temperature)
+        values = self.table.saturated(t, *PROPERTIES)
+        p, h_v, s_v, choked_flux, choked_ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = values
+        mass = self.mass - _sum(released)
+        v_l, v_v = 1.0 / rho_l, 1.0 / rho_v
+        vapor = (self.volume - mass * v_l) / (v_v - v_l)
+        liquid = mass - vapor
+        liquid_volume = liquid * v_l
+        capacity = mass * a_slope + self.volume * b_slope + self.wall_capacity
+        off = mass * a + self.volume * b + self.wall_capacity * t - self.energy - gained
+        flow = self.area * self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
+        enthalpy = h_v
+        heat = self.heat.rate(t)
+        if self.wet.any():
+            flow = np.where(self.wet, self.area * self._liquid_flux(p, rho_l, liquid_volume), flow)
+            enthalpy = np.where(self.wet, h_l, h_v)
+        else:
+            enthalpy = np.broadcast_to(h_v, flow.shape)
+        taken = _sum(flow * (enthalpy - a))
+        return Inventory(
+            pressure=p,
+            liquid_volume=liquid_volume,
+            liquid_mass=liquid,
+            vapor_mass=vapor,
+            mass_flow=flow,
+            heat_rate=heat,
+            enthalpy_rate=_sum(flow * enthalpy),
+            temperature_rate=(heat - taken) / capacity,
+            capacity=capacity,
+            energy_off=off,
+        )
+
+    def _liquid_flux(
+        self, pressure: FloatArray, density: FloatArray, liquid_volume: FloatArray
+    ) -> FloatArray:
+        """Flux of liquid [kg/m2/s] through every opening, (J, n); only where one stands in liquid."""
+        some = np.flatnonzero(self.wet.any(axis=0))
+        level = np.zeros_like(liquid_volume)
+        inside = np.clip(liquid_volume[some], 0.0, self.volume[some])
+        level[some] = take_tank(self.tank, some).level_at(inside)
+        head = np.where(self.wet, level - self.height, 0.0)
+        return incompressible_flux(density, pressure, self.nozzle.pressure, head)
+
+    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the state put back on the energy balance, its rates and the events' signals."""
+        now = self.inventory(state[1], state[2:-2], state[-2] - state[-1])
+        rates = np.empty_like(state)
+        rates[0] = 1.0
+        rates[1] = now.temperature_rate
+        rates[2:-2] = now.mass_flow
+        rates[-2] = now.heat_rate
+        rates[-1] = now.enthalpy_rate
+        fixed = state.copy()
+        fixed[1] -= now.energy_off / now.capacity
+        signals = np.empty((len(TERMINAL) + self.wet.shape[0], state.shape[1]))
+        signals[0] = np.where(
+            self.stop_sign == 0.0, NEVER, self.stop_sign * (fixed[1] - self.stop_temperature)
+        )
+        signals[1] = self.duration - state[0]
+        signals[2] = now.liquid_volume
+        signals[3] = self.volume - now.liquid_volume
+        signals[4] = fixed[1] - self.table.lowest_temperature
+        signals[5] = self.table.highest_temperature - fixed[1]
+        signals[6:] = np.where(
+            self.wet, now.liquid_volume - self.empties_at, self.fills_at - now.liquid_volume
+        )
+        return fixed, rates, signals
+
+    def landed(self, events: BoolArray) -> tuple[Self, IntArray]:
+        """End the scenarios whose first six events came; turn over the phase at the other openings."""
+        codes = np.zeros(events.shape[1], dtype=np.intp)
+        for code, event in zip(reversed(TERMINAL), events[len(TERMINAL) - 1 :: -1], strict=True):
+            codes = np.where(event, code, codes)
+        return dataclasses.replace(self, wet=self.wet ^ events[len(TERMINAL) :]), codes
+
+    def settled(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> IntArray:
+        """End where temperature is within `SETTLED_WITHIN` of its fixed point and no liquid leaks."""
+        rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
+        drains = (self.wet & (rates[1][2:-2] > 0.0)).any(axis=0)
+        stays_short = (self.stop_sign == 0.0) | (self.stop_sign * (rest - self.stop_temperature) > 0.0)
+        near = np.abs(rest - after[1]) < SETTLED_WITHIN
+        return np.where(self.stops_settled & near & stays_short & ~drains, SETTLED, GOES_ON)
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        own = {
+            f.name: getattr(self, f.name)[..., index]
+            for f in dataclasses.fields(self)
+            if f.name not in ("table", "tank", "heat", "nozzle")
+        }
+        tank, heat, nozzle = take_tank(self.tank, index), self.heat.take(index), self.nozzle.take(index)
+        return dataclasses.replace(self, tank=tank, heat=heat, nozzle=nozzle, **own)
+
+    def mode(self) -> BoolArray:
+        """Which openings stand in liquid."""
+        return self.wet
+
+
+def rest_temperature(
+    before: FloatArray, after: FloatArray, rate_before: FloatArray, rate_after: FloatArray
+) -> FloatArray:
+    """Temperature where the rate would vanish, by the secant through two points; infinite if it runs away."""
+    change = after - before
+    slope = np.where(change != 0.0, (rate_after - rate_before) / np.where(change != 0.0, change, 1.0), 0.0)
+    rest = np.where(slope < 0.0, after - rate_after / np.where(slope < 0.0, slope, 1.0), np.inf)
+    return np.where(rate_after == 0.0, after, rest)
+
+
+def take_fields(source: OutsideExchange, index: IntArray) -> OutsideExchange:
+    """Return the scenarios `index` of a dataclass of (n,) arrays."""
+    return OutsideExchange(**{f.name: getattr(source, f.name)[index] for f in dataclasses.fields(source)})
+
+
+def take_tank(tank: Tank, index: IntArray) -> Tank:
+    """Return the tanks `index` of a shape whose fields are (n,) arrays."""
+    chosen = object.__new__(type(tank))
+    for field in dataclasses.fields(tank):
+        value = getattr(tank, field.name)
+        object.__setattr__(chosen, field.name, value[index] if isinstance(value, np.ndarray) else value)
+    return chosen
+
+
+def _sum(rows: FloatArray) -> FloatArray:
+    """Sum over the first axis in a fixed order (a reduction's order may depend on the shape)."""
+    total = np.zeros(rows.shape[1:])
+    for row in rows:
+        total = total + row
+    return total
