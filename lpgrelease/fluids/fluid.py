@@ -197,7 +197,8 @@ class Fluid:
         Notes
         -----
         Reference correlations cover the whole table, except for the vapor of propylene (above 160 K), the
-        conductivity of ammonia (to 0.98 of its critical temperature), and four substances without one,
+        conductivity of ammonia (to 397 K), the viscosity of liquid n-pentane (above 240 K), and four
+        substances without one,
         served from correlations of green2007handbook: viscosity and conductivity of 1-butene, isobutene
         and ethylene (170 to 250 K), conductivity of dimethyl ether (248 to 320 K). For the two butenes the
         range of a liquid's correlation ends at the boiling point, where that of the vapor's conductivity

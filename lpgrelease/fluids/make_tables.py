@@ -230,9 +230,17 @@ class Transport:
         return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
 
 
-CONDUCTIVITY_END = {"ammonia": 0.98}
-"""Conductivity is served up to this fraction of the critical temperature: the enhancement of
-tufeu1984ammonia is singular at its own critical point, 405.4 K, 0.16 K below that of the equation."""
+NARROWED = {
+    ("ammonia", "liquid_conductivity"): (0.0, 397.4),
+    ("ammonia", "vapor_conductivity"): (0.0, 397.4),
+    ("n-pentane", "liquid_viscosity"): (240.0, np.inf),
+}
+"""Temperatures [K] between which a transport model of CoolProp can be trusted, where it answers beyond.
+
+The enhancement of tufeu1984ammonia is singular at its own critical point, 405.4 K, below that of the
+equation. quinones2006friction gives n-pentane a viscosity 11 % below green2007handbook at 240 K, 35 % at
+200 K, and one that falls with cooling below 180 K.
+"""
 
 
 def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str, list[float]]:
@@ -252,9 +260,8 @@ def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str
                 high = highest
             else:
                 low, high = backup.range_of(field)
-            if kind == "conductivity":
-                high = min(high, CONDUCTIVITY_END.get(substance.name, 1.0) * critical)
-            found[field] = [float(max(low, lowest)), float(min(high, highest))]
+            least, most = NARROWED.get((substance.name, field), (lowest, highest))
+            found[field] = [float(max(low, least, lowest)), float(min(high, most, highest))]
     return found
 
 
