@@ -1,0 +1,120 @@
+"""Numbers that the pages state, computed by the library when the documentation is built.
+
+Each becomes a substitution: ``{{ name }}`` in a page.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+import lpgrelease as lr
+from lpgrelease.constants import ZERO_GAUGE_READING
+
+PROPANE = lr.Fluid("propane")
+
+
+def _flash() -> dict[str, str]:
+    warm = lr.flash(PROPANE, temperature=293.15)
+    kept = lr.flash(PROPANE, temperature=293.15, path="isentropic")
+    return {
+        "flash_isenthalpic": f"{warm.vapor_fraction:.4f}",
+        "flash_isentropic": f"{kept.vapor_fraction:.4f}",
+        "flash_enthalpy_drop": f"{kept.enthalpy_drop / 1e3:.1f} kJ/kg",
+    }
+
+
+def _release() -> dict[str, str]:
+    hole = lr.Opening(diameter=0.006)
+    ends = [f"{t:g}" for t in (0.0, 40.0)]
+    ratios, wet = [], []
+    for t in (273.15, 313.15):
+        vapor = lr.vapor_release(PROPANE, hole, temperature=t).mass_flux
+        liquid = lr.liquid_release(PROPANE, hole, temperature=t).mass_flux
+        boiling = lr.two_phase_release(PROPANE, hole, temperature=t, vapor_fraction=0.0).mass_flux
+        ratios.append(f"{liquid / vapor:.1f}")
+        wet.append(f"{boiling / vapor:.1f}")
+    throat = lr.vapor_release(PROPANE, hole, temperature=293.15)
+    small = PROPANE.saturation(pressure=lr.gauge(2000.0)).temperature
+    slow = lr.liquid_release(PROPANE, hole, temperature=small).mass_flow
+    puff = lr.vapor_release(PROPANE, hole, temperature=small).mass_flow
+    return {
+        "ratio_cold": f"{ratios[0]} at {ends[0]} °C",
+        "ratio_warm": f"{ratios[1]} at {ends[1]} °C",
+        "wet_ratio_cold": f"{wet[0]} at {ends[0]} °C",
+        "wet_ratio_warm": f"{wet[1]} at {ends[1]} °C",
+        "throat_wetness": f"{(1.0 - throat.throat_vapor_fraction) * 100:.1f} %",
+        "throat_ratio": f"{throat.throat_pressure / PROPANE.saturation(temperature=293.15).pressure:.3f}",
+        "low_gauge_liquid": f"{slow * 1e3:.1f} g/s",
+        "low_gauge_vapor": f"{puff * 1e3:.2f} g/s",
+    }
+
+
+def _ground() -> dict[str, str]:
+    dry, wet = (lr.Ground.named(n, temperature=300.15).heat_coefficient(231.0) for n in ("dry sand", "wet sand"))
+    return {"wet_over_dry": f"{wet / dry:.1f}", "dry_coefficient": f"{dry / 1e3:.0f}", "wet_coefficient": f"{wet / 1e3:.0f}"}
+
+
+def _tank(heat_transfer: float | None, wall_mass: float) -> lr.Contents:
+    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=wall_mass, heat_transfer=heat_transfer)
+    return lr.Contents(tank, PROPANE, fill=0.8, temperature=293.15)
+
+
+def _vent(diameter: float) -> lr.Opening:
+    return lr.Opening(diameter=diameter, discharge_coefficient=0.85, height=1.04)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.1f} minutes" if seconds < 5400 else f"{seconds / 3600:.1f} hours"
+
+
+def _left(run: lr.tank.TankHistory) -> str:
+    return f"{run.liquid_mass[-1] / run.liquid_mass[0] * 100:.0f} %"
+
+
+def _story(run: lr.tank.TankHistory) -> str:
+    if run.stopped_by == "settled":
+        gauge = run.plateau_pressure - 101325.0
+        return f"never does: it settles at {gauge / 1e3:.1f} kPa ({gauge / 6894.757:.1f} psi)"
+    return f"takes {_minutes(run.time[-1])} and leaves {_left(run)}"
+
+
+def _heat_row(what: str, contents: lr.Contents, diameter: float) -> str:
+    run = lr.tank_history(contents, openings=[_vent(diameter)], points=200)
+    latent = PROPANE.saturated(run.temperature, "latent_heat")[0]
+    total = float(np.sum(0.5 * (latent[1:] + latent[:-1]) * np.diff(run.mass_released[0])))
+    wall = float(contents.tank.wall_capacity * (run.temperature[0] - run.temperature[-1])) / total
+    outside = float(run.heat_gained[-1]) / total
+    cells = [what, f"{diameter * 1e3:g} mm", f"{_minutes(run.time[-1])}, {run.stopped_by}", _left(run)]
+    shares = [f"{share * 100:.0f} %" for share in (1.0 - wall - outside, wall, outside)]
+    return "| " + " | ".join([*cells, *shares]) + " |"
+
+
+def _history() -> dict[str, str]:
+    bare = _tank(None, 900.0)
+    large, middle, small = (lr.tank_history(bare, openings=[_vent(d)]) for d in (0.0508, 0.0254, 0.0127))
+    adiabatic, walled = (lr.tank_history(_tank(0.0, m), openings=[_vent(0.0508)]) for m in (0.0, 900.0))
+    back = lr.tank_history(large.final, openings=[_vent(1e-6)], stop_at_gauge_pressure=1e5)
+    plateau = small.plateau_pressure - 101325.0
+    header = "tank | vent | ends after | liquid left | from the liquid's cooling | from the shell | from outside"
+    rows = [
+        f"| {header} |",
+        "|" + ":---|" * 3 + "---:|" * 4,
+        _heat_row("no shell, no heat from outside", _tank(0.0, 0.0), 0.0508),
+        _heat_row("shell, no heat from outside", _tank(0.0, 900.0), 0.0508),
+        *(_heat_row("shell, bare in wind of 2 m/s", bare, d) for d in (0.0508, 0.0254, 0.0127)),
+    ]
+    return {
+        "vent_large": _minutes(large.time[-1]),
+        "vent_large_left": _left(large),
+        "vent_middle": _story(middle),
+        "vent_small": _story(small),
+        "left_adiabatic": _left(adiabatic),
+        "left_wall": _left(walled),
+        "plateau_small": f"{plateau / 1e3:.1f} kPa ({plateau / 6894.757:.1f} psi) on the gauge",
+        "return_one_bar": _minutes(back.time[-1]),
+        "heat_table": "\n".join(rows),
+        "zero_reading": f"{float(ZERO_GAUGE_READING):.0f} Pa",
+    }
+
+
+SUBSTITUTIONS = _flash() | _release() | _ground() | _history()

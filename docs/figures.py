@@ -1,0 +1,219 @@
+"""Figures of the pages, drawn from the library itself when the documentation is built."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+
+mpl.use("Agg")
+import matplotlib.pyplot as plt  # noqa: E402
+import numpy as np  # noqa: E402
+
+import lpgrelease as lr  # noqa: E402
+from lpgrelease.fluids.substances import SUBSTANCES  # noqa: E402
+from lpgrelease.weather import outside_heat_flux  # noqa: E402
+
+STYLE = {
+    "figure.dpi": 110,
+    "savefig.bbox": "tight",
+    "font.size": 10,
+    "axes.grid": True,
+    "grid.alpha": 0.3,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "legend.frameon": False,
+    "lines.linewidth": 1.8,
+}
+PROPANE = lr.Fluid("propane")
+ZERO = 273.15
+
+
+def make(target: Path) -> None:
+    """Draw every figure into the folder `target`."""
+    for name, draw in FIGURES.items():
+        with mpl.rc_context(STYLE):
+            figure = draw()
+            figure.savefig(target / f"{name}.png", metadata={"Software": None})
+            plt.close(figure)
+
+
+def _axes(columns: int = 1, *, width: float = 7.2, height: float = 4.0) -> tuple[Any, Any]:
+    return plt.subplots(1, columns, figsize=(width, height), layout="constrained")
+
+
+def vapor_pressure() -> Any:
+    """Saturation pressure against temperature, with the gauge on the other side."""
+    figure, ax = _axes(height=5.0)
+    ends = []
+    for i, name in enumerate(SUBSTANCES):
+        fluid = lr.Fluid(name)
+        low, high = max(fluid.lowest_temperature, 213.15), min(fluid.highest_temperature, 323.15)
+        t = np.linspace(low, high, 200)
+        p = fluid.saturation(temperature=t).pressure / 1e5
+        dashes = "-" if i < 6 else "--"
+        ax.semilogy(t - ZERO, p, dashes, label=name)
+        ends.append(p[-1])
+    ax.axhline(1.01325, color="0.3", linewidth=0.9)
+    ax.annotate("the air at sea level: zero on the gauge", (-59, 1.05), fontsize=9, va="bottom")
+    ax.set(xlabel="temperature [°C]", ylabel="saturation pressure [bar absolute]", xlim=(-60, 50), ylim=(0.05, 60))
+    gauge = ax.twinx()
+    gauge.grid(visible=False)
+    gauge.set_yscale("log")
+    gauge.set_ylim(ax.get_ylim())
+    readings = np.array([0, 1, 2, 5, 10, 20, 50, 100, 200, 500])
+    gauge.set_yticks((readings * 6894.757 + 101325.0) / 1e5, [str(r) for r in readings])
+    gauge.minorticks_off()
+    gauge.spines["right"].set_visible(True)
+    gauge.set_ylabel("gauge reading at sea level [psi]")
+    ax.legend(ncols=3, fontsize=9, loc="lower center", bbox_to_anchor=(0.5, 1.0))
+    return figure
+
+
+def flash_fraction() -> Any:
+    """Vapor fraction of saturated liquid let down to the air."""
+    figure, ax = _axes()
+    for name in ("ethane", "propane", "ammonia", "dimethyl ether", "isobutane", "n-butane"):
+        fluid = lr.Fluid(name)
+        t = np.linspace(233.15, min(313.15, fluid.highest_temperature - 5), 160)
+        ax.plot(t - ZERO, lr.flash(fluid, temperature=t).vapor_fraction, label=name)
+    ax.set(xlabel="temperature of the liquid inside [°C]", ylabel="vapor mass fraction", xlim=(-40, 40), ylim=(0, 1))
+    ax.legend(fontsize=9)
+    return figure
+
+
+def release_flux() -> Any:
+    """Mass flux of propane through one opening, by what stands behind it."""
+    figure, ax = _axes()
+    hole = lr.Opening(diameter=0.025, discharge_coefficient=1.0)
+    t = np.linspace(236.0, 313.15, 120)
+    liquid = lr.liquid_release(PROPANE, hole, temperature=t).mass_flux
+    vapor = lr.vapor_release(PROPANE, hole, temperature=t).mass_flux
+    ax.plot(t - ZERO, liquid / 1e3, label="liquid, thin-walled hole (metastable)")
+    for quality in (0.0, 0.05, 0.2):
+        wet = lr.two_phase_release(PROPANE, hole, temperature=t, vapor_fraction=quality).mass_flux
+        label = f"long passage, equilibrium, {quality:.0%} vapor inside"
+        ax.plot(t - ZERO, wet / 1e3, "--", label=label)
+    ax.plot(t - ZERO, vapor / 1e3, label="saturated vapor")
+    ax.set_yscale("log")
+    ax.set(xlabel="temperature inside [°C]", ylabel="mass flux [t/m²/s], $C_d$ = 1", xlim=(-37, 40))
+    ax.legend(fontsize=8.5, loc="lower right")
+    return figure
+
+
+def wall_heat() -> Any:
+    """Heat into a bare wall against its temperature."""
+    figure, ax = _axes()
+    t = np.linspace(223.15, 303.15, 160)
+    for wind in (0.0, 2.0, 5.0, 10.0):
+        ax.plot(t - ZERO, outside_heat_flux(lr.Weather(wind_speed=wind), t, 2.0), label=f"wind {wind:g} m/s, no sun")
+    sunny = lr.Weather(wind_speed=2.0, solar_irradiance=900.0, cloud_cover=0.0)
+    ax.plot(t - ZERO, outside_heat_flux(sunny, t, 2.0), "--", color="C1", label="wind 2 m/s, clear sky, sun 900 W/m²")
+    ax.axhline(0.0, color="0.3", linewidth=0.9)
+    ax.set(xlabel="temperature of the wall [°C]", ylabel="heat into the wall [W/m²]", xlim=(-50, 30))
+    ax.legend(fontsize=9)
+    return figure
+
+
+def ground_heat() -> Any:
+    """Heat flux out of named grounds under something at the boiling point of propane."""
+    figure, ax = _axes()
+    age = np.geomspace(10.0, 6 * 3600.0, 120)
+    for name in ("wet sand", "moist sand", "concrete", "gravel", "dry sand"):
+        flux = lr.Ground.named(name, temperature=293.15).heat_flux(231.0, age=age)
+        ax.loglog(age / 60.0, flux / 1e3, label=name)
+    ax.set(xlabel="time since contact [min]", ylabel="heat flux [kW/m²]")
+    ax.legend(fontsize=9)
+    return figure
+
+
+def pool() -> Any:
+    """Pool of propane from a leak of a quarter of an hour, on dry and on moist sand."""
+    figure, (left, right) = _axes(2, width=8.4, height=3.6)
+    spill = lr.Spill(mass_flow=0.5, duration=900.0)
+    for name in ("dry sand", "moist sand"):
+        run = lr.pool_history(
+            PROPANE,
+            spill,
+            ground=lr.Ground.named(name),
+            weather=lr.Weather(air_temperature=300.15, wind_speed=2.0),
+            duration=7200.0,
+        )
+        there = run.mass > 0.0
+        left.plot(run.time / 60.0, run.mass, label=name)
+        right.plot(run.time[there] / 60.0, run.temperature[there] - ZERO, label=name)
+    left.set(xlabel="time [min]", ylabel="liquid on the ground [kg]", xlim=(0, 120))
+    right.set(xlabel="time [min]", ylabel="temperature of the pool [°C]", xlim=(0, 120))
+    right.axhline(PROPANE.normal_boiling_point - ZERO, color="0.3", linewidth=0.9)
+    right.annotate("boiling point", (60, PROPANE.normal_boiling_point - ZERO + 0.3), fontsize=9)
+    left.legend(fontsize=9)
+    return figure
+
+
+def freeze_time() -> Any:
+    """Freezing time of wet cloths on liquid leaks at zero gauge."""
+    figure, ax = _axes()
+    thickness = np.linspace(0.005, 0.04, 60)
+    hole = lr.Opening(diameter=0.006)
+    for name in ("propane", "propylene", "isobutane", "n-butane"):
+        seal = lr.assess_freeze_seal(lr.Fluid(name), hole, cloth=lr.WetCloth(thickness=thickness))
+        ax.plot(thickness * 1e3, np.where(np.isfinite(seal.freeze_time), seal.freeze_time, np.nan) / 60.0, label=name)
+    ax.set(xlabel="thickness of the wet cloth [mm]", ylabel="time to freeze through [min]", xlim=(5, 40), ylim=(0, 120))
+    ax.legend(fontsize=9, title="n-butane boils too near 0 °C: no line", title_fontsize=8.5)
+    return figure
+
+
+def tank_level() -> Any:
+    """Volume against level of the tank shapes."""
+    figure, ax = _axes(width=6.0, height=3.8)
+    shapes = {
+        "horizontal, elliptical heads": lr.HorizontalTank(diameter=2.0, length=8.0),
+        "vertical, elliptical heads": lr.VerticalTank(diameter=2.0, length=8.0),
+        "sphere": lr.SphericalTank(diameter=2.0),
+    }
+    x = np.linspace(0.0, 1.0, 200)
+    for label, tank in shapes.items():
+        ax.plot(x, tank.liquid_volume(level=x * tank.height) / tank.volume, label=label)
+    ax.set(xlabel="level over inside height", ylabel="liquid volume fraction", xlim=(0, 1), ylim=(0, 1))
+    ax.legend(fontsize=9)
+    return figure
+
+
+def vent_history() -> Any:
+    """Gauge pressure and liquid left while vents of three sizes empty a tank."""
+    figure, (left, right) = _axes(2, width=8.4, height=3.8)
+    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0)
+    contents = lr.Contents(tank, PROPANE, fill=0.8, temperature=293.15)
+    for diameter in (0.0508, 0.0254, 0.0127):
+        vent = lr.Opening(diameter=diameter, discharge_coefficient=0.85, height=1.04)
+        run = lr.tank_history(contents, openings=[vent], duration=4 * 3600.0, points=400)
+        label = f"{diameter * 1e3:.1f} mm"
+        left.semilogx(run.time / 60.0, (run.pressure - 101325.0) / 1e5, label=label)
+        right.semilogx(run.time / 60.0, run.liquid_mass / run.liquid_mass[0], label=label)
+    for ax in (left, right):
+        ticks = [1, 3, 10, 30, 60, 120, 240]
+        ax.set_xticks(ticks, [str(tick) for tick in ticks])
+        ax.minorticks_off()
+        ax.set(xlabel="time [min]", xlim=(0.5, 240))
+    left.set(ylabel="gauge pressure [bar]", ylim=(0, None))
+    right.set(ylabel="liquid left, of the initial mass", ylim=(0, 1))
+    left.legend(title="vent", fontsize=9)
+    return figure
+
+
+FIGURES: dict[str, Callable[[], Any]] = {
+    function.__name__: function
+    for function in (
+        vapor_pressure,
+        flash_fraction,
+        release_flux,
+        wall_heat,
+        ground_heat,
+        pool,
+        freeze_time,
+        tank_level,
+        vent_history,
+    )
+}

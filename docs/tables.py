@@ -1,0 +1,164 @@
+"""Tables that the pages include, made from the shipped data when the documentation is built."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from pathlib import Path
+
+import lpgrelease as lr
+from lpgrelease import constants as module
+from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.fluids.table import load_table
+
+HERE = Path(__file__).parent
+
+
+def make(target: Path) -> None:
+    """Write every table into the folder `target`, as Markdown."""
+    for name, lines in {
+        "substances": substances(),
+        "sources": sources(),
+        "transport_ranges": transport_ranges(),
+        "flammability": flammability(),
+        "grounds": grounds(),
+        "accuracy": accuracy(),
+        "thresholds": thresholds(),
+        "constants": constants(),
+    }.items():
+        text = "\n".join(lines) + "\n"
+        path = target / f"{name}.md"
+        if not path.exists() or path.read_text(encoding="utf-8") != text:
+            path.write_text(text, encoding="utf-8")
+
+
+def _table(header: Iterable[str], rows: Iterable[Iterable[object]], align: str = "") -> list[str]:
+    header = list(header)
+    marks = {"l": ":---", "r": "---:"}
+    rule = [marks[a] for a in (align or "l" + "r" * (len(header) - 1))]
+    lines = ["| " + " | ".join(map(str, row)) + " |" for row in (header, rule, *rows)]
+    return lines
+
+
+def _cite(*keys: str) -> str:
+    return " ".join(f"{{cite:t}}`{key}`" for key in dict.fromkeys(k for k in keys if k))
+
+
+def substances() -> list[str]:
+    """Return what is served, its boiling and critical point, and how it is recognized."""
+    rows = []
+    for name, substance in SUBSTANCES.items():
+        fluid = lr.Fluid(name)
+        rows.append(
+            [
+                name,
+                substance.cas,
+                substance.formula,
+                f"{fluid.molar_mass * 1e3:.2f}",
+                f"{fluid.normal_boiling_point - 273.15:.2f}",
+                f"{fluid.critical_temperature - 273.15:.2f}",
+                f"{fluid.critical_pressure / 1e5:.2f}",
+                f"{fluid.lowest_temperature:.1f} to {fluid.highest_temperature:.1f}",
+            ]
+        )
+    header = ["substance", "CAS number", "formula", "M [g/mol]", "boils at 1 atm [°C]"]
+    header += ["critical [°C]", "critical [bar]", "table [K]"]
+    return _table(header, rows, "lllrrrrr")
+
+
+def sources() -> list[str]:
+    """Return which publication serves which property of each substance, read from the shipped tables."""
+    rows = []
+    for name in SUBSTANCES:
+        origin = load_table(name).origin
+        by = origin["transport_sources"]
+        row = [name, _cite(origin["source"])]
+        rows.append(row + [_cite(by[kind]) for kind in ("viscosity", "conductivity", "tension")])
+    header = ["substance", "equation of state", "viscosity", "conductivity", "surface tension"]
+    return _table(header, rows, "lllll")
+
+
+def transport_ranges() -> list[str]:
+    """Return the published ranges of transport correlations where they are narrower than the table."""
+    rows = []
+    for name in SUBSTANCES:
+        table = load_table(name)
+        for field, (low, high) in table.origin["transport_ranges"].items():
+            whole = low <= table.lowest_temperature + 0.01 and high >= table.highest_temperature - 0.01
+            if not whole:
+                rows.append([name, field.replace("_", " "), f"{low:.1f}", f"{high:.1f}"])
+    return _table(["substance", "property", "from [K]", "to [K]"], rows, "llrr")
+
+
+def flammability() -> list[str]:
+    """Return flammable limits and heats of combustion, each with its source."""
+    rows = []
+    for name, s in SUBSTANCES.items():
+        lower, upper = s.flammable_limits
+        heats = [f"{h / 1e6:.2f}" for h in (s.heat_of_combustion_lower, s.heat_of_combustion_higher)]
+        rows.append([name, f"{lower * 100:.2g}", f"{upper * 100:.3g}", _cite(*s.flammability_source.split(";"))])
+        rows[-1] += [*heats, _cite(s.combustion_source), "yes" if s.toxic else "no"]
+    header = ["substance", "lower [% vol]", "upper [% vol]", "limits from"]
+    header += ["net heat [MJ/kg]", "gross heat [MJ/kg]", "heats from", "toxic"]
+    return _table(header, rows, "lrrlrrll")
+
+
+def grounds() -> list[str]:
+    """Return the named grounds with their source and how it is known."""
+    path = Path(lr.__file__).parent / "data" / "grounds.csv"
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    rows = []
+    for row in csv.DictReader(lines):
+        ground = lr.Ground.named(row["name"], temperature=293.15)
+        coefficient = ground.heat_coefficient(231.0)
+        rows.append(
+            [
+                row["name"],
+                row["conductivity"],
+                row["density"],
+                row["heat_capacity"],
+                row["water_mass_fraction"],
+                f"{coefficient / 1e3:.0f}",
+                _cite(*(key for key in row["source"].split(";") if not key.startswith("common"))),
+                row["how_known"],
+            ]
+        )
+    header = ["ground", "k [W/m/K]", "density [kg/m³]", "heat capacity [J/kg/K]", "water [kg/kg]"]
+    header += ["A [kW s^0.5/m²]", "source", "how known"]
+    return _table(header, rows, "lrrrrrll")
+
+
+def accuracy() -> list[str]:
+    """Return the worst differences between the shipped tables and the reference equations, if recorded."""
+    path = HERE / "fluid_accuracy.csv"
+    if not path.exists():
+        return ["The comparison with the reference equations runs in the tests."]
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    header, *rows = csv.reader(lines)
+    return _table(header, rows)
+
+
+def thresholds() -> list[str]:
+    """Return the saturation pressure of each substance at the freezing point of water."""
+    rows = []
+    for name in SUBSTANCES:
+        fluid = lr.Fluid(name)
+        pressure = fluid.saturation(temperature=273.15).pressure
+        below = lr.Weather().ambient_pressure >= pressure
+        gauge = "below ambient" if below else f"{(pressure - 101325.0) / 1e5:.2f}"
+        rows.append([name, f"{pressure / 1e5:.4f}", gauge])
+    return _table(["substance", "saturation at 0 °C [bar abs]", "gauge at sea level [bar]"], rows)
+
+
+def constants() -> list[str]:
+    """Return the physical constants."""
+    rows = []
+    for name in module.__all__:
+        value = getattr(module, name)
+        if isinstance(value, module.Constant):
+            source = _cite(value.source) if " " not in value.source else value.source
+            spread = f"{value.uncertainty:g}" if value.uncertainty else "exact"
+            if name == "ZERO_GAUGE_READING":
+                spread = "a convention"
+            rows.append([f"`{name}`", value.name, f"{float(value):.10g}", value.unit, spread, source])
+    return _table(["name", "what it is", "value", "unit", "uncertainty", "source"], rows, "llrlll")
