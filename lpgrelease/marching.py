@@ -6,7 +6,8 @@ the arrays, so a scenario's path is the same to the bit whatever else marches be
 
 Notes
 -----
-Embedded Runge-Kutta pair of order 3(2), first same as last (bogacki1989pair). A step that would cross an
+Embedded Runge-Kutta pair of order 5(4), first same as last (dormand1980family), with the fourth-order
+value at the middle of a step (shampine1986interpolation) for interpolation. A step that would cross an
 event is cut back to the secant's estimate until it lands on it; what a landing means, the ensemble says.
 """
 
@@ -26,7 +27,26 @@ __all__ = ["Ensemble", "IntArray", "Path", "march", "resample"]
 
 IntArray = NDArray[np.intp]
 
-SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 5.0
+STAGES = (
+    (1 / 5,),
+    (3 / 40, 9 / 40),
+    (44 / 45, -56 / 15, 32 / 9),
+    (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
+    (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
+    (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
+)
+ERROR = (71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40)
+MIDDLE = (
+    6025192743 / 60171106304,
+    0.0,
+    51252292925 / 130801643196,
+    -2691868925 / 90256659456,
+    187940372067 / 3189068634112,
+    -1776094331 / 39487288512,
+    11237099 / 470086768,
+)
+"""Weights of the stages: of the next stage, of the error, and of the state at the middle of the step."""
+SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 6.0
 """Factor on the ideal step; least and greatest change from one step to the next."""
 MOST_TRIALS = 100_000
 COMPACT_BELOW = 0.75
@@ -70,6 +90,8 @@ class Path:
     ----------
     states, rates : ndarray, shape (steps, components, scenarios)
         At the accepted points; beyond a scenario's own count, unused.
+    middles : ndarray, shape (steps, components, scenarios)
+        State at the middle of the step that ends at each point.
     modes : ndarray, shape (steps, flags, scenarios)
         In force from that point on.
     counts : ndarray, shape (scenarios,)
@@ -80,6 +102,7 @@ class Path:
 
     states: FloatArray
     rates: FloatArray
+    middles: FloatArray
     modes: BoolArray
     counts: IntArray
     codes: IntArray
@@ -92,22 +115,27 @@ class _Recorder:
         capacity, (components, scenarios) = 64, state.shape
         self.states = np.zeros((capacity, components, scenarios))
         self.rates = np.zeros((capacity, components, scenarios))
+        self.middles = np.zeros((capacity, components, scenarios))
         self.modes = np.zeros((capacity, modes.shape[0], scenarios), dtype=np.bool_)
         self.counts = np.zeros(scenarios, dtype=np.intp)
         self.codes = np.zeros(scenarios, dtype=np.intp)
 
-    def add(self, who: IntArray, state: FloatArray, rates: FloatArray, modes: BoolArray) -> None:
+    def add(
+        self, who: IntArray, state: FloatArray, rates: FloatArray, middle: FloatArray, modes: BoolArray
+    ) -> None:
         if who.size == 0:
             return
         row = self.counts[who]
         if int(row.max()) == self.states.shape[0]:
-            self.states, self.rates, self.modes = (
-                np.concatenate([array, np.zeros_like(array)])
-                for array in (self.states, self.rates, self.modes)
-            )
+            for name in ("states", "rates", "middles", "modes"):
+                array = getattr(self, name)
+                setattr(self, name, np.concatenate([array, np.zeros_like(array)]))
         self.states[row, :, who], self.rates[row, :, who] = state.T, rates.T
-        self.modes[row, :, who] = modes.T
+        self.middles[row, :, who], self.modes[row, :, who] = middle.T, modes.T
         self.counts[who] += 1
+
+    def path(self) -> Path:
+        return Path(self.states, self.rates, self.middles, self.modes, self.counts, self.codes)
 
 
 def march(
@@ -139,31 +167,31 @@ def march(
     who = np.arange(state.shape[1])
     state, rates, signals = ensemble.evaluate(state)
     record = _Recorder(state, ensemble.mode())
-    record.add(who, state, rates, ensemble.mode())
+    record.add(who, state, rates, state, ensemble.mode())
     ensemble, record.codes[who] = ensemble.landed(signals <= tolerance)
     step = np.array(first)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
         if not going.any():
-            return Path(record.states, record.rates, record.modes, record.counts, record.codes)
+            return record.path()
         if going.mean() < COMPACT_BELOW:
             keep = np.flatnonzero(going)
             who, ensemble, step = who[keep], ensemble.take(keep), step[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
             scale, tolerance, going = scale[:, keep], tolerance[:, keep], going[keep]
-        trial, k4, heard, error = _trial(ensemble, state, rates, step, scale)
+        trial, new_rates, heard, error, middle = _trial(ensemble, state, rates, step, scale)
         crossing = heard < -tolerance
         share = np.where(crossing, signals / np.where(crossing, signals - heard, 1.0), 1.0).min(axis=0)
         share = np.maximum(share, 1e-3)
         precise = error <= 1.0
         accepted = precise & (share >= 1.0) & going
-        growth = np.clip(SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / 3.0), SLOWEST, FASTEST)
+        growth = np.clip(SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / 5.0), SLOWEST, FASTEST)
         next_step = step * np.where(precise & (share < 1.0), share, growth)
         near = (heard <= tolerance) & accepted
-        ended = np.where(accepted, ensemble.settled(state, trial, (rates, k4)), 0)
+        ended = np.where(accepted, ensemble.settled(state, trial, (rates, new_rates)), 0)
         kept = np.flatnonzero(accepted)
-        record.add(who[kept], trial[:, kept], k4[:, kept], ensemble.mode()[:, kept])
-        state, rates = np.where(accepted, trial, state), np.where(accepted, k4, rates)
+        record.add(who[kept], trial[:, kept], new_rates[:, kept], middle[:, kept], ensemble.mode()[:, kept])
+        state, rates = np.where(accepted, trial, state), np.where(accepted, new_rates, rates)
         signals, step = np.where(accepted, heard, signals), next_step
         hit = near.any(axis=0)
         if hit.any():
@@ -173,25 +201,36 @@ def march(
             state, rates = np.where(hit, fresh_state, state), np.where(hit, fresh_rates, rates)
             signals = np.where(hit, fresh_signals, signals)
             turned = np.flatnonzero(hit & (ended == 0))
-            record.add(who[turned], state[:, turned], rates[:, turned], ensemble.mode()[:, turned])
+            record.add(
+                who[turned], state[:, turned], rates[:, turned], state[:, turned], ensemble.mode()[:, turned]
+            )
         record.codes[who] = np.where(record.codes[who] == 0, ended, record.codes[who])
     worst = int(who[np.argmin(step)])
     raise ConvergenceError("a march did not end", float(step.min()), {"scenario": float(worst)})
 
 
 def _trial(
-    ensemble: Ensemble, state: FloatArray, k1: FloatArray, step: FloatArray, scale: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """One step of the pair: new state, its rates and signals, and the error in units of `scale`."""
-    k2 = ensemble.evaluate(state + 0.5 * step * k1)[1]
-    k3 = ensemble.evaluate(state + 0.75 * step * k2)[1]
-    new, k4, signals = ensemble.evaluate(state + step * (2.0 / 9.0 * k1 + 1.0 / 3.0 * k2 + 4.0 / 9.0 * k3))
-    error = np.abs(step * (-5.0 / 72.0 * k1 + 1.0 / 12.0 * k2 + 1.0 / 9.0 * k3 - 1.0 / 8.0 * k4)) / scale
-    return new, k4, signals, error.max(axis=0)
+    ensemble: Ensemble, state: FloatArray, rates: FloatArray, step: FloatArray, scale: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+    """One step of the pair: new state, rates and signals there, error over `scale`, and the middle."""
+    stages = [rates]
+    for weights in STAGES:
+        moved, k, signals = ensemble.evaluate(state + step * _combine(weights, stages))
+        stages.append(k)
+    error = (np.abs(step * _combine(ERROR, stages)) / scale).max(axis=0)
+    return moved, stages[-1], signals, error, state + step * _combine(MIDDLE, stages)
+
+
+def _combine(weights: tuple[float, ...], stages: list[FloatArray]) -> FloatArray:
+    total = weights[0] * stages[0]
+    for weight, stage in zip(weights[1:], stages[1:], strict=True):
+        if weight:
+            total = total + weight * stage
+    return total
 
 
 def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, BoolArray]:
-    """States at `points` points of every path, ends included, by cubic Hermite interpolation.
+    """States at `points` points of every path, ends included, by quartic interpolation.
 
     Parameters
     ----------
@@ -222,16 +261,24 @@ def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, 
         left = np.minimum(((length <= target) & ~unused).sum(axis=0), path.counts - 1) - 1
         left = np.maximum(left, 0)
         right = np.minimum(left + 1, path.counts - 1)
-        states[i] = _hermite(path, left, right, scenario, target, length)
+        states[i] = _interpolate(path, left, right, scenario, target, length)
         modes[i] = path.modes[left, :, scenario].T
     states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
     return states, modes
 
 
-def _hermite(
+def _interpolate(
     path: Path, left: IntArray, right: IntArray, scenario: IntArray, target: FloatArray, length: FloatArray
 ) -> FloatArray:
-    y0, y1 = path.states[left, :, scenario].T, path.states[right, :, scenario].T
+    """Quartic through the states at both ends and the middle of a step, with the rates at the ends."""
+    y0, y1, ym = (
+        array.T
+        for array in (
+            path.states[left, :, scenario],
+            path.states[right, :, scenario],
+            path.middles[right, :, scenario],
+        )
+    )
     f0, f1 = path.rates[left, :, scenario].T, path.rates[right, :, scenario].T
     span = length[right, scenario] - length[left, scenario]
     w = np.where(span > 0.0, (target - length[left, scenario]) / np.where(span > 0.0, span, 1.0), 1.0)
@@ -239,5 +286,7 @@ def _hermite(
     dt = y1[0] - y0[0]
     u = 1.0 - w
     value = u * u * (1.0 + 2.0 * w) * y0 + w * w * (3.0 - 2.0 * w) * y1 + w * u * dt * (u * f0 - w * f1)
+    cubic_middle = 0.5 * (y0 + y1) + 0.125 * dt * (f0 - f1)
+    value = value + 16.0 * (w * u) * (w * u) * (ym - cubic_middle)
     value[0] = y0[0] + w * dt
     return value

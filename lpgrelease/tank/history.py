@@ -8,22 +8,16 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from lpgrelease.constants import ZERO_GAUGE_READING
-from lpgrelease.errors import ConvergenceError, InputError
-from lpgrelease.marching import Path, march, resample
+from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.solve import describe, prepare, solve
 from lpgrelease.tank.venting import (
-    NEVER,
     REASONS,
-    SETTLED,
-    TERMINAL,
     HeatFromOutside,
-    Venting,
-    rest_temperature,
     take_tank,
 )
 from lpgrelease.weather import OutsideExchange, Weather
@@ -32,8 +26,6 @@ __all__ = ["TankHistory", "tank_history"]
 
 BLOCK = 2048
 """Scenarios marched at once, so that their arrays stay in the processor's cache."""
-STEP_ERROR = 3e-6
-"""Error allowed per step: of temperature, in units of 100 K; of masses and energies, of the initial ones."""
 LARGEST_IMBALANCE = 1e-9
 
 
@@ -121,7 +113,7 @@ def tank_history(
 
     References
     ----------
-    bogacki1989pair (integration), leung1986omega (vapor at the throat).
+    dormand1980family (integration), leung1986omega (vapor at the throat).
 
     Examples
     --------
@@ -149,7 +141,8 @@ def tank_history(
     for start in range(0, count, BLOCK):
         chosen = np.arange(start, min(start + BLOCK, count))
         part = {name: values[..., chosen] for name, values in numbers.items()}
-        blocks.append(_march_block(contents, take_tank(tank, chosen), heat.take(chosen), part, points))
+        venting = prepare(contents.fluid, take_tank(tank, chosen), heat.take(chosen), part)
+        blocks.append(describe(venting, solve(venting, part["temperature"], points)))
         if progress is not None:
             progress(int(chosen[-1]) + 1, count)
     joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in blocks[0]}
@@ -183,13 +176,7 @@ def _gather(
     for i, opening in enumerate(openings):
         named[f"area of opening {i}"] = opening.effective_area
         named[f"diameter of opening {i}"] = opening.diameter
-        to_si(
-            opening.height,
-            "m",
-            f"height of opening {i}",
-            upper=float(np.min(tank.height)),
-            why="inside the tank",
-        )
+        _require_inside(opening, tank, f"height of opening {i}")
         named[f"height of opening {i}"] = opening.height
     of_tank = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
     of_tank = {name: value for name, value in of_tank.items() if isinstance(value, (np.ndarray, np.floating))}
@@ -203,6 +190,14 @@ def _gather(
         rows = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
         flat[f"opening_{kind}"] = np.array(rows).reshape(len(openings), whole.diameter.size)
     return shape, whole, flat
+
+
+def _require_inside(opening: Opening, tank: Tank, name: str) -> None:
+    height, top = broadcast(height=opening.height, tank_height=tank.height)
+    above = np.flatnonzero(np.ravel(height > top * (1.0 + 1e-12)))
+    if above.size:
+        value, bound = float(np.ravel(height)[above[0]]), float(np.ravel(top)[above[0]])
+        raise OutOfRangeError(name, value, "m", 0.0, bound, "the tank's inside height")
 
 
 def _heat(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:
@@ -225,127 +220,6 @@ def _heat(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:
     prepared = tank.outside_exchange(weather)
     fields = {f.name: getattr(prepared, f.name) + zeros for f in dataclasses.fields(prepared)}
     return HeatFromOutside(numbers["air_temperature"], zeros, tank.surface_area, OutsideExchange(**fields))
-
-
-def _prepare(
-    contents: Contents, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray]
-) -> Venting:
-    fluid, t = contents.fluid, numbers["temperature"]
-    rho_l, rho_v, a, b = fluid.saturated(
-        t, "liquid_density", "vapor_density", "inventory_energy_per_mass", "inventory_energy_per_volume"
-    )
-    volume = tank.volume
-    liquid_volume = numbers["fill"] * volume
-    mass = liquid_volume * rho_l + (volume - liquid_volume) * rho_v
-    z, d = numbers["opening_height"], numbers["opening_diameter"]
-    empties_at = tank.volume_at(z)
-    none = np.full(t.size, NEVER)
-    if "stop_pressure" in numbers:
-        stop_temperature = fluid.saturation_temperature(numbers["stop_pressure"])
-        stop_sign = np.where(t > stop_temperature, 1.0, -1.0)
-    else:
-        stop_temperature, stop_sign = t, np.zeros(t.size)
-    return Venting(
-        table=fluid.table,
-        tank=tank,
-        heat=heat,
-        nozzle=SaturatedVaporNozzle.prepare(fluid.table, numbers["air_pressure"]),
-        volume=volume,
-        mass=mass,
-        energy=mass * a + volume * b + tank.wall_capacity * t,
-        wall_capacity=tank.wall_capacity,
-        stop_temperature=stop_temperature,
-        stop_sign=stop_sign,
-        duration=numbers.get("duration", none),
-        stops_settled=np.full(t.size, "stop_pressure" in numbers or "duration" not in numbers),
-        area=numbers["opening_area"],
-        height=z,
-        empties_at=empties_at,
-        fills_at=tank.volume_at(np.minimum(z + 0.5 * d, tank.height)),
-        wet=liquid_volume > empties_at,
-    )
-
-
-def _march_block(
-    contents: Contents, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray], points: int
-) -> dict[str, np.ndarray]:
-    venting = _prepare(contents, tank, heat, numbers)
-    openings, n = venting.wet.shape
-    start = np.zeros((openings + 4, n))
-    start[1] = numbers["temperature"]
-    latent = contents.fluid.saturated(numbers["temperature"], "latent_heat")[0]
-    scale = np.empty_like(start)
-    scale[0], scale[1] = np.inf, STEP_ERROR * 100.0
-    scale[2:-2] = STEP_ERROR * venting.mass
-    scale[-2:] = STEP_ERROR * venting.mass * latent
-    tolerance = np.full((len(TERMINAL) + openings, n), 1e-9) * venting.volume
-    tolerance[[0, 4, 5]] = 1e-6
-    tolerance[1] = 1e-9 * venting.duration
-    rates = venting.evaluate(start)[1]
-    speed = np.abs(rates[1]) / 100.0
-    for row in rates[2:-2]:
-        speed = np.maximum(speed, row / venting.mass)
-    path = march(venting, start, scale=scale, tolerance=tolerance, first=0.003 / np.maximum(speed, 1e-9))
-    weights = np.zeros_like(start)
-    last = path.states[path.counts - 1, :, np.arange(n)].T
-    weights[0] = 1.0 / np.maximum(last[0], 1e-300)
-    weights[1] = 1.0 / 20.0
-    weights[2:-2] = 1.0 / venting.mass
-    states, modes = resample(path, weights, points)
-    return _describe(venting, states, modes) | _endings(venting, path, n)
-
-
-def _describe(venting: Venting, states: FloatArray, modes: BoolArray) -> dict[str, np.ndarray]:
-    """Everything reported at the points of a block's histories, scenarios first, time last."""
-    points, _, n = states.shape
-    every = venting.take(np.tile(np.arange(n), points))
-    every = dataclasses.replace(every, wet=np.moveaxis(modes, 1, 0).reshape(modes.shape[1], -1))
-    flat = np.moveaxis(states, 1, 0).reshape(states.shape[1], -1)
-    gained = flat[-2] - flat[-1]
-    first = every.inventory(flat[1], flat[2:-2], gained)
-    t = flat[1] - first.energy_off / first.capacity
-    now = every.inventory(t, flat[2:-2], gained)
-    released = np.zeros(t.size)
-    for row in flat[2:-2]:
-        released = released + row
-    mass_error = np.abs(now.liquid_mass + now.vapor_mass + released - every.mass) / every.mass
-    energy_error = np.abs(now.energy_off) / every.mass
-
-    def shaped(values: np.ndarray) -> np.ndarray:
-        return np.moveaxis(values.reshape(*values.shape[:-1], points, n), -1, 0)
-
-    found = {
-        "time": flat[0],
-        "pressure": now.pressure,
-        "temperature": t,
-        "liquid_mass": now.liquid_mass,
-        "vapor_mass": now.vapor_mass,
-        "liquid_volume": now.liquid_volume,
-        "mass_flow": now.mass_flow,
-        "mass_released": flat[2:-2],
-        "passes_liquid": every.wet,
-        "heat_gained": flat[-2],
-        "enthalpy_released": flat[-1],
-        "mass_error": mass_error,
-        "energy_error": energy_error,
-    }
-    return {name: shaped(values) for name, values in found.items()}
-
-
-def _endings(venting: Venting, path: Path, count: int) -> dict[str, np.ndarray]:
-    """Why each history of a block ended, and the pressure it tends to where it settled."""
-    who = np.arange(count)
-    last, before = path.counts - 1, np.maximum(path.counts - 2, 0)
-    rest = rest_temperature(
-        path.states[before, 1, who],
-        path.states[last, 1, who],
-        path.rates[before, 1, who],
-        path.rates[last, 1, who],
-    )
-    settled = path.codes == SETTLED
-    within = np.clip(rest, venting.table.lowest_temperature, venting.table.highest_temperature)
-    plateau = np.where(settled, venting.table.saturated(within, "pressure")[0], np.inf)
-    return {"code": path.codes, "plateau_pressure": plateau, "volume": venting.volume}
 
 
 def _assemble(
@@ -376,7 +250,7 @@ def _assemble(
         final=final,
         provenance=Provenance(
             "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
-            ("bogacki1989pair", "leung1986omega", "crowl2019safety"),
+            ("dormand1980family", "leung1986omega", "crowl2019safety"),
             f"CoolProp {origin['coolprop_version']}: {origin['source']}",
         ),
     )

@@ -31,7 +31,20 @@ from lpgrelease.results import BoolArray
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.weather import OutsideExchange
 
-__all__ = ["NEVER", "REASONS", "SETTLED", "TERMINAL", "HeatFromOutside", "Inventory", "Venting"]
+__all__ = [
+    "GAUGE_PRESSURE",
+    "NEVER",
+    "REASONS",
+    "SETTLED",
+    "SETTLED_WITHIN",
+    "TERMINAL",
+    "HeatFromOutside",
+    "Inventory",
+    "Venting",
+    "add_rows",
+    "rest_temperature",
+    "take_tank",
+]
 
 REASONS = (
     "",
@@ -150,26 +163,32 @@ class Venting:
     wet: BoolArray
 
     def inventory(self, temperature: FloatArray, released: FloatArray, gained: FloatArray) -> Inventory:
-        """Return what stands in the tank and flows at T; `released` (J, n) is gone, `gained` is Q - H."""
+        """Return what stands in the tank and flows.
+
+        Parameters
+        ----------
+        temperature, gained : ndarray, shape (..., n)
+            T [K] and Q - H [J].
+        released : ndarray, shape (J, ..., n)
+            Mass each opening has released [kg].
+        """
         t = np.clip(temperature, self.table.lowest_temperature, self.table.highest_temperature)
         values = self.table.saturated(t, *PROPERTIES)
         p, h_v, s_v, choked_flux, choked_ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = values
-        mass = self.mass - _sum(released)
+        mass = self.mass - add_rows(released)
         v_l, v_v = 1.0 / rho_l, 1.0 / rho_v
         vapor = (self.volume - mass * v_l) / (v_v - v_l)
         liquid = mass - vapor
         liquid_volume = liquid * v_l
         capacity = mass * a_slope + self.volume * b_slope + self.wall_capacity
         off = mass * a + self.volume * b + self.wall_capacity * t - self.energy - gained
-        flow = self.area * self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
-        enthalpy = h_v
-        heat = self.heat.rate(t)
+        flux = self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
+        flow, enthalpy = self._rows(self.area, t.ndim) * flux, h_v
         if self.wet.any():
-            flow = np.where(self.wet, self.area * self._liquid_flux(p, rho_l, liquid_volume), flow)
+            liquid_flux = self._liquid_flux(p, rho_l, liquid_volume)
+            flow = np.where(self.wet, self._rows(self.area, t.ndim) * liquid_flux, flow)
             enthalpy = np.where(self.wet, h_l, h_v)
-        else:
-            enthalpy = np.broadcast_to(h_v, flow.shape)
-        taken = _sum(flow * (enthalpy - a))
+        heat = self.heat.rate(t)
         return Inventory(
             pressure=p,
             liquid_volume=liquid_volume,
@@ -177,21 +196,26 @@ class Venting:
             vapor_mass=vapor,
             mass_flow=flow,
             heat_rate=heat,
-            enthalpy_rate=_sum(flow * enthalpy),
-            temperature_rate=(heat - taken) / capacity,
+            enthalpy_rate=add_rows(flow * enthalpy),
+            temperature_rate=(heat - add_rows(flow * (enthalpy - a))) / capacity,
             capacity=capacity,
             energy_off=off,
         )
 
+    def _rows(self, values: FloatArray, ndim: int) -> FloatArray:
+        """Values (J, n) of the openings, ready to meet arrays (..., n) of `ndim` axes."""
+        return values.reshape(values.shape[0], *(1,) * (ndim - 1), values.shape[1])
+
     def _liquid_flux(
         self, pressure: FloatArray, density: FloatArray, liquid_volume: FloatArray
     ) -> FloatArray:
-        """Flux of liquid [kg/m2/s] through every opening, (J, n); only where one stands in liquid."""
-        some = np.flatnonzero(self.wet.any(axis=0))
+        """Flux of liquid [kg/m2/s] through every opening, (J, ..., n); it means something only where wet."""
+        some = self.wet.any(axis=0)
         level = np.zeros_like(liquid_volume)
-        inside = np.clip(liquid_volume[some], 0.0, self.volume[some])
-        level[some] = take_tank(self.tank, some).level_at(inside)
-        head = np.where(self.wet, level - self.height, 0.0)
+        scenario = np.broadcast_to(np.arange(self.volume.size), some.shape)[some]
+        inside = np.clip(liquid_volume[some], 0.0, self.volume[scenario])
+        level[some] = take_tank(self.tank, scenario).level_at(inside)
+        head = np.where(self.wet, level - self._rows(self.height, level.ndim), 0.0)
         return incompressible_flux(density, pressure, self.nozzle.pressure, head)
 
     def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -275,7 +299,7 @@ def take_tank(tank: Tank, index: IntArray) -> Tank:
     return chosen
 
 
-def _sum(rows: FloatArray) -> FloatArray:
+def add_rows(rows: FloatArray) -> FloatArray:
     """Sum over the first axis in a fixed order (a reduction's order may depend on the shape)."""
     total = np.zeros(rows.shape[1:])
     for row in rows:

@@ -1,0 +1,174 @@
+"""Solving a block of tank histories: each by the march that makes it easy.
+
+Where only vapor leaves, temperature is the marching variable (`lpgrelease.tank.quadrature`); where liquid
+leaves, or a duration ends the history, time is (`lpgrelease.marching`). Both close mass and energy exactly,
+and where both apply they agree; which one served a scenario depends on that scenario alone.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from lpgrelease.fluids import Fluid
+from lpgrelease.marching import IntArray, march, resample
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.nozzle import SaturatedVaporNozzle
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.quadrature import FEWEST_STEPS, march_in_temperature
+from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.venting import (
+    NEVER,
+    SETTLED,
+    TERMINAL,
+    HeatFromOutside,
+    Venting,
+    add_rows,
+    rest_temperature,
+)
+
+__all__ = ["Solved", "prepare", "solve"]
+
+STEP_ERROR = 1e-7
+"""Error allowed per step in time: of temperature over 100 K, of masses and energies over the initial ones."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """Histories of a block: states (points, openings + 4, n), phases at the openings, ends."""
+
+    states: FloatArray
+    modes: BoolArray
+    codes: IntArray
+    rest: FloatArray
+
+
+def prepare(fluid: Fluid, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray]) -> Venting:
+    """Put the numbers of a block, each (n,) or (openings, n), into the equations."""
+    t = numbers["temperature"]
+    rho_l, rho_v, a, b = fluid.saturated(
+        t, "liquid_density", "vapor_density", "inventory_energy_per_mass", "inventory_energy_per_volume"
+    )
+    volume = tank.volume
+    liquid_volume = numbers["fill"] * volume
+    mass = liquid_volume * rho_l + (volume - liquid_volume) * rho_v
+    z, d = numbers["opening_height"], numbers["opening_diameter"]
+    empties_at = tank.volume_at(z)
+    none = np.full(t.size, NEVER)
+    if "stop_pressure" in numbers:
+        stop_temperature = fluid.saturation_temperature(numbers["stop_pressure"])
+        stop_sign = np.where(t > stop_temperature, 1.0, -1.0)
+    else:
+        stop_temperature, stop_sign = t, np.zeros(t.size)
+    return Venting(
+        table=fluid.table,
+        tank=tank,
+        heat=heat,
+        nozzle=SaturatedVaporNozzle.prepare(fluid.table, numbers["air_pressure"]),
+        volume=volume,
+        mass=mass,
+        energy=mass * a + volume * b + tank.wall_capacity * t,
+        wall_capacity=tank.wall_capacity,
+        stop_temperature=stop_temperature,
+        stop_sign=stop_sign,
+        duration=numbers.get("duration", none),
+        stops_settled=np.full(t.size, "stop_pressure" in numbers or "duration" not in numbers),
+        area=numbers["opening_area"],
+        height=z,
+        empties_at=empties_at,
+        fills_at=tank.volume_at(np.minimum(z + 0.5 * d, tank.height)),
+        wet=liquid_volume > empties_at,
+    )
+
+
+def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
+    """Histories from `temperature` (n,), at `points` points each."""
+    openings, n = venting.wet.shape
+    solved = Solved(
+        states=np.empty((points, openings + 4, n)),
+        modes=np.zeros((points, openings, n), dtype=np.bool_),
+        codes=np.empty(n, dtype=np.intp),
+        rest=np.empty(n),
+    )
+    slow = np.ones(n, dtype=np.bool_)
+    dry = np.flatnonzero(venting.stops_settled & ~venting.wet.any(axis=0))
+    if dry.size:
+        stride = -(-FEWEST_STEPS // (points - 1))
+        stride += stride * (points - 1) % 2
+        found = march_in_temperature(venting.take(dry), temperature[dry], stride * (points - 1))
+        served = dry[found.served]
+        solved.states[:, :, served] = found.states[::stride]
+        solved.codes[served], solved.rest[served] = found.codes, found.rest
+        slow[served] = False
+    rest = np.flatnonzero(slow)
+    if rest.size:
+        marched = _march_in_time(venting.take(rest), temperature[rest], points)
+        solved.states[:, :, rest], solved.modes[:, :, rest] = marched.states, marched.modes
+        solved.codes[rest], solved.rest[rest] = marched.codes, marched.rest
+    return solved
+
+
+def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> Solved:
+    openings, n = venting.wet.shape
+    start = np.zeros((openings + 4, n))
+    start[1] = temperature
+    latent = venting.table.saturated(temperature, "latent_heat")[0]
+    scale = np.empty_like(start)
+    scale[0], scale[1] = np.inf, STEP_ERROR * 100.0
+    scale[2:-2] = STEP_ERROR * venting.mass
+    scale[-2:] = STEP_ERROR * venting.mass * latent
+    tolerance = np.full((len(TERMINAL) + openings, n), 1e-9) * venting.volume
+    tolerance[[0, 4, 5]] = 1e-6
+    tolerance[1] = 1e-9 * venting.duration
+    rates = venting.evaluate(start)[1]
+    speed = np.abs(rates[1]) / 100.0
+    for row in rates[2:-2]:
+        speed = np.maximum(speed, row / venting.mass)
+    path = march(venting, start, scale=scale, tolerance=tolerance, first=0.003 / np.maximum(speed, 1e-9))
+    who = np.arange(n)
+    last, before = path.counts - 1, np.maximum(path.counts - 2, 0)
+    weights = np.zeros_like(start)
+    weights[0] = 1.0 / np.maximum(path.states[last, 0, who], 1e-300)
+    weights[1] = 1.0 / 20.0
+    weights[2:-2] = 1.0 / venting.mass
+    states, modes = resample(path, weights, points)
+    t, rates = path.states[:, 1], path.rates[:, 1]
+    rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
+    # between steps the interpolated temperature is off the energy balance by a hair: put it back
+    now = venting.inventory(states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, -2] - states[:, -1])
+    states[:, 1] -= now.energy_off / now.capacity
+    return Solved(states, modes, path.codes, rest)
+
+
+def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
+    """Everything reported of a block's histories: scenarios first, then openings, time last."""
+    states = solved.states
+    released = np.moveaxis(states[:, 2:-2], 1, 0)
+    at_points = dataclasses.replace(venting, wet=np.moveaxis(solved.modes, 1, 0))
+    now = at_points.inventory(states[:, 1], released, states[:, -2] - states[:, -1])
+    gone = add_rows(released)
+    found = {
+        "time": states[:, 0],
+        "pressure": now.pressure,
+        "temperature": states[:, 1],
+        "liquid_mass": now.liquid_mass,
+        "vapor_mass": now.vapor_mass,
+        "liquid_volume": now.liquid_volume,
+        "mass_flow": now.mass_flow,
+        "mass_released": released,
+        "passes_liquid": at_points.wet,
+        "heat_gained": states[:, -2],
+        "enthalpy_released": states[:, -1],
+        "mass_error": np.abs(now.liquid_mass + now.vapor_mass + gone - venting.mass) / venting.mass,
+        "energy_error": np.abs(now.energy_off) / venting.mass,
+    }
+    within = np.clip(solved.rest, venting.table.lowest_temperature, venting.table.highest_temperature)
+    tends_to = venting.table.saturated(within, "pressure")[0]
+    ends = {
+        "code": solved.codes,
+        "plateau_pressure": np.where(solved.codes == SETTLED, tends_to, np.inf),
+        "volume": venting.volume,
+    }
+    # (points, n) -> (n, points); (openings, points, n) -> (n, openings, points)
+    return {name: np.moveaxis(values, -1, 0) for name, values in found.items()} | ends
