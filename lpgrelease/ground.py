@@ -9,28 +9,20 @@ functions of SI arrays.
 from __future__ import annotations
 
 import csv
-import dataclasses
 import difflib
 import math
-from collections.abc import Mapping
 from importlib import resources
 from typing import Any, Final
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER, Constant
-from lpgrelease.errors import ConvergenceError, InputError
+from lpgrelease.conduction import contact_coefficient
+from lpgrelease.constants import Constant
+from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
-__all__ = [
-    "Contact",
-    "Ground",
-    "conduction_properties",
-    "frozen_conductivity_johansen",
-    "half_space_coefficient",
-    "neumann_coefficient",
-]
+__all__ = ["Ground", "conduction_properties", "frozen_conductivity_johansen"]
 
 WATER_DENSITY: Final = Constant(
     999.8, "density of water at 0 degC", "kg/m**3", "haynes2014handbook, from memory", 0.1
@@ -54,12 +46,6 @@ ICE_CONDUCTIVITY: Final = Constant(
 WATER_CONDUCTIVITY: Final = Constant(
     0.57, "thermal conductivity of water near 0 degC", "W/m/K", "from memory", 0.01
 )
-
-_NEWTON_STEPS = 12
-_LARGEST_ROOT = 6.0
-_ROOT_TOLERANCE = 1e-10
-_TABLE_BELOW, _TABLE_ABOVE = (160.0, 48), (64.0, 16)
-_NODES, _WEIGHTS = (x.tolist() for x in np.polynomial.legendre.leggauss(40))
 
 
 @result
@@ -234,7 +220,7 @@ class Ground(Result):
             contact_temperature=contact, ground_temperature=start, **conduction_properties(self)
         )
         flat = [np.atleast_1d(array).ravel() for array in arrays]
-        coefficient = _coefficient(*flat)
+        coefficient = contact_coefficient(*flat)
         return coefficient.reshape(arrays[0].shape)[()]
 
     def heat_flux(
@@ -291,197 +277,8 @@ def frozen_conductivity_johansen(conductivity: FloatArray, water_volume_fraction
     return conductivity * np.exp(ratio * water_volume_fraction)
 
 
-def half_space_coefficient(
-    conductivity: FloatArray, volumetric_heat_capacity: FloatArray, temperature_difference: FloatArray
-) -> FloatArray:
-    """Coefficient A of the flux A / sqrt(t) into the surface of a half-space [W s^0.5/m2].
-
-    Notes
-    -----
-    A = k dT / sqrt(pi alpha) = dT sqrt(k C / pi). References: carslaw1959conduction, section 2.4.
-
-    Examples
-    --------
-    >>> f"{half_space_coefficient(0.92, 0.92 / 4.16e-7, 184.0) / 10**0.5 / 1e3:.1f} kW/m2"
-    '46.8 kW/m2'
-    """
-    return temperature_difference * np.sqrt(conductivity * volumetric_heat_capacity / math.pi)
-
-
-def neumann_coefficient(
-    near_difference: FloatArray,
-    far_difference: FloatArray,
-    *,
-    near_conductivity: FloatArray,
-    near_heat_capacity: FloatArray,
-    far_conductivity: FloatArray,
-    far_heat_capacity: FloatArray,
-    latent_heat: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Flux coefficient and front of a half-space that changes phase behind a moving front.
-
-    "Near" is the phase between the surface and the front (frozen ground under a cold pool), "far" the
-    phase beyond it.
-
-    Parameters
-    ----------
-    near_difference, far_difference : float or ndarray
-        From the surface to the melting point, and from there to the undisturbed ground [K], 0 or more.
-    near_conductivity, far_conductivity : float or ndarray
-        [W/m/K].
-    near_heat_capacity, far_heat_capacity : float or ndarray
-        Per volume [J/m3/K].
-    latent_heat : float or ndarray
-        Per volume [J/m3], 0 or more.
-
-    Returns
-    -------
-    coefficient, root : ndarray
-        A of the surface flux A / sqrt(t) [W s^0.5/m2], and lambda: the front is at
-        2 lambda sqrt(alpha_near t).
-
-    Raises
-    ------
-    ConvergenceError
-        The transcendental equation was not solved.
-
-    Notes
-    -----
-    l sqrt(alpha_n) lambda = a exp(-lambda^2) / erf(lambda) - b / erfcx(lambda sqrt(alpha_n / alpha_f)),
-    A = a / erf(lambda), a = dT_n sqrt(k_n C_n / pi), b = dT_f sqrt(k_f C_f / pi). Newton's method, a
-    fixed number of steps. The volume change of freezing water is left out.
-    References: carslaw1959conduction, section 11.2 (Neumann's solution).
-
-    Examples
-    --------
-    >>> A, root = neumann_coefficient(42.0, 27.0, near_conductivity=2.7811, near_heat_capacity=1.936e6,
-    ...     far_conductivity=1.8694, far_heat_capacity=2.6195e6, latent_heat=106.75e6)
-    >>> f"{A:.0f} {root:.6f}"
-    '128164 0.400644'
-    """
-    a = half_space_coefficient(near_conductivity, near_heat_capacity, near_difference)
-    b = half_space_coefficient(far_conductivity, far_heat_capacity, far_difference)
-    alpha = near_conductivity / near_heat_capacity
-    c = latent_heat * np.sqrt(alpha)
-    ratio = np.sqrt(alpha * far_heat_capacity / far_conductivity)
-    root = _neumann_root(a, b, c, ratio)
-    with_front = a > 0.0
-    return np.where(with_front, a / np.where(with_front, _erf(root), 1.0), b)[()], root[()]
-
-
-def _neumann_root(a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray) -> FloatArray:
-    still, a = a <= 0.0, np.where(a > 0.0, a, 1.0)
-    q = a * (math.sqrt(math.pi) / 2.0)
-    x = 2.0 * q / np.maximum(b + np.sqrt(b * b + 4.0 * c * q), np.finfo(float).tiny)
-    x = np.clip(x, np.finfo(float).tiny, _LARGEST_ROOT)
-    step = np.zeros_like(x)
-    for _ in range(_NEWTON_STEPS):
-        erf, gauss, scaled = _erf(x), np.exp(-x * x), _erfcx(ratio * x)
-        front = gauss / erf
-        value = c * x - a * front + b / scaled
-        slope = c + a * front * (2.0 * x + (2.0 / math.sqrt(math.pi)) * front)
-        slope = slope + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
-        new = np.clip(x - value / np.maximum(slope, np.finfo(float).tiny), 0.25 * x, 4.0 * x)
-        new = np.minimum(new, _LARGEST_ROOT)
-        step, x = np.abs(new - x) / x, new
-    worst = np.where(~still & (x < 0.9 * _LARGEST_ROOT), step, 0.0)
-    if worst.size and worst.max() > _ROOT_TOLERANCE:
-        raise ConvergenceError("front of freezing ground", float(worst.max()))
-    return np.where(still, 0.0, x)
-
-
-def _erf(x: FloatArray) -> FloatArray:
-    """Error function for 0 <= x <= 6, good to rounding also near 0."""
-    total = np.zeros_like(x)
-    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-        u = x * (0.5 + 0.5 * node)
-        total = total + weight * np.exp(-u * u)
-    return total * x / math.sqrt(math.pi)
-
-
-def _erfcx(x: FloatArray) -> FloatArray:
-    """exp(x^2) erfc(x) for 0 <= x <= 12, as an integral over [0, 6], good to 1e-12."""
-    total = np.zeros_like(x)
-    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-        s = 3.0 + 3.0 * node
-        total = total + (weight * math.exp(-s * s)) * np.exp((-2.0 * s) * x)
-    return total * (6.0 / math.sqrt(math.pi))
-
-
-def _coefficient(
-    contact: FloatArray,
-    start: FloatArray,
-    conductivity: FloatArray,
-    capacity: FloatArray,
-    frozen_conductivity: FloatArray,
-    frozen_capacity: FloatArray,
-    latent: FloatArray,
-) -> FloatArray:
-    """Return A of A / sqrt(t), with or without a front; arguments of one dimension or more."""
-    melting = float(FREEZING_POINT_OF_WATER)
-    cold_side = contact < melting
-    cold_start = start < melting
-    moving = (latent > 0.0) & (cold_side != cold_start)
-    frozen = (latent > 0.0) & cold_side & cold_start
-    plain_flux = half_space_coefficient(
-        np.where(frozen, frozen_conductivity, conductivity),
-        np.where(frozen, frozen_capacity, capacity),
-        start - contact,
-    )
-    near_k = np.where(cold_side, frozen_conductivity, conductivity)
-    near_c = np.where(cold_side, frozen_capacity, capacity)
-    far_k = np.where(cold_side, conductivity, frozen_conductivity)
-    far_c = np.where(cold_side, capacity, frozen_capacity)
-    front_flux, _ = neumann_coefficient(
-        np.where(moving, np.abs(melting - contact), 1.0),
-        np.where(moving, np.abs(start - melting), 1.0),
-        near_conductivity=near_k,
-        near_heat_capacity=near_c,
-        far_conductivity=far_k,
-        far_heat_capacity=far_c,
-        latent_heat=np.where(moving, latent, 1.0),
-    )
-    return np.where(moving, np.where(cold_side, front_flux, -front_flux), plain_flux)
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Contact:
-    """The coefficient A of many scenarios as a function of contact temperature, tabulated once.
-
-    Straight lines between values that lie close together near the freezing point, where A bends, and
-    3 to 7 K apart far from it; exact for ground that does not freeze. Make it with :meth:`prepare`.
-    """
-
-    values: FloatArray
-    """A [W s^0.5/m2]: table axis first, scenarios last."""
-
-    @classmethod
-    def prepare(cls, ground_temperature: FloatArray, properties: Mapping[str, FloatArray]) -> Contact:
-        """Tabulate for `conduction_properties` and a ground temperature [K], all of shape (scenarios,)."""
-        axis = _table_axis()
-        grid = np.broadcast_to(axis[:, None], (axis.size, *ground_temperature.shape))
-        full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties.values())]
-        return cls(_coefficient(grid, *full))
-
-    def line(self, contact_temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return A and its slope dA/dT at temperatures of shape (scenarios,)."""
-        axis = _table_axis()
-        cell = np.clip(np.searchsorted(axis, contact_temperature, side="right") - 1, 0, axis.size - 2)
-        scenario = np.arange(self.values.shape[1])
-        low, high = self.values[cell, scenario], self.values[cell + 1, scenario]
-        slope = (high - low) / (axis[cell + 1] - axis[cell])
-        return low + slope * (contact_temperature - axis[cell]), slope
-
-
-def _table_axis() -> FloatArray:
-    (below, rows_below), (above, rows_above) = _TABLE_BELOW, _TABLE_ABOVE
-    down = below * (np.arange(rows_below, 0, -1) / rows_below) ** 2
-    up = above * (np.arange(rows_above + 1) / rows_above) ** 2
-    return float(FREEZING_POINT_OF_WATER) + np.concatenate([-down, up])
-
-
 def conduction_properties(ground: Ground) -> dict[str, FloatArray]:
-    """Properties that :func:`_coefficient` takes, in its order, named after the arguments they come from."""
+    """Properties that ``conduction.contact_coefficient`` takes, in its order."""
     return {
         "conductivity": ground.conductivity,
         "heat_capacity": ground.volumetric_heat_capacity,

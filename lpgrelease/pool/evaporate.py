@@ -92,9 +92,9 @@ def diffusivity_fuller(
     """
     mean_mass = 2e3 / (1.0 / molar_mass + 1.0 / AIR_MOLAR_MASS)
     size = diffusion_volume ** (1.0 / 3.0) + AIR_DIFFUSION_VOLUME ** (1.0 / 3.0)
-    return (
-        (1e-4 * 0.00143 / (math.sqrt(mean_mass) * size**2)) * np.power(temperature, 1.75) / (pressure / 1e5)
-    )  # type: ignore[no-any-return]
+    factor = 1e-4 * 0.00143 * 1e5 / (math.sqrt(mean_mass) * size**2)
+    diffusivity: FloatArray = factor * np.power(temperature, 1.75) / pressure
+    return diffusivity
 
 
 def mass_transfer_mackay_matsugu(
@@ -115,7 +115,8 @@ def mass_transfer_mackay_matsugu(
     '0.0152'
     """
     factor = 0.0292 * 3600.0**0.78 / 3600.0
-    return (factor * np.power(wind_speed, 0.78)) * np.power(diameter, -0.11) * np.power(schmidt, -0.67)  # type: ignore[no-any-return]
+    wind: FloatArray = factor * np.power(wind_speed, 0.78)
+    return wind * np.power(diameter, -0.11) * np.power(schmidt, -0.67)
 
 
 def still_air_transfer_disc(diffusivity: FloatArray, radius: FloatArray) -> FloatArray:
@@ -211,16 +212,23 @@ class PoolSurface:
             molar_mass=molar_mass,
         )
 
-    def coefficients(self, area: FloatArray, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return k rho of the vapor [kg/m2/s] and h [W/m2/K] over a pool of an area and temperature."""
+    def coefficients(self, area: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what :meth:`transfer` needs for pools of an area."""
         radius = np.sqrt(area / math.pi)
-        film = 0.5 * (temperature + self.air_temperature)
         forced = self.wind_factor * np.power(2.0 * radius, -0.11)
         k = forced + still_air_transfer_disc(self.diffusivity, radius)
-        vapor_density = self.pressure * self.molar_mass / (float(GAS_CONSTANT) * film)
-        air = air_density(film, self.pressure) * float(AIR_HEAT_CAPACITY)
-        h = forced * air * self.colburn + still_air_transfer_disc(self.conductivity, radius)
-        return k * vapor_density, h
+        per_mole = 2.0 * self.pressure / float(GAS_CONSTANT)
+        air = per_mole * float(AIR_MOLAR_MASS * AIR_HEAT_CAPACITY)
+        still = still_air_transfer_disc(self.conductivity, radius)
+        return k * per_mole * self.molar_mass, forced * air * self.colburn, still
+
+    def transfer(
+        self, coefficients: tuple[FloatArray, FloatArray, FloatArray], temperature: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return k rho of the vapor [kg/m2/s] and h [W/m2/K] over a pool of a temperature."""
+        vapor, forced, still = coefficients
+        twice_film = temperature + self.air_temperature
+        return vapor / twice_film, forced / twice_film + still
 
     def radiation(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the net long-wave radiation into the pool [W/m2] and its slope by temperature."""

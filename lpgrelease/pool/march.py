@@ -11,22 +11,23 @@ from typing import Final
 
 import numpy as np
 
-from lpgrelease.errors import ConvergenceError
+from lpgrelease.conduction import Contact
+from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.ground import Contact
 from lpgrelease.pool.evaporate import PoolSurface, blowing_factor_ackermann
-from lpgrelease.pool.spread import initial_area, mean_spreading_volume, spread_gravity_inertia
+from lpgrelease.pool.spread import initial_area, spread_gravity_inertia
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
 __all__ = ["PoolProblem", "PoolTrack", "march", "time_nodes"]
 
-PASSES: Final = 3
-ITERATIONS: Final = 7
+PASSES: Final = 4
+ITERATIONS: Final = 6
 GRADING: Final = 3
-FILM_TOLERANCE: Final = 1e-3
+FILM_TOLERANCE: Final = 5e-3
+"""Least agreement of heat and film in any one step: a tenth of the spread of the film's correlations."""
+ROUNDING: Final = 1e-12
 _TINY: Final = float(np.finfo(float).tiny)
-_ROWS: Final = ("pressure", "liquid_enthalpy", "latent_heat", "liquid_density", "liquid_heat_capacity")
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -92,6 +93,40 @@ class _Step:
     feed_enthalpy: FloatArray
 
 
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Film:
+    """The film of vapor over a pool at the end of a step."""
+
+    temperature: FloatArray
+    zeta: FloatArray
+    convection: FloatArray
+    """Coefficient of convection, blowing included [W/m2/K]."""
+    flux: FloatArray
+    """Vapor that diffuses away [kg/m2/s]."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    """One attempt at a step."""
+
+    area: FloatArray
+    temperature: FloatArray
+    film: FloatArray
+    density: FloatArray
+    latent: FloatArray
+    loaded: FloatArray
+    heats: dict[str, FloatArray]
+    heat: FloatArray
+    warmed: FloatArray
+    """Heat the liquid gives up by cooling [J]."""
+    wanted: FloatArray
+    """Mass that all this heat evaporates [kg]."""
+    carried: FloatArray
+    """Mass that the film carries away [kg]."""
+    stiffness: FloatArray
+    """Fall of the final area per rise of it."""
+
+
 def time_nodes(feed_end: FloatArray, duration: FloatArray, nodes: int) -> FloatArray:
     """Time nodes (nodes, scenarios) [s], dense after the start and after the end of the feed, which is one.
 
@@ -142,15 +177,17 @@ def march(problem: PoolProblem, times: FloatArray) -> PoolTrack:
 
 
 def _start(p: PoolProblem) -> _State:
-    (density,) = p.fluid.saturated(p.landing_temperature, "liquid_density")
+    density, pressure = p.fluid.saturated(p.landing_temperature, "liquid_density", "pressure")
     area = np.minimum(initial_area(p.initial_mass / density), p.site_area)
-    return _State(p.initial_mass, area, p.landing_temperature, np.zeros_like(area))
+    film = np.log(-np.log1p(-np.minimum(pressure / p.pressure, 0.99)))
+    return _State(p.initial_mass, area, p.landing_temperature, film)
 
 
 def _cell_means(roots: FloatArray) -> FloatArray:
     """Mean of 2 sqrt(t - tau) over the cells between nodes, from sqrt(t - node)."""
     a, b = roots[:-1], roots[1:]
-    return (4.0 / 3.0) * (a * a + a * b + b * b) / np.maximum(a + b, _TINY)  # type: ignore[no-any-return]
+    means: FloatArray = (4.0 / 3.0) * (a * a + a * b + b * b) / np.maximum(a + b, _TINY)
+    return means
 
 
 def _fold_sum(rows: FloatArray) -> FloatArray:
@@ -162,140 +199,122 @@ def _fold_sum(rows: FloatArray) -> FloatArray:
         folded = rows[:half].copy()
         folded[: rows.shape[0] - half] += rows[half:]
         rows = folded
-    return rows[0]
+    total: FloatArray = rows[0]
+    return total
 
 
 def _advance(
     p: PoolProblem, state: _State, step: _Step
 ) -> tuple[_State, dict[str, FloatArray], FloatArray, FloatArray]:
     """One step: spread, warm or cool, evaporate, overflow."""
-    supply = state.mass + step.fed
-    active = supply > 0.0
-    (start_enthalpy, start_density) = p.fluid.saturated(
-        state.temperature, "liquid_enthalpy", "liquid_density"
-    )
-    T, zeta, area = state.temperature, state.film, state.area
-    left, density, stiffness = supply, start_density, np.zeros_like(T)
-    for number in range(PASSES):
-        area = _next_area(p, state, step, left, start_density, density, area, stiffness if number else None)
-        mean_area = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
-        T, zeta, transfer, film_flux = _solve_temperature(
-            p, state, step, area, mean_area, T, zeta, start_enthalpy
-        )
-        enthalpy, latent, density = p.fluid.saturated(T, "liquid_enthalpy", "latent_heat", "liquid_density")
-        A = p.contact.line(T)[0]
-        longwave, _ = p.surface.radiation(T)
-        top = transfer * (p.surface.air_temperature - T)
-        surface = mean_area * step.length
-        heats = {
-            "heat_ground": step.history + step.kernel * (area * A - step.loaded),
-            "heat_air": surface * top,
-            "heat_longwave": surface * longwave,
-            "heat_sun": surface * p.surface.absorbed_sun,
-        }
-        heat = heats["heat_ground"] + heats["heat_air"] + heats["heat_longwave"] + heats["heat_sun"]
-        warmed = state.mass * (start_enthalpy - enthalpy) + step.fed * (step.feed_enthalpy - enthalpy)
-        wanted = (heat + warmed) / latent
-        left = supply - wanted
-        flux = top + longwave + p.surface.absorbed_sun
-        stiffness = (step.kernel * A + 0.5 * step.length * flux) / (density * latent * p.minimum_depth)
-    _check_film(active & (wanted < supply), wanted, film_flux * surface)
-    return _settle(
-        p,
-        step,
-        active,
-        supply,
-        wanted,
-        heat,
-        heats,
-        warmed,
-        latent,
-        density,
-        area,
-        A,
-        T,
-        zeta,
-        state.temperature,
+    enthalpy, density = p.fluid.saturated(state.temperature, "liquid_enthalpy", "liquid_density")
+    trial = None
+    for _ in range(PASSES):
+        area = _next_area(p, state, step, density, trial)
+        trial = _try(p, state, step, enthalpy, area, trial)
+    assert trial is not None
+    return _settle(p, state, step, trial)
+
+
+def _try(
+    p: PoolProblem,
+    state: _State,
+    step: _Step,
+    start_enthalpy: FloatArray,
+    area: FloatArray,
+    last: _Trial | None,
+) -> _Trial:
+    """Temperature, heats and evaporation of a step that ends with `area`."""
+    active = state.mass + step.fed > 0.0
+    mean_area = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
+    surface = mean_area * step.length
+    near = (state.temperature, state.film) if last is None else (last.temperature, last.film)
+    film = _solve_film(p, state, step, area, mean_area, *near, start_enthalpy)
+    T = film.temperature
+    enthalpy, latent, density = p.fluid.saturated(T, "liquid_enthalpy", "latent_heat", "liquid_density")
+    A = p.contact.line(T)[0]
+    heats = {
+        "heat_ground": step.history + step.kernel * (area * A - step.loaded),
+        "heat_air": surface * (film.convection * (p.surface.air_temperature - T)),
+        "heat_longwave": surface * p.surface.radiation(T)[0],
+        "heat_sun": surface * p.surface.absorbed_sun,
+    }
+    from_above = heats["heat_air"] + heats["heat_longwave"] + heats["heat_sun"]
+    heat = heats["heat_ground"] + from_above
+    warmed = state.mass * (start_enthalpy - enthalpy) + step.fed * (step.feed_enthalpy - enthalpy)
+    return _Trial(
+        area=area,
+        temperature=T,
+        film=film.zeta,
+        density=density,
+        latent=latent,
+        loaded=area * A,
+        heats=heats,
+        heat=heat,
+        warmed=warmed,
+        wanted=(heat + warmed) / latent,
+        carried=film.flux * surface,
+        stiffness=(step.kernel * A + 0.5 * from_above / mean_area) / (density * latent * p.minimum_depth),
     )
 
 
 def _settle(
-    p: PoolProblem,
-    step: _Step,
-    active: BoolArray,
-    supply: FloatArray,
-    wanted: FloatArray,
-    heat: FloatArray,
-    heats: dict[str, FloatArray],
-    warmed: FloatArray,
-    latent: FloatArray,
-    density: FloatArray,
-    area: FloatArray,
-    A: FloatArray,
-    T: FloatArray,
-    zeta: FloatArray,
-    held: FloatArray,
+    p: PoolProblem, state: _State, step: _Step, trial: _Trial
 ) -> tuple[_State, dict[str, FloatArray], FloatArray, FloatArray]:
     """Close the books of a step."""
-    dry = active & (wanted >= supply)
-    evaporated = np.where(active, np.where(dry, supply, wanted), 0.0)
-    part = np.where(dry, supply / np.where(dry, wanted, 1.0), 1.0)
-    used = np.where(
-        dry, (evaporated * latent - warmed) / np.where(dry, heat, 1.0), np.where(active, 1.0, 0.0)
-    )
-    booked = {name: used * value for name, value in heats.items()}
+    supply = state.mass + step.fed
+    active = supply > 0.0
+    dry = active & (trial.wanted >= supply)
+    _check_film(p, active & ~dry, trial, supply)
+    evaporated = np.where(active, np.where(dry, supply, trial.wanted), 0.0)
+    part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), 1.0)
+    needed = (evaporated * trial.latent - trial.warmed) / np.where(dry, trial.heat, 1.0)
+    used = np.where(dry, needed, np.where(active, 1.0, 0.0))
+    booked = {name: used * value for name, value in trial.heats.items()}
     mass = supply - evaporated
-    overflow = np.maximum(mass - density * p.site_area * p.site_depth, 0.0)
+    overflow = np.maximum(mass - trial.density * p.site_area * p.site_depth, 0.0)
     mass = mass - overflow
-    over = dry & (step.fed <= 0.0)
-    area = np.where(over | ~active, 0.0, area)
-    total = booked["heat_ground"] + booked["heat_air"] + booked["heat_longwave"] + booked["heat_sun"]
+    gone = ~active | (dry & (step.fed <= 0.0))
+    area = np.where(gone, 0.0, trial.area)
+    temperature = np.where(active & ~dry, trial.temperature, state.temperature)
+    total = used * trial.heat
+    error = (total + trial.warmed - evaporated * trial.latent) / _scale(total, trial.warmed)
     moved = booked | {
         "mass": mass,
         "area": area,
-        "density": density,
-        "temperature": np.where(active & ~dry, T, held),
+        "density": trial.density,
+        "temperature": temperature,
         "fed": step.fed,
         "evaporated": evaporated,
         "overflow": overflow,
-        "energy_residual": np.where(
-            active, (total + warmed - evaporated * latent) / _scale(total, warmed), 0.0
-        ),
+        "energy_residual": np.where(active, error, 0.0),
     }
-    return _State(mass, area, moved["temperature"], zeta), moved, area * A, part
+    loaded = np.where(gone, 0.0, trial.loaded)
+    return _State(mass, area, temperature, trial.film), moved, loaded, part
 
 
-def _scale(*terms: FloatArray) -> FloatArray:
-    total = np.zeros_like(terms[0])
-    for term in terms:
-        total = total + np.abs(term)
-    return np.maximum(total, _TINY)
+def _scale(first: FloatArray, second: FloatArray) -> FloatArray:
+    scale: FloatArray = np.maximum(np.abs(first) + np.abs(second), _TINY)
+    return scale
 
 
 def _next_area(
-    p: PoolProblem,
-    state: _State,
-    step: _Step,
-    left: FloatArray,
-    start_density: FloatArray,
-    density: FloatArray,
-    guess: FloatArray,
-    stiffness: FloatArray | None,
+    p: PoolProblem, state: _State, step: _Step, start_density: FloatArray, trial: _Trial | None
 ) -> FloatArray:
-    """Area at the end of a step, given the mass left; Newton's step where it follows the mass at once."""
-    before, after = state.mass / start_density, left / density
-    held = np.maximum(after, 0.0)
-    mean = mean_spreading_volume(before, held)
-    area, settled = spread_gravity_inertia(
-        state.area, mean, held, minimum_depth=p.minimum_depth, time_step=step.length
+    """Area at the end of a step; by Newton's method where it follows the mass at once."""
+    before = state.mass / start_density
+    after = (state.mass + step.fed - (0.0 if trial is None else trial.wanted)) / start_density
+    moving, rest, settled = spread_gravity_inertia(
+        state.area, before, np.maximum(after, 0.0), minimum_depth=p.minimum_depth, time_step=step.length
     )
-    if stiffness is not None:
-        newton = guess + (after / p.minimum_depth - guess) / (1.0 + np.maximum(stiffness, 0.0))
-        area = np.where(settled, newton, area)
+    target = (rest + np.minimum(after, 0.0)) / p.minimum_depth
+    if trial is not None:
+        target = trial.area + (target - trial.area) / (1.0 + np.maximum(trial.stiffness, 0.0))
+    area = np.where(settled, target, moving)
     return np.minimum(np.maximum(area, state.area), p.site_area)
 
 
-def _solve_temperature(
+def _solve_film(
     p: PoolProblem,
     state: _State,
     step: _Step,
@@ -304,54 +323,64 @@ def _solve_temperature(
     T_ref: FloatArray,
     zeta: FloatArray,
     start_enthalpy: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+) -> _Film:
     """Temperature at which the film carries away the vapor that the heat makes.
 
     Solved for zeta = ln z, z = ln(1 / (1 - y)), y = p_s / p: H(T) = C L z, with the heat H of the step and
     C = k rho S dt. Newton's method kept inside a bracket: on logarithms where the film governs (z may be
     anything near the boiling point), on the balance itself where the warmth of the liquid does.
     """
-    pressure, h_ref, L, _, c = p.fluid.saturated(T_ref, *_ROWS)
-    (vapor_capacity,) = p.fluid.saturated(T_ref, "vapor_heat_capacity")
-    Tb, lam = p.boiling_point, _clapeyron(p, T_ref, pressure)
-    k_rho, h = p.surface.coefficients(mean_area, T_ref)
-    A, slope = p.contact.line(T_ref)
-    surface = mean_area * step.length
-    C, supply = np.maximum(k_rho * surface, _TINY), state.mass + step.fed
-    fixed = step.history + step.kernel * (area * A - step.loaded)
+    names = ("pressure", "liquid_enthalpy", "latent_heat", "liquid_heat_capacity", "vapor_heat_capacity")
+    pressure, h_ref, latent, c, c_vapor = p.fluid.saturated(T_ref, *names)
+    Ta, Tb, lam = p.surface.air_temperature, p.boiling_point, _clapeyron(p, T_ref, pressure)
+    coefficients = p.surface.coefficients(mean_area)
+    surface, warmth = mean_area * step.length, (state.mass + step.fed) * c
+    fixed = step.history - step.kernel * step.loaded + surface * p.surface.absorbed_sun
     fixed = fixed + state.mass * (start_enthalpy - h_ref) + step.fed * (step.feed_enthalpy - h_ref)
-    fixed = fixed + surface * p.surface.absorbed_sun
-    per_kelvin = step.kernel * area * slope - supply * c
     lowest = np.full_like(Tb, p.fluid.lowest_temperature)
     low = np.log(-np.log1p(-np.exp(lam * (1.0 / Tb - 1.0 / lowest))))
     high = np.full_like(low, 60.0)
     zeta = np.clip(zeta, low, high)
     for _ in range(ITERATIONS):
+        T, slope = _temperature(zeta, Tb, lam)
+        k_rho, h = p.surface.transfer(coefficients, T)
         z = np.exp(zeta)
-        y = -np.expm1(-z)
-        T = 1.0 / (1.0 / Tb - np.log(y) / lam)
-        phi = k_rho * z * vapor_capacity / h
+        phi = k_rho * z * c_vapor / h
         F = blowing_factor_ackermann(phi)
         longwave, longwave_slope = p.surface.radiation(T)
-        warmth = p.surface.air_temperature - T
-        H = fixed + per_kelvin * (T - T_ref) + surface * (h * F * warmth + longwave)
-        carried = C * L * z
-        up = carried < H
-        low, high = np.where(up, zeta, low), np.where(up, high, zeta)
-        rise = T * T / lam * (z * np.exp(-z) / y)
-        dH = (per_kelvin + surface * (longwave_slope - h * F)) * rise
-        dH = dH + surface * h * warmth * F * (1.0 - F - phi)
-        boiling = (H > 0.0) & (-dH < carried)
-        straight = (H - carried) / np.minimum(dH - carried, -_TINY)
-        H, carried = np.where(boiling, H, 1.0), np.where(boiling, carried, 1.0)
-        logarithmic = np.log(H / carried) / (dH / H - 1.0)
-        new = zeta - np.where(boiling, logarithmic, straight)
-        inside = (new >= low) & (new <= high)
-        zeta = np.where(inside, new, 0.5 * (low + high))
+        A, A_slope = p.contact.line(T)
+        ground = fixed + step.kernel * (area * A) - warmth * (T - T_ref)
+        H = ground + surface * (h * F * (Ta - T) + longwave)
+        dH = (step.kernel * (area * A_slope) - warmth + surface * (longwave_slope - h * F)) * slope
+        dH = dH + surface * h * (Ta - T) * F * (1.0 - F - phi)
+        L = latent + (c_vapor - c) * (T - T_ref)
+        zeta, low, high = _newton(zeta, low, high, H, dH, np.maximum(k_rho * surface * L * z, _TINY))
+    T, _ = _temperature(zeta, Tb, lam)
+    k_rho, h = p.surface.transfer(coefficients, T)
+    flux = k_rho * np.exp(zeta)
+    return _Film(T, zeta, h * blowing_factor_ackermann(flux * c_vapor / h), flux)
+
+
+def _newton(
+    zeta: FloatArray, low: FloatArray, high: FloatArray, H: FloatArray, dH: FloatArray, carried: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """One step towards H = `carried`, which rises as exp(zeta), inside a bracket that closes."""
+    up = carried < H
+    low, high = np.where(up, zeta, low), np.where(up, high, zeta)
+    boiling = (H > 0.0) & (-dH < carried)
+    straight = (H - carried) / np.minimum(dH - carried, -_TINY)
+    H, carried = np.where(boiling, H, 1.0), np.where(boiling, carried, 1.0)
+    new = zeta - np.where(boiling, np.log(H / carried) / np.where(boiling, dH / H - 1.0, -1.0), straight)
+    inside = (new >= low) & (new <= high)
+    return np.where(inside, new, 0.5 * (low + high)), low, high
+
+
+def _temperature(zeta: FloatArray, Tb: FloatArray, lam: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Temperature at which p_s / p = 1 - exp(-z), and its slope by zeta [K]."""
     z = np.exp(zeta)
-    T = 1.0 / (1.0 / Tb - np.log(-np.expm1(-z)) / lam)
-    F = blowing_factor_ackermann(k_rho * z * vapor_capacity / h)
-    return T, zeta, h * F, k_rho * z
+    y = -np.expm1(-z)
+    T = 1.0 / (1.0 / Tb - np.log(y) / lam)
+    return T, T * T / lam * (z * np.exp(-z) / y)
 
 
 def _clapeyron(p: PoolProblem, T: FloatArray, pressure: FloatArray) -> FloatArray:
@@ -363,10 +392,17 @@ def _clapeyron(p: PoolProblem, T: FloatArray, pressure: FloatArray) -> FloatArra
     return np.where(far, np.log(p.pressure / pressure) / gap, Tb * at_boiling / p.pressure)
 
 
-def _check_film(where: BoolArray, wanted: FloatArray, film: FloatArray) -> None:
-    """Refuse an answer whose vapor the film could not have carried."""
-    error = np.where(where, np.abs(wanted - film) / np.maximum(np.abs(film), _TINY), 0.0)
-    if error.size and not error.max() <= FILM_TOLERANCE:
-        worst = int(np.argmax(error))
-        state = {"evaporated": float(wanted[worst]), "film": float(film[worst])}
-        raise ConvergenceError("temperature of a pool", float(error[worst]), state)
+def _check_film(p: PoolProblem, where: BoolArray, trial: _Trial, supply: FloatArray) -> None:
+    """Refuse a step whose vapor the film could not have carried."""
+    error = np.abs(trial.wanted - trial.carried)
+    allowed = FILM_TOLERANCE * trial.carried + ROUNDING * supply
+    worst = np.where(where, error / np.maximum(allowed, _TINY), 0.0)
+    if not worst.size or worst.max() <= 1.0:
+        return
+    i = int(np.argmax(worst))
+    T, lowest = float(trial.temperature[i]), p.fluid.lowest_temperature
+    if T - lowest < 0.01:
+        why = f"evaporation would cool {p.fluid.name} below its triple point or the tables"
+        raise OutOfRangeError("temperature of the pool", T, "K", lowest + 0.01, None, why)
+    state = {"evaporated": float(trial.wanted[i]), "temperature": T}
+    raise ConvergenceError("temperature of a pool", float(error[i] / trial.carried[i]), state)

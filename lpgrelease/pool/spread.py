@@ -25,7 +25,7 @@ def initial_area(volume: FloatArray) -> FloatArray:
     '1.465'
     """
     r = np.cbrt(volume / math.pi)
-    return math.pi * r * r  # type: ignore[no-any-return]
+    return math.pi * r * r
 
 
 def mean_spreading_volume(before: FloatArray, after: FloatArray) -> FloatArray:
@@ -45,20 +45,20 @@ def mean_spreading_volume(before: FloatArray, after: FloatArray) -> FloatArray:
 
 def spread_gravity_inertia(
     area: FloatArray,
-    mean_volume: FloatArray,
-    final_volume: FloatArray,
+    volume_before: FloatArray,
+    volume_after: FloatArray,
     *,
     minimum_depth: FloatArray,
     time_step: FloatArray,
-) -> tuple[FloatArray, BoolArray]:
+) -> tuple[FloatArray, FloatArray, BoolArray]:
     """Area after a time step of a round pool whose edge runs on its own weight.
 
     Parameters
     ----------
     area : ndarray
         At the start [m2].
-    mean_volume, final_volume : ndarray
-        Of the liquid during the step, see :func:`mean_spreading_volume`, and at its end [m3].
+    volume_before, volume_after : ndarray
+        Of the liquid at the start and at the end of the step [m3], 0 or more.
     minimum_depth : ndarray
         Depth h_min at which the spreading stops [m]; 0 never stops.
     time_step : ndarray
@@ -66,32 +66,35 @@ def spread_gravity_inertia(
 
     Returns
     -------
-    area, settled : ndarray
-        [m2], never smaller than before; and whether the edge came to rest, so that the area follows
-        from the final volume and h_min alone.
+    area : ndarray
+        If the edge moves through the whole step [m2], never smaller than before.
+    rest_volume : ndarray
+        Volume at the time the edge came to rest, or at the end if it grew later [m3].
+    settled : ndarray
+        Whether the edge came to rest, so that the area is `rest_volume` / `minimum_depth`.
 
     Notes
     -----
     dr/dt = sqrt(2 g (h - h_min)), h = V / (pi r^2) (front speed coefficient 1), solved exactly for
     constant V: with u = sqrt(V/pi - h_min r^2), du/dt = -h_min sqrt(2 g) and
-    r^2 = r_0^2 + 2 u sqrt(2 g) t - 2 g h_min t^2 until u = 0. Bed friction is left out; h_min stands in
-    for it: against shallow-water equations with friction the law is within 20 % for the first seconds
-    and too fast afterwards (independent computation).
+    r^2 = r_0^2 + 2 u sqrt(2 g) t - 2 g h_min t^2 until u = 0. A changing V enters by its mean, exact for
+    h_min = 0. Bed friction is left out; h_min stands in for it: against shallow-water equations with
+    friction the law is within 20 % for the first seconds and too fast afterwards (independent computation).
     References: shaw1978evaporation; briscoe1980spread (both from memory).
 
     Examples
     --------
-    >>> ten = np.array(10.0)
-    >>> area, _ = spread_gravity_inertia(np.array(0.0), ten, ten, minimum_depth=np.array(0.0), time_step=ten)
+    >>> ten, zero = np.array(10.0), np.array(0.0)
+    >>> area, _, _ = spread_gravity_inertia(zero, ten, ten, minimum_depth=zero, time_step=ten)
     >>> f"{np.sqrt(area / np.pi):.2f} m"
     '12.57 m'
     """
     g = float(STANDARD_GRAVITY)
     h, t, w = minimum_depth, time_step, math.sqrt(2.0 * g)
     y = area / math.pi
-    u = np.sqrt(np.maximum(mean_volume / math.pi - h * y, 0.0))
+    u = np.sqrt(np.maximum(mean_spreading_volume(volume_before, volume_after) / math.pi - h * y, 0.0))
+    share = np.minimum(u / np.maximum(w * h * t, np.finfo(float).tiny), 1.0)
     moving = y + t * (2.0 * w * u - 2.0 * g * h * t)
-    rest = np.maximum(y, final_volume / (math.pi * np.maximum(h, np.finfo(float).tiny)))
-    settled = (u <= w * h * t) & (h > 0.0)
-    y = np.where(settled, rest, np.minimum(np.maximum(moving, y), rest))
-    return math.pi * y, settled
+    rest_volume = volume_after + np.maximum(volume_before - volume_after, 0.0) * (1.0 - share)
+    settled = (share < 1.0) & (h > 0.0)
+    return math.pi * np.maximum(moving, y), rest_volume, settled
