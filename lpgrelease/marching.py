@@ -285,7 +285,9 @@ def _interpolate(
     w = np.clip(w, 0.0, 1.0)
     dt = y1[0] - y0[0]
     u = 1.0 - w
-    value = u * u * (1.0 + 2.0 * w) * y0 + w * w * (3.0 - 2.0 * w) * y1 + w * u * dt * (u * f0 - w * f1)
+    value: FloatArray = (
+        u * u * (1.0 + 2.0 * w) * y0 + w * w * (3.0 - 2.0 * w) * y1 + w * u * dt * (u * f0 - w * f1)
+    )
     cubic_middle = 0.5 * (y0 + y1) + 0.125 * dt * (f0 - f1)
     value = value + 16.0 * (w * u) * (w * u) * (ym - cubic_middle)
     value[0] = y0[0] + w * dt

@@ -14,6 +14,7 @@ import dataclasses
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lpgrelease.fluids.isentrope import choking_state, state_at_pressure
 from lpgrelease.fluids.table import FluidTable
@@ -136,7 +137,7 @@ class SaturatedVaporNozzle:
             dry_volume=_interpolating(volume),
         )
 
-    def take(self, index: FloatArray) -> SaturatedVaporNozzle:
+    def take(self, index: NDArray[np.intp]) -> SaturatedVaporNozzle:
         """Return the same for the scenarios `index`."""
         return SaturatedVaporNozzle(
             **{f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self)}
@@ -180,4 +181,5 @@ def _horner(coefficients: FloatArray, u: FloatArray) -> FloatArray:
     value: FloatArray = coefficients[4] * u
     for power in (3, 2, 1):
         value = (value + coefficients[power]) * u
-    return value + coefficients[0]
+    value = value + coefficients[0]
+    return value

@@ -40,7 +40,7 @@ class Contents(Result):
     >>> tank = HorizontalTank(diameter=1.04, length=4.5)
     >>> contents = Contents(tank, Fluid("propane"), fill=0.8, temperature=293.15)
     >>> print(f"{contents.liquid_mass:.0f} kg at {contents.gauge_pressure() / 1e5:.2f} bar gauge")
-    1643 kg at 7.35 bar gauge
+    1647 kg at 7.35 bar gauge
     """
 
     tank: Tank = plain("the container")
