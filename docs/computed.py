@@ -50,8 +50,9 @@ def _release() -> dict[str, str]:
 
 
 def _ground() -> dict[str, str]:
-    dry, wet = (lr.Ground.named(n, temperature=300.15).heat_coefficient(231.0) for n in ("dry sand", "wet sand"))
-    return {"wet_over_dry": f"{wet / dry:.1f}", "dry_coefficient": f"{dry / 1e3:.0f}", "wet_coefficient": f"{wet / 1e3:.0f}"}
+    grounds = (lr.Ground.named(name, temperature=300.15) for name in ("dry sand", "wet sand"))
+    dry, wet = (ground.heat_coefficient(231.0) for ground in grounds)
+    return {"wet_over_dry": f"{wet / dry:.1f}"}
 
 
 def _tank(heat_transfer: float | None, wall_mass: float) -> lr.Contents:
@@ -95,7 +96,9 @@ def _history() -> dict[str, str]:
     adiabatic, walled = (lr.tank_history(_tank(0.0, m), openings=[_vent(0.0508)]) for m in (0.0, 900.0))
     back = lr.tank_history(large.final, openings=[_vent(1e-6)], stop_at_gauge_pressure=1e5)
     plateau = small.plateau_pressure - 101325.0
-    header = "tank | vent | ends after | liquid left | from the liquid's cooling | from the shell | from outside"
+    header = (
+        "tank | vent | ends after | liquid left | from the liquid's cooling | from the shell | from outside"
+    )
     rows = [
         f"| {header} |",
         "|" + ":---|" * 3 + "---:|" * 4,

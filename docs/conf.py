@@ -66,6 +66,7 @@ html_theme = "pydata_sphinx_theme"
 html_title = "lpgrelease"
 html_static_path = ["_static"]
 html_css_files = ["lpgrelease.css"]
+html_sidebars = {page: [] for page in ("index", "quickstart", "limits", "bibliography", "changelog")}
 html_show_sourcelink = False
 html_copy_source = False
 html_theme_options = {

@@ -10,11 +10,12 @@ import matplotlib as mpl
 
 mpl.use("Agg")
 import matplotlib.pyplot as plt  # noqa: E402
-import numpy as np  # noqa: E402
+import matplotlib.ticker
+import numpy as np
 
-import lpgrelease as lr  # noqa: E402
-from lpgrelease.fluids.substances import SUBSTANCES  # noqa: E402
-from lpgrelease.weather import outside_heat_flux  # noqa: E402
+import lpgrelease as lr
+from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.weather import outside_heat_flux
 
 STYLE = {
     "figure.dpi": 110,
@@ -44,28 +45,37 @@ def _axes(columns: int = 1, *, width: float = 7.2, height: float = 4.0) -> tuple
     return plt.subplots(1, columns, figsize=(width, height), layout="constrained")
 
 
+def _plain_ticks(axis: Any, marks: tuple[float, ...]) -> None:
+    """Label a logarithmic axis with plain numbers."""
+    axis.set_ticks(marks, [f"{mark:g}" for mark in marks])
+    axis.set_minor_locator(mpl.ticker.NullLocator())
+
+
 def vapor_pressure() -> Any:
     """Saturation pressure against temperature, with the gauge on the other side."""
     figure, ax = _axes(height=5.0)
-    ends = []
     for i, name in enumerate(SUBSTANCES):
         fluid = lr.Fluid(name)
         low, high = max(fluid.lowest_temperature, 213.15), min(fluid.highest_temperature, 323.15)
         t = np.linspace(low, high, 200)
         p = fluid.saturation(temperature=t).pressure / 1e5
-        dashes = "-" if i < 6 else "--"
-        ax.semilogy(t - ZERO, p, dashes, label=name)
-        ends.append(p[-1])
+        dashes = ("-", "--", ":")[i % 3]
+        ax.semilogy(t - ZERO, p, dashes, color=f"C{i % 10}" if i < 10 else ("k", "0.55")[i - 10], label=name)
     ax.axhline(1.01325, color="0.3", linewidth=0.9)
     ax.annotate("the air at sea level: zero on the gauge", (-59, 1.05), fontsize=9, va="bottom")
-    ax.set(xlabel="temperature [°C]", ylabel="saturation pressure [bar absolute]", xlim=(-60, 50), ylim=(0.05, 60))
+    ax.set(
+        xlabel="temperature [°C]",
+        ylabel="saturation pressure [bar absolute]",
+        xlim=(-60, 50),
+        ylim=(0.05, 60),
+    )
     gauge = ax.twinx()
     gauge.grid(visible=False)
     gauge.set_yscale("log")
     gauge.set_ylim(ax.get_ylim())
-    readings = np.array([0, 1, 2, 5, 10, 20, 50, 100, 200, 500])
+    readings = np.array([0, 10, 20, 50, 100, 200, 500])
     gauge.set_yticks((readings * 6894.757 + 101325.0) / 1e5, [str(r) for r in readings])
-    gauge.minorticks_off()
+    gauge.yaxis.set_minor_locator(mpl.ticker.NullLocator())
     gauge.spines["right"].set_visible(True)
     gauge.set_ylabel("gauge reading at sea level [psi]")
     ax.legend(ncols=3, fontsize=9, loc="lower center", bbox_to_anchor=(0.5, 1.0))
@@ -79,7 +89,12 @@ def flash_fraction() -> Any:
         fluid = lr.Fluid(name)
         t = np.linspace(233.15, min(313.15, fluid.highest_temperature - 5), 160)
         ax.plot(t - ZERO, lr.flash(fluid, temperature=t).vapor_fraction, label=name)
-    ax.set(xlabel="temperature of the liquid inside [°C]", ylabel="vapor mass fraction", xlim=(-40, 40), ylim=(0, 1))
+    ax.set(
+        xlabel="temperature of the liquid inside [°C]",
+        ylabel="vapor mass fraction",
+        xlim=(-40, 40),
+        ylim=(0, 1),
+    )
     ax.legend(fontsize=9)
     return figure
 
@@ -98,6 +113,7 @@ def release_flux() -> Any:
         ax.plot(t - ZERO, wet / 1e3, "--", label=label)
     ax.plot(t - ZERO, vapor / 1e3, label="saturated vapor")
     ax.set_yscale("log")
+    _plain_ticks(ax.yaxis, (0.3, 0.5, 1, 2, 5, 10, 20, 30))
     ax.set(xlabel="temperature inside [°C]", ylabel="mass flux [t/m²/s], $C_d$ = 1", xlim=(-37, 40))
     ax.legend(fontsize=8.5, loc="lower right")
     return figure
@@ -108,9 +124,19 @@ def wall_heat() -> Any:
     figure, ax = _axes()
     t = np.linspace(223.15, 303.15, 160)
     for wind in (0.0, 2.0, 5.0, 10.0):
-        ax.plot(t - ZERO, outside_heat_flux(lr.Weather(wind_speed=wind), t, 2.0), label=f"wind {wind:g} m/s, no sun")
+        ax.plot(
+            t - ZERO,
+            outside_heat_flux(lr.Weather(wind_speed=wind), t, 2.0),
+            label=f"wind {wind:g} m/s, no sun",
+        )
     sunny = lr.Weather(wind_speed=2.0, solar_irradiance=900.0, cloud_cover=0.0)
-    ax.plot(t - ZERO, outside_heat_flux(sunny, t, 2.0), "--", color="C1", label="wind 2 m/s, clear sky, sun 900 W/m²")
+    ax.plot(
+        t - ZERO,
+        outside_heat_flux(sunny, t, 2.0),
+        "--",
+        color="C1",
+        label="wind 2 m/s, clear sky, sun 900 W/m²",
+    )
     ax.axhline(0.0, color="0.3", linewidth=0.9)
     ax.set(xlabel="temperature of the wall [°C]", ylabel="heat into the wall [W/m²]", xlim=(-50, 30))
     ax.legend(fontsize=9)
@@ -124,6 +150,8 @@ def ground_heat() -> Any:
     for name in ("wet sand", "moist sand", "concrete", "gravel", "dry sand"):
         flux = lr.Ground.named(name, temperature=293.15).heat_flux(231.0, age=age)
         ax.loglog(age / 60.0, flux / 1e3, label=name)
+    _plain_ticks(ax.xaxis, (0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 360))
+    _plain_ticks(ax.yaxis, (0.2, 0.5, 1, 2, 5, 10, 20, 50))
     ax.set(xlabel="time since contact [min]", ylabel="heat flux [kW/m²]")
     ax.legend(fontsize=9)
     return figure
@@ -159,8 +187,17 @@ def freeze_time() -> Any:
     hole = lr.Opening(diameter=0.006)
     for name in ("propane", "propylene", "isobutane", "n-butane"):
         seal = lr.assess_freeze_seal(lr.Fluid(name), hole, cloth=lr.WetCloth(thickness=thickness))
-        ax.plot(thickness * 1e3, np.where(np.isfinite(seal.freeze_time), seal.freeze_time, np.nan) / 60.0, label=name)
-    ax.set(xlabel="thickness of the wet cloth [mm]", ylabel="time to freeze through [min]", xlim=(5, 40), ylim=(0, 120))
+        ax.plot(
+            thickness * 1e3,
+            np.where(np.isfinite(seal.freeze_time), seal.freeze_time, np.nan) / 60.0,
+            label=name,
+        )
+    ax.set(
+        xlabel="thickness of the wet cloth [mm]",
+        ylabel="time to freeze through [min]",
+        xlim=(5, 40),
+        ylim=(0, 120),
+    )
     ax.legend(fontsize=9, title="n-butane boils too near 0 °C: no line", title_fontsize=8.5)
     return figure
 
@@ -193,9 +230,7 @@ def vent_history() -> Any:
         left.semilogx(run.time / 60.0, (run.pressure - 101325.0) / 1e5, label=label)
         right.semilogx(run.time / 60.0, run.liquid_mass / run.liquid_mass[0], label=label)
     for ax in (left, right):
-        ticks = [1, 3, 10, 30, 60, 120, 240]
-        ax.set_xticks(ticks, [str(tick) for tick in ticks])
-        ax.minorticks_off()
+        _plain_ticks(ax.xaxis, (1, 3, 10, 30, 60, 120, 240))
         ax.set(xlabel="time [min]", xlim=(0.5, 240))
     left.set(ylabel="gauge pressure [bar]", ylim=(0, None))
     right.set(ylabel="liquid left, of the initial mass", ylim=(0, 1))

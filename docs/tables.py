@@ -36,8 +36,7 @@ def _table(header: Iterable[str], rows: Iterable[Iterable[object]], align: str =
     header = list(header)
     marks = {"l": ":---", "r": "---:"}
     rule = [marks[a] for a in (align or "l" + "r" * (len(header) - 1))]
-    lines = ["| " + " | ".join(map(str, row)) + " |" for row in (header, rule, *rows)]
-    return lines
+    return ["| " + " | ".join(map(str, row)) + " |" for row in (header, rule, *rows)]
 
 
 def _cite(*keys: str) -> str:
@@ -96,7 +95,9 @@ def flammability() -> list[str]:
     for name, s in SUBSTANCES.items():
         lower, upper = s.flammable_limits
         heats = [f"{h / 1e6:.2f}" for h in (s.heat_of_combustion_lower, s.heat_of_combustion_higher)]
-        rows.append([name, f"{lower * 100:.2g}", f"{upper * 100:.3g}", _cite(*s.flammability_source.split(";"))])
+        rows.append(
+            [name, f"{lower * 100:.2g}", f"{upper * 100:.3g}", _cite(*s.flammability_source.split(";"))]
+        )
         rows[-1] += [*heats, _cite(s.combustion_source), "yes" if s.toxic else "no"]
     header = ["substance", "lower [% vol]", "upper [% vol]", "limits from"]
     header += ["net heat [MJ/kg]", "gross heat [MJ/kg]", "heats from", "toxic"]
@@ -106,7 +107,9 @@ def flammability() -> list[str]:
 def grounds() -> list[str]:
     """Return the named grounds with their source and how it is known."""
     path = Path(lr.__file__).parent / "data" / "grounds.csv"
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    lines = [
+        line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")
+    ]
     rows = []
     for row in csv.DictReader(lines):
         ground = lr.Ground.named(row["name"], temperature=293.15)
@@ -128,14 +131,33 @@ def grounds() -> list[str]:
     return _table(header, rows, "lrrrrrll")
 
 
+TRANSPORT = ("liquid_viscosity", "vapor_viscosity", "liquid_conductivity", "vapor_conductivity")
+
+
 def accuracy() -> list[str]:
-    """Return the worst differences between the shipped tables and the reference equations, if recorded."""
-    path = HERE / "fluid_accuracy.csv"
-    if not path.exists():
-        return ["The comparison with the reference equations runs in the tests."]
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
-    header, *rows = csv.reader(lines)
-    return _table(header, rows)
+    """Return the worst differences between tables and reference equations, one row for each substance."""
+    table = _read(HERE / "fluid_accuracy.csv")
+    rows = []
+    for name in SUBSTANCES:
+        own = [row for row in table if row["fluid"] == name]
+        groups = [[r for r in own if (r["field"] in TRANSPORT) == kind] for kind in (False, True)]
+        cells = [_worst(group, key) for group in groups for key in ("error", "error_near_critical")]
+        rows.append([name, *cells])
+    header = ["substance", "thermodynamic, to 0.98 T_c", "from there to the end"]
+    return _table([*header, "transport, to 0.98 T_c", "from there to the end"], rows, "lllll")
+
+
+def _worst(rows: list[dict[str, str]], key: str) -> str:
+    known = [row for row in rows if row[key]]
+    if not known:
+        return "-"
+    worst = max(known, key=lambda row: float(row[key]))
+    return f"{float(worst[key]):.0e} ({worst['field'].replace('_', ' ')})"
+
+
+def _read(path: Path) -> list[dict[str, str]]:
+    text = path.read_text(encoding="utf-8")
+    return list(csv.DictReader(line for line in text.splitlines() if line and not line.startswith("#")))
 
 
 def thresholds() -> list[str]:
