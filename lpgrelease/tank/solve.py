@@ -23,6 +23,7 @@ from lpgrelease.tank.venting import (
     SETTLED,
     TERMINAL,
     HeatFromOutside,
+    Inventory,
     Venting,
     add_rows,
     rest_temperature,
@@ -136,17 +137,24 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     t, rates = path.states[:, 1], path.rates[:, 1]
     rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
     # between steps the interpolated temperature is off the energy balance by a hair: put it back
-    now = venting.inventory(states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, -2] - states[:, -1])
+    now = _at_points(venting, states, modes)
     states[:, 1] -= now.energy_off / now.capacity
     return Solved(states, modes, path.codes, rest)
+
+
+def _at_points(venting: Venting, states: FloatArray, modes: BoolArray) -> Inventory:
+    """Return what stands in the tanks at the points (points, n) of their histories."""
+    at_points = dataclasses.replace(venting, wet=np.moveaxis(modes, 1, 0))
+    return at_points.inventory(
+        states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, -2] - states[:, -1]
+    )
 
 
 def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
     """Everything reported of a block's histories: scenarios first, then openings, time last."""
     states = solved.states
+    now = _at_points(venting, states, solved.modes)
     released = np.moveaxis(states[:, 2:-2], 1, 0)
-    at_points = dataclasses.replace(venting, wet=np.moveaxis(solved.modes, 1, 0))
-    now = at_points.inventory(states[:, 1], released, states[:, -2] - states[:, -1])
     gone = add_rows(released)
     found = {
         "time": states[:, 0],
@@ -157,7 +165,7 @@ def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
         "liquid_volume": now.liquid_volume,
         "mass_flow": now.mass_flow,
         "mass_released": released,
-        "passes_liquid": at_points.wet,
+        "passes_liquid": np.moveaxis(solved.modes, 1, 0),
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "mass_error": np.abs(now.liquid_mass + now.vapor_mass + gone - venting.mass) / venting.mass,

@@ -278,10 +278,10 @@ class Venting:
 def rest_temperature(
     before: FloatArray, after: FloatArray, rate_before: FloatArray, rate_after: FloatArray
 ) -> FloatArray:
-    """Temperature where the rate would vanish, by the secant through two points; infinite if it runs away."""
+    """Temperature where the rate would vanish, by the secant through two points; `NEVER` if it runs away."""
     change = after - before
     slope = np.where(change != 0.0, (rate_after - rate_before) / np.where(change != 0.0, change, 1.0), 0.0)
-    rest = np.where(slope < 0.0, after - rate_after / np.where(slope < 0.0, slope, 1.0), np.inf)
+    rest = np.where(slope < 0.0, after - rate_after / np.where(slope < 0.0, slope, 1.0), NEVER)
     return np.where(rate_after == 0.0, after, rest)
 
 
