@@ -112,7 +112,7 @@ def test_relative_links_lead_somewhere(name):
 @pytest.mark.parametrize("page", [*PAGES, ROOT / "README.md", ROOT / "DEVELOPERS.md"], ids=lambda p: p.stem)
 def test_files_that_a_page_names_exist(page):
     named = re.findall(
-        r"`((?:tests|docs|lpgrelease|examples)/[\w./ *-]+?)`", page.read_text(encoding="utf-8")
+        r"`((?:tests|docs|lpgrelease|examples)/[\w./ *-]+\.\w+)`", page.read_text(encoding="utf-8")
     )
     assert not [name for name in named if not list(ROOT.glob(name))]
 
