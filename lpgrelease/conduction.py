@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 
@@ -21,7 +22,11 @@ __all__ = ["Contact", "contact_coefficient", "half_space_coefficient", "neumann_
 _NEWTON_STEPS = 12
 _LARGEST_ROOT = 6.0
 _ROOT_TOLERANCE = 1e-10
-_TABLE_BELOW, _TABLE_ABOVE = (160.0, 48), (64.0, 16)
+
+_BELOW, _ABOVE = 160.0 * (np.arange(48, 0, -1) / 48) ** 2, 64.0 * (np.arange(17) / 16) ** 2
+_AXIS: Final = float(FREEZING_POINT_OF_WATER) + np.concatenate([-_BELOW, _ABOVE])
+_AXIS.setflags(write=False)
+"""Temperatures of the table of :class:`Contact` [K], close together near the freezing point."""
 _NODES, _WEIGHTS = (x.tolist() for x in np.polynomial.legendre.leggauss(40))
 
 
@@ -192,23 +197,14 @@ class Contact:
     @classmethod
     def prepare(cls, ground_temperature: FloatArray, properties: Mapping[str, FloatArray]) -> Contact:
         """Tabulate for `conduction_properties` and a ground temperature [K], all of shape (scenarios,)."""
-        axis = _table_axis()
-        grid = np.broadcast_to(axis[:, None], (axis.size, *ground_temperature.shape))
+        grid = np.broadcast_to(_AXIS[:, None], (_AXIS.size, *ground_temperature.shape))
         full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties.values())]
         return cls(contact_coefficient(grid, *full))
 
     def line(self, contact_temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return A and its slope dA/dT at temperatures of shape (scenarios,)."""
-        axis = _table_axis()
-        cell = np.clip(np.searchsorted(axis, contact_temperature, side="right") - 1, 0, axis.size - 2)
+        cell = np.clip(np.searchsorted(_AXIS, contact_temperature, side="right") - 1, 0, _AXIS.size - 2)
         scenario = np.arange(self.values.shape[1])
         low, high = self.values[cell, scenario], self.values[cell + 1, scenario]
-        slope = (high - low) / (axis[cell + 1] - axis[cell])
-        return low + slope * (contact_temperature - axis[cell]), slope
-
-
-def _table_axis() -> FloatArray:
-    (below, rows_below), (above, rows_above) = _TABLE_BELOW, _TABLE_ABOVE
-    down = below * (np.arange(rows_below, 0, -1) / rows_below) ** 2
-    up = above * (np.arange(rows_above + 1) / rows_above) ** 2
-    return float(FREEZING_POINT_OF_WATER) + np.concatenate([-down, up])
+        slope = (high - low) / (_AXIS[cell + 1] - _AXIS[cell])
+        return low + slope * (contact_temperature - _AXIS[cell]), slope

@@ -151,6 +151,7 @@ def march(problem: PoolProblem, times: FloatArray) -> PoolTrack:
         problem.landing_temperature, "liquid_enthalpy", "liquid_density"
     )
     record["mass"][0], record["area"][0] = state.mass, state.area
+    record["overflow"][0] = problem.initial_mass - state.mass
     record["temperature"][0], record["density"][0] = state.temperature, density
     loaded = state.area * problem.contact.line(state.temperature)[0]
     at_once, rises = loaded, np.zeros((nodes - 1, size))
@@ -178,9 +179,10 @@ def march(problem: PoolProblem, times: FloatArray) -> PoolTrack:
 
 def _start(p: PoolProblem) -> _State:
     density, pressure = p.fluid.saturated(p.landing_temperature, "liquid_density", "pressure")
+    held = np.minimum(p.initial_mass, density * p.site_area * p.site_depth)
     area = np.minimum(initial_area(p.initial_mass / density), p.site_area)
     film = np.log(-np.log1p(-np.minimum(pressure / p.pressure, 0.99)))
-    return _State(p.initial_mass, area, p.landing_temperature, film)
+    return _State(held, area, p.landing_temperature, film)
 
 
 def _cell_means(roots: FloatArray) -> FloatArray:
