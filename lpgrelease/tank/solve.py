@@ -1,8 +1,8 @@
 """Solving a block of tank histories: each by the march that makes it easy.
 
 Where only vapor leaves, temperature is the marching variable (`lpgrelease.tank.quadrature`); where liquid
-leaves, or a duration ends the history, time is (`lpgrelease.marching`). Both close mass and energy exactly,
-and where both apply they agree; which one served a scenario depends on that scenario alone.
+leaves, or temperature turns, time is (`lpgrelease.marching`). Both close mass and energy exactly, and where
+both apply they agree; which one served a scenario depends on that scenario alone.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.quadrature import FEWEST_STEPS, march_in_temperature
+from lpgrelease.tank.quadrature import march_in_temperature
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.venting import (
     NEVER,
@@ -93,13 +93,11 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         rest=np.empty(n),
     )
     slow = np.ones(n, dtype=np.bool_)
-    dry = np.flatnonzero(venting.stops_settled & ~venting.wet.any(axis=0))
+    dry = np.flatnonzero(~venting.wet.any(axis=0))
     if dry.size:
-        stride = -(-FEWEST_STEPS // (points - 1))
-        stride += stride * (points - 1) % 2
-        found = march_in_temperature(venting.take(dry), temperature[dry], stride * (points - 1))
+        found = march_in_temperature(venting.take(dry), temperature[dry], points)
         served = dry[found.served]
-        solved.states[:, :, served] = found.states[::stride]
+        solved.states[:, :, served] = found.states
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
     rest = np.flatnonzero(slow)

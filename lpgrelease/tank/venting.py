@@ -32,7 +32,9 @@ from lpgrelease.tank.shapes import Tank
 from lpgrelease.weather import OutsideExchange
 
 __all__ = [
+    "DURATION",
     "GAUGE_PRESSURE",
+    "LIQUID_GONE",
     "NEVER",
     "REASONS",
     "SETTLED",

@@ -1,0 +1,148 @@
+"""Where the temperature of a tank goes that vents vapor only, or is shut.
+
+Every rate is then a function of temperature alone, so temperature moves one way: to the stop, or towards
+the temperature of rest, where the heat from outside is what boiling takes up.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.venting import GAUGE_PRESSURE, SETTLED, SETTLED_WITHIN, Venting, add_rows
+
+__all__ = ["LEAST_DISTANCE", "Road", "find_road"]
+
+ROOT_STEPS = 16
+CHOKE_STEPS = 6
+LEAST_DISTANCE = 1e-9
+"""Steps end this far [K] from a rest that only an infinite number of them would reach."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Road:
+    """Temperatures from `start` to `end`, none beyond `rest`; each (n,).
+
+    Parameters
+    ----------
+    start, end, rest : ndarray
+        [K]; `end` lies between the other two.
+    corner : ndarray
+        Temperature at which choking ends [K]: the flux has a corner there.
+    is_square : ndarray of bool
+        The way is even in sqrt|T - rest| (it ends in finite time), not in ln|T - rest|.
+    codes : ndarray of int
+        Why a history that comes to `end` ends there.
+    valid : ndarray of bool
+        Whether temperature moves one way, to a stop or a rest.
+    """
+
+    start: FloatArray
+    end: FloatArray
+    rest: FloatArray
+    corner: FloatArray
+    is_square: BoolArray
+    codes: IntArray
+    valid: BoolArray
+
+    @property
+    def side(self) -> FloatArray:
+        """+1 where temperature comes down, -1 where it rises."""
+        return np.where(self.start > self.rest, 1.0, -1.0)
+
+    def distances(self, steps: int, offset: float) -> tuple[FloatArray, FloatArray]:
+        """|T - rest| at `offset` (0 to 1) of every step, and its derivative by the number of steps.
+
+        Half of the steps lie on either side of the corner, or of the middle where it is not on the way.
+        """
+        first, last = (np.maximum(np.abs(t - self.rest), LEAST_DISTANCE) for t in (self.start, self.end))
+        low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
+        margin = 0.02 * (high - low)
+        on_the_way = (self.corner > low + margin) & (self.corner < high - margin)
+        middle = np.where(on_the_way, np.abs(self.corner - self.rest), 1.0)
+        y0, y1, y2 = (np.where(self.is_square, np.sqrt(d), np.log(d)) for d in (first, middle, last))
+        y1 = np.where(on_the_way, y1, 0.5 * (y0 + y2))
+        half = steps // 2
+        share = ((np.arange(half) + offset) / half)[:, None]
+        y = np.concatenate([y0 + (y1 - y0) * share, y1 + (y2 - y1) * share])
+        slope = np.concatenate(
+            [np.broadcast_to(d / half, share.shape[:1] + d.shape) for d in (y1 - y0, y2 - y1)]
+        )
+        distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
+        return distance, slope * np.where(self.is_square, 2.0 * y, distance)
+
+    def take(self, index: IntArray) -> Road:
+        """Return the scenarios `index` alone."""
+        return Road(*(getattr(self, f.name)[index] for f in dataclasses.fields(self)))
+
+
+def _net_heat(venting: Venting, temperature: FloatArray) -> FloatArray:
+    """N [W] of equation (2) with every opening passing vapor."""
+    values = venting.table.saturated(temperature, *SATURATED_VAPOR_INLET, "inventory_energy_per_mass")
+    flow = add_rows(venting.area) * venting.nozzle.flux(*values[:5])[0]
+    return venting.heat.rate(temperature) - flow * (values[1] - values[5])
+
+
+def _root(
+    venting: Venting, base: FloatArray, one: FloatArray, other: FloatArray
+) -> tuple[FloatArray, BoolArray]:
+    """Temperature between `one` and `other` where N vanishes, and whether there is one.
+
+    By Anderson and Bjorck's regula falsi in sqrt(T - base): near its boiling point a venting tank's N
+    goes like sqrt(T - T_b), elsewhere nearly linearly.
+    """
+    y_old, y_new = np.sqrt(one - base), np.sqrt(other - base)
+    f_old, f_new = _net_heat(venting, one), _net_heat(venting, other)
+    least, most = np.minimum(y_old, y_new), np.maximum(y_old, y_new)
+    found = f_old * f_new < 0.0
+    size = np.maximum(np.abs(f_old), np.abs(f_new))
+    for _ in range(ROOT_STEPS):
+        gap = np.where(f_new != f_old, f_new - f_old, 1.0)
+        y = np.clip((y_old * f_new - y_new * f_old) / gap, least, most)
+        f = _net_heat(venting, base + y * y)
+        beyond = f * f_new < 0.0
+        weight = 1.0 - f / np.where(f_new != 0.0, f_new, 1.0)
+        weight = np.where(beyond, 1.0, np.where(weight > 0.0, weight, 0.5))
+        y_old, f_old = np.where(beyond, y_new, y_old), np.where(beyond, f_new, f_old) * weight
+        y_new, f_new = y, f
+    return base + y * y, found & (np.abs(f) <= 1e-9 * size)
+
+
+def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
+    """Where each scenario's temperature goes from `start`; `boiling` is the boiling point in the open [K]."""
+    table = venting.table
+    is_open = add_rows(venting.area) > 0.0
+    cooling = _net_heat(venting, start) < 0.0
+    base = np.where(is_open, boiling, table.lowest_temperature)
+    reach = np.where(cooling, base, table.highest_temperature)
+    at_boiling = venting.heat.rate(boiling)
+    # no heat from outside, or the air is colder than the boiling point: nothing stops it above that
+    is_square = is_open & cooling & (at_boiling <= 0.0)
+    rest, found = boiling, is_square
+    if not is_square.all():
+        root, found = _root(venting, base, np.where(is_square, start, reach), start)
+        rest = np.where(is_square, boiling, root)
+    stop, sign = venting.stop_temperature, venting.stop_sign
+    reaches = np.where(cooling, (sign > 0.0) & (stop >= rest), (sign < 0.0) & (stop < rest))
+    gap = np.where(is_square, LEAST_DISTANCE, 0.5 * SETTLED_WITHIN)
+    end = np.where(reaches, stop, rest + np.where(cooling, gap, -gap))
+    valid = (is_square | found) & (np.abs(start - end) > SETTLED_WITHIN) & (cooling == (start > end))
+    # below its boiling point a tank in colder air goes on cooling: no rest there
+    valid &= reaches | ~is_square | (at_boiling == 0.0)
+    codes = np.where(reaches, GAUGE_PRESSURE, SETTLED)
+    return Road(start, end, rest, _choking_ends(venting, boiling), is_square, codes, valid)
+
+
+def _choking_ends(venting: Venting, boiling: FloatArray) -> FloatArray:
+    """Temperature at which the flow of saturated vapor ceases to choke, by fixed-point steps."""
+    temperature = boiling
+    for _ in range(CHOKE_STEPS):
+        ratio = venting.table.saturated(temperature, "vapor_critical_ratio")[0]
+        pressure = np.minimum(venting.nozzle.pressure / ratio, 0.99 * venting.table.critical_pressure)
+        temperature = venting.table.saturation_temperature(pressure)
+    return temperature
