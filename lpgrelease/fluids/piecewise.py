@@ -52,12 +52,12 @@ def _rows_of(table: PiecewisePolynomial, rows: tuple[int, ...]) -> FloatArray:
 
 
 def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray) -> None:
-    segment = position.astype(np.intp)
-    np.minimum(segment, coefficients.shape[2] - 1, out=segment)
-    local = 2.0 * (position - segment) - 1.0
-    here = coefficients.take(segment, axis=2)
-    np.multiply(here[-1], local, out=out)
+    start = np.minimum(np.floor(position), coefficients.shape[2] - 1.0)
+    local = 2.0 * (position - start) - 1.0
+    here = coefficients.take(start.astype(np.intp), axis=2)
+    value = here[-1]  # contiguous, as `out` need not be
+    value *= local
     for power in here[-2:0:-1]:
-        out += power
-        out *= local
-    out += here[0]
+        value += power
+        value *= local
+    np.add(value, here[0], out)
