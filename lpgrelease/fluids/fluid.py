@@ -315,13 +315,13 @@ class Fluid:
     # -- checks ---------------------------------------------------------------------------------------
 
     def saturation_range(self, temperature: QuantityLike, name: str) -> FloatArray:
-        """`temperature` in SI after checking that the saturation table holds it."""
+        """`temperature` in SI if the saturation table holds it; errors call it `name`."""
         table = self.table
         low, high = table.lowest_temperature, table.highest_temperature
         return to_si(temperature, "K", name, lower=low, upper=high, why=_saturation_range(self.name))
 
     def pressure_range(self, pressure: QuantityLike, name: str) -> FloatArray:
-        """`pressure` in SI after checking that the saturation table holds it."""
+        """`pressure` in SI if the saturation table holds it; errors call it `name`."""
         low, high = _pressure_limits(self.name)
         return to_si(
             pressure, "Pa", name, lower=low, upper=high, why=f"saturation pressures of {self.name} served"

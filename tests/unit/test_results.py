@@ -39,7 +39,7 @@ class History(Result):
 
 def flow(value=2.0, **changes):
     fields = {"mass_flow": value, "choked": np.bool_(True), "reason": np.str_("duration")}
-    return Flow(**{**fields, **changes}, provenance=Provenance("Bernoulli", ("someone1738flow",)))
+    return Flow(**{**fields, **changes}, provenance=Provenance("Bernoulli", ("bipm2019si",)))
 
 
 def history(scenarios=()):

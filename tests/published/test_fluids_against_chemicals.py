@@ -1,0 +1,133 @@
+"""Properties against correlations of the library chemicals, fitted by others to measurements.
+
+Transport properties that CoolProp lacks come from those correlations and must equal them in their range.
+"""
+
+from __future__ import annotations
+
+import chemicals
+import numpy as np
+import pytest
+from chemicals import phase_change, thermal_conductivity, vapor_pressure, viscosity, volume
+from strategies import FLUIDS
+
+import lpgrelease as lr
+from lpgrelease.constants import GAS_CONSTANT
+
+# chemicals 1.5 reads its tables with an argument that pandas 3 deprecates
+pytestmark = pytest.mark.filterwarnings("ignore:The 'float_precision' argument")
+
+EQUATIONS = {
+    "liquid_viscosity": (viscosity, "mu_data_Perrys_8E_2_313", chemicals.EQ101, 5),
+    "vapor_viscosity": (viscosity, "mu_data_Perrys_8E_2_312", chemicals.EQ102, 4),
+    "liquid_conductivity": (thermal_conductivity, "k_data_Perrys_8E_2_315", chemicals.EQ100, 5),
+    "vapor_conductivity": (thermal_conductivity, "k_data_Perrys_8E_2_314", chemicals.EQ102, 4),
+}
+BUTENES = ("1-butene", "isobutene")
+FALLBACKS = [
+    *((name, field) for name in (*BUTENES, "ethylene") for field in EQUATIONS),
+    ("dimethyl ether", "liquid_conductivity"),
+    ("dimethyl ether", "vapor_conductivity"),
+]
+
+
+@pytest.mark.parametrize(("name", "field"), FALLBACKS)
+def test_transport_without_a_reference_correlation_equals_the_published_one(name, field):
+    fluid = lr.Fluid(name)
+    module, table, equation, number = EQUATIONS[field]
+    row = getattr(module, table).loc[fluid.substance.cas]
+    low, high = fluid.table.origin["transport_ranges"][field]
+    assert low == max(row["Tmin"], fluid.lowest_temperature)
+    assert high == min(row["Tmax"], fluid.highest_temperature)
+    # the end of a range is a kink inside a segment of the table, at most 2 % of the range wide: keep off it
+    margin = 0.02 * fluid.critical_temperature
+    inside = [t for t in np.linspace(low, high, 60) if low == fluid.lowest_temperature or t > low + margin]
+    inside = [t for t in inside if high == fluid.highest_temperature or t < high - margin]
+    published = [equation(t, *(row[f"C{i}"] for i in range(1, number + 1))) for t in inside]
+    served = fluid.saturated(np.array(inside), field)[0]
+    np.testing.assert_allclose(served, published, rtol=1e-6)
+    assert "green2007handbook" in fluid.table.origin["transport_sources"].values()
+
+
+# -- other origins, as the library ships them: vdi2010heatatlas (PPDS equations), hankinson1979costald ----
+
+
+def temperatures(fluid):
+    """From 50 kPa to 60 degC or 0.9 of the critical temperature: what this library is for."""
+    cold = float(fluid.saturation(pressure=50e3).temperature)
+    return np.linspace(cold, min(333.15, 0.9 * fluid.critical_temperature), 20)
+
+
+def row_of(module, table, name):
+    frame = getattr(module, table)
+    cas = lr.Fluid(name).substance.cas
+    return frame.loc[cas] if cas in frame.index else None
+
+
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))  # the atlas lacks isobutene
+def test_vapor_pressure_of_the_heat_atlas(name):
+    fluid, row = lr.Fluid(name), row_of(vapor_pressure, "Psat_data_VDI_PPDS_3", name)
+    t = temperatures(fluid)
+    x = 1.0 - t / row.Tc
+    wagner = row.A * x + row.B * x**1.5 + row.C * x**2.5 + row.D * x**5
+    # 0.5 %: the scatter among good vapor pressure measurements, and critical constants that differ
+    np.testing.assert_allclose(
+        fluid.saturation(temperature=t).pressure, row.Pc * np.exp(row.Tc / t * wagner), rtol=5e-3
+    )
+
+
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))
+def test_latent_heat_of_the_heat_atlas(name):
+    fluid, row = lr.Fluid(name), row_of(phase_change, "phase_change_data_VDI_PPDS_4", name)
+    t = temperatures(fluid)
+    x = 1.0 - t / row.Tc
+    molar = row.A * x ** (1 / 3) + row.B * x ** (2 / 3) + row.C * x + row.D * x**2 + row.E * x**6
+    atlas = GAS_CONSTANT * row.Tc * molar / fluid.molar_mass
+    # 0.5 %: calorimetric scatter; dimethyl ether 2.5 %, the atlas predates wu2011ether
+    tolerance = 0.025 if name == "dimethyl ether" else 0.005
+    np.testing.assert_allclose(fluid.saturation(temperature=t).latent_heat, atlas, rtol=tolerance)
+
+
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))
+def test_liquid_density_of_the_heat_atlas(name):
+    fluid, row = lr.Fluid(name), row_of(volume, "rho_data_VDI_PPDS_2", name)
+    t = temperatures(fluid)
+    x = 1.0 - t / row.Tc
+    atlas = row.rhoc + row.A * x**0.35 + row.B * x ** (2 / 3) + row.C * x + row.D * x ** (4 / 3)
+    # 0.5 %: spread of density measurements; dimethyl ether 1.5 %, whose data at the time were sparse
+    tolerance = 0.015 if name == "dimethyl ether" else 0.005
+    np.testing.assert_allclose(fluid.saturation(temperature=t).liquid_density, atlas, rtol=tolerance)
+
+
+# ethylene is left out: the volume the library ships for it gives densities 15 to 21 % above all others;
+# dimethyl ether is not in the table
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"ethylene", "dimethyl ether"}))
+def test_liquid_density_of_costald(name):
+    fluid, row = lr.Fluid(name), row_of(volume, "rho_data_COSTALD", name)
+    t = temperatures(fluid)
+    cold = [chemicals.COSTALD(one, fluid.critical_temperature, row.Vchar, row.omega_SRK) for one in t]
+    # hankinson1979costald: some 0.4 % on average for hydrocarbons (from memory), and made for them:
+    # 1 %, and 2 % for polar ammonia
+    tolerance = 0.02 if name == "ammonia" else 0.01
+    np.testing.assert_allclose(
+        fluid.saturation(temperature=t).liquid_density, fluid.molar_mass / np.array(cold), rtol=tolerance
+    )
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+def test_perrys_tables_as_the_library_evaluates_them(name):
+    fluid = lr.Fluid(name)
+    cas, t = fluid.substance.cas, temperatures(fluid)
+    state = fluid.saturation(temperature=t)
+    heat = phase_change.phase_change_data_Perrys2_150.loc[cas]
+    latent = [
+        chemicals.EQ106(one, heat.Tc, *(heat[f"C{i}"] for i in range(1, 5))) / fluid.molar_mass for one in t
+    ]
+    pressure = vapor_pressure.Psat_data_Perrys2_8.loc[cas]
+    vapor = [chemicals.EQ101(one, *(pressure[f"C{i}"] for i in range(1, 6))) for one in t]
+    density = volume.rho_data_Perry_8E_105_l.loc[cas]
+    liquid = [chemicals.EQ105(one, *(density[f"C{i}"] for i in range(1, 5))) * fluid.molar_mass for one in t]
+    # green2007handbook, Tables 2-8, 2-32 and 2-150: regressions rated 1, 3 or 5 %; 3 % covers all twelve
+    np.testing.assert_allclose(state.latent_heat, latent, rtol=0.03)
+    np.testing.assert_allclose(state.pressure, vapor, rtol=0.03)
+    np.testing.assert_allclose(state.liquid_density, liquid, rtol=0.03)
