@@ -94,7 +94,7 @@ def _history() -> dict[str, str]:
     bare = _tank(None, 900.0)
     large, middle, small = (lr.tank_history(bare, openings=[_vent(d)]) for d in (0.0508, 0.0254, 0.0127))
     adiabatic, walled = (lr.tank_history(_tank(0.0, m), openings=[_vent(0.0508)]) for m in (0.0, 900.0))
-    back = lr.tank_history(large.final, openings=[_vent(1e-6)], stop_at_gauge_pressure=1e5)
+    back = lr.tank_history(large.final, stop_at_gauge_pressure=1e5)
     plateau = small.plateau_pressure - 101325.0
     header = (
         "tank | vent | ends after | liquid left | from the liquid's cooling | from the shell | from outside"
@@ -120,4 +120,21 @@ def _history() -> dict[str, str]:
     }
 
 
-SUBSTITUTIONS = _flash() | _release() | _ground() | _history()
+def story() -> lr.response.Forecast:
+    """Forecast the incident of the pages."""
+    incident = lr.Incident(
+        contents=_tank(None, 900.0),
+        leaks=[lr.Opening(diameter=0.008, height=0.2)],
+        ground=lr.Ground.named("moist sand"),
+        weather=lr.Weather(wind_speed=2.0),
+    )
+    return lr.forecast(incident, lr.ResponsePlan(arrival=900.0, vent=_vent(0.0508)))
+
+
+def _vapor_arrival() -> dict[str, str]:
+    pressure = PROPANE.saturation(temperature=300.15).pressure - 101325.0
+    seal = lr.assess_freeze_seal(PROPANE, lr.Opening(diameter=0.006), gauge_pressure=pressure, phase="vapor")
+    return {"vapor_arrival": f"{seal.leak_temperature - 273.15:.0f} °C"}
+
+
+SUBSTITUTIONS = _flash() | _release() | _ground() | _history() | _vapor_arrival()

@@ -114,6 +114,18 @@ def _process_docstring(app: Any, what: str, name: str, obj: Any, options: Any, l
             lines[i] = KEY_IN_TEXT.sub(r":cite:t:`\1`", magnitude)
 
 
+def _process_signature(app: Any, what: str, name: str, obj: Any, options: Any, sig: str, back: str) -> Any:
+    """Show how public inputs are made, what must be given first; results are not made by hand."""
+    if what != "class" or not _is_result(obj):
+        return None
+    if obj.__name__ not in lpgrelease.__all__:
+        return "", None
+    signature = inspect.signature(obj)
+    given = [p.replace(annotation=p.empty) for p in signature.parameters.values() if p.name != "provenance"]
+    given.sort(key=lambda p: (p.kind, p.default is not p.empty))
+    return str(signature.replace(parameters=given, return_annotation=signature.empty)), None
+
+
 def _skip_member(app: Any, what: str, name: str, obj: Any, skip: bool, options: Any) -> bool | None:
     is_field = inspect.ismemberdescriptor(obj)  # slots: listed with their units by `_field_rows`
     return True if is_field else None
@@ -146,5 +158,6 @@ def _make(app: Any) -> None:
 def setup(app: Any) -> None:
     app.connect("builder-inited", _make)
     app.connect("autodoc-process-docstring", _process_docstring, priority=100)
+    app.connect("autodoc-process-signature", _process_signature)
     app.connect("autodoc-skip-member", _skip_member)
     app.connect("missing-reference", _resolve)

@@ -9,6 +9,7 @@ from typing import Any
 import matplotlib as mpl
 
 mpl.use("Agg")
+import computed
 import matplotlib.pyplot as plt
 import matplotlib.ticker
 import numpy as np
@@ -238,6 +239,11 @@ def vent_history() -> Any:
     return figure
 
 
+def story() -> Any:
+    """Forecast of the incident that the pages tell."""
+    return computed.story().plot()
+
+
 FIGURES: dict[str, Callable[[], Any]] = {
     function.__name__: function
     for function in (
@@ -250,5 +256,6 @@ FIGURES: dict[str, Callable[[], Any]] = {
         freeze_time,
         tank_level,
         vent_history,
+        story,
     )
 }

@@ -6,6 +6,8 @@ import csv
 from collections.abc import Iterable
 from pathlib import Path
 
+import computed
+
 import lpgrelease as lr
 from lpgrelease import constants as module
 from lpgrelease.fluids.substances import SUBSTANCES
@@ -26,10 +28,14 @@ def make(target: Path) -> None:
         "thresholds": thresholds(),
         "constants": constants(),
     }.items():
-        text = "\n".join(lines) + "\n"
-        path = target / f"{name}.md"
-        if not path.exists() or path.read_text(encoding="utf-8") != text:
-            path.write_text(text, encoding="utf-8")
+        _write(target / f"{name}.md", "\n".join(lines))
+    _write(target / "story.txt", computed.story().table())
+
+
+def _write(path: Path, text: str) -> None:
+    """Write only what changed, so that unchanged pages are not built again."""
+    if not path.exists() or path.read_text(encoding="utf-8") != f"{text}\n":
+        path.write_text(f"{text}\n", encoding="utf-8")
 
 
 def _table(header: Iterable[str], rows: Iterable[Iterable[object]], align: str = "") -> list[str]:
@@ -57,7 +63,7 @@ def substances() -> list[str]:
                 f"{fluid.normal_boiling_point - 273.15:.2f}",
                 f"{fluid.critical_temperature - 273.15:.2f}",
                 f"{fluid.critical_pressure / 1e5:.2f}",
-                f"{fluid.lowest_temperature:.1f} to {fluid.highest_temperature:.1f}",
+                f"{fluid.lowest_temperature:.1f}\N{EN DASH}{fluid.highest_temperature:.1f}",
             ]
         )
     header = ["substance", "CAS number", "formula", "M [g/mol]", "boils at 1 atm [°C]"]
