@@ -1,0 +1,87 @@
+"""Cautions of a forecast: those that always hold, and those its own numbers call for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lpgrelease.results import BoolArray
+
+if TYPE_CHECKING:
+    from lpgrelease.response.story import Forecast
+
+__all__ = ["NO_DISTANCES", "cautions", "warnings"]
+
+NO_DISTANCES = (
+    "Distances are not computed here: how far vapor, fire or flying parts of the tank reach. Use the "
+    "isolation distances of the authority in charge."
+)
+ALWAYS = (
+    "These are estimates, not instructions. Local codes, the authority in charge and licensed practice "
+    "decide. Where the scene and the numbers disagree, the scene is right.",
+    "The container may fail without warning: it fell, was struck, or is far colder than its steel was made "
+    "for. Nothing here says that it is sound.",
+    "Approach from uphill and upwind, with a gas monitor, and only if it must be done.",
+    NO_DISTANCES,
+    "Venting and flaring are for people licensed for it. A vent can throw liquid when the tank is fuller, or "
+    "boils harder, than taken here.",
+    "A gauge that reads zero does not make a leak harmless: liquid still runs out of a hole below the level.",
+)
+STAYS_UP = (
+    "The gauge does not come down to the pressure wanted: the heat that the tank takes up, or the liquid it "
+    "holds, is too much for the openings in the time given."
+)
+NOT_SEALED = "A leak is not expected to freeze shut and goes on."
+BELOW_AIR = (
+    "The tank's pressure lies below the air's: an open valve or hole lets air in, and the mixture can burn."
+)
+RUNS_DRY = (
+    "The tank runs out of liquid, and the forecast of the tank ends there. It is not empty: it stays full of "
+    "vapor, which expands as the tank warms."
+)
+LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends."
+LIQUID_FULL = "The liquid comes to fill the whole tank: it can burst, or its relief valve throws liquid."
+AMMONIA = "Ammonia is poisonous far below its flammable limit."
+
+
+def cautions(story: Forecast) -> tuple[str, ...]:
+    """Return what to read before acting: what these numbers call for, then what always holds."""
+    parts = [*(text for seal in story.seals for text in seal.cautions), *story.pool.cautions]
+    own = [text for text in parts if not text.startswith("An estimate, not an instruction: local codes")]
+    return tuple(dict.fromkeys((ALWAYS[0], *warnings(story), *ALWAYS[1:], *own)))
+
+
+def warnings(story: Forecast) -> tuple[str, ...]:
+    """Return the cautions that come of this forecast's own numbers."""
+    stopped = [run.stopped_by for run in story.runs]
+    dry = _any([reason == "liquid gone" for reason in stopped])
+    full = _any([reason == "liquid full" for reason in stopped])
+    sealed: list[BoolArray] = [*np.moveaxis(story.sealed, -1, 0)] if story.seals else []
+    found = [
+        (~story.zero_gauge_reached & ~dry, STAYS_UP),
+        (_any([~shut for shut in sealed]), NOT_SEALED),
+        (np.any(story.gauge_pressure < 0.0, axis=-1), BELOW_AIR),
+        (full, LIQUID_FULL),
+        (dry, RUNS_DRY),
+        (np.isinf(story.pool_gone_at), LIES_ON),
+    ]
+    texts = [_told(np.asarray(where), text) for where, text in found]
+    if story.incident.contents.fluid.name == "ammonia":
+        texts.append(AMMONIA)
+    return tuple(text for text in texts if text)
+
+
+def _any(rows: Iterable[BoolArray]) -> BoolArray:
+    total = np.zeros((), dtype=np.bool_)
+    for row in rows:
+        total = total | row
+    return total
+
+
+def _told(where: BoolArray, text: str) -> str:
+    """Return the caution where it applies, with the number of scenarios where there are several."""
+    if not where.any():
+        return ""
+    return text if where.ndim == 0 else f"In {np.count_nonzero(where)} of {where.size} scenarios: {text}"

@@ -1,0 +1,335 @@
+"""`forecast`: one incident and one plan, from the first leak to the last puddle."""
+
+from __future__ import annotations
+
+import functools
+import operator
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from lpgrelease.errors import InputError
+from lpgrelease.pool import PoolHistory, Spill, pool_history
+from lpgrelease.quantities import FloatArray
+from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
+from lpgrelease.response.ledger import MassLedger, close_ledger, liquid_share, running_total
+from lpgrelease.response.phases import (
+    Phase,
+    SealsLaid,
+    lay_seals,
+    leak_until_arrival,
+    look_ahead,
+    pressure_return,
+    vent,
+)
+from lpgrelease.response.scenario import pick
+from lpgrelease.response.story import Forecast
+from lpgrelease.results import BoolArray, Provenance
+
+__all__ = ["forecast"]
+
+TENTH_BAR, ONE_BAR = 1e4, 1e5
+POOL_WATCHED = 86400.0
+"""How long the ground is watched after the last liquid has fallen on it [s]."""
+
+
+def forecast(
+    incident: Incident, plan: ResponsePlan, *, progress: Callable[[int, int], None] | None = None
+) -> Forecast:
+    """Forecast an incident under a plan: leaking, venting, sealing, holding, and the pool on the ground.
+
+    Parameters
+    ----------
+    incident : Incident
+    plan : ResponsePlan
+    progress : callable, optional
+        Called as ``progress(done, total)`` with numbers of stages.
+
+    Returns
+    -------
+    Forecast
+        Every number of incident and plan may be an array; they broadcast to the scenarios.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Wrong kinds, shapes that do not broadcast, and what the models below refuse.
+    ConvergenceError
+        Mass does not close to 1e-6, or a model below did not reach its answer.
+
+    Notes
+    -----
+    1. Leaking, until `plan.arrival`: vents shut.
+    2. Venting: leaks and vents open, until the gauge has come down to `plan.stop_at_gauge_pressure`, has
+       settled above it, no liquid is left, or `plan.longest_venting` has passed. A tank at that pressure
+       already is not vented.
+    3. Sealing: cloths are laid on all leaks, assessed at the state in which venting ended, and freeze
+       while everything stays open. All leaks freeze at once; leaks that do not freeze stay open.
+    4. Holding, for `plan.hold`: sealed leaks shut and taken to hold, vents as planned. Beside it, the time
+       for pressure to return with the vents shut.
+
+    A tank without liquid ends its story: its phases after that have no length.
+
+    The pool is fed at a steady rate with the mass, the mean time and the mean temperature (by mass) of all
+    liquid that leaks: for twice its mean time, at most until the last of it. Mass is conserved by that; where
+    the leak slows down, the pool's early width is understated, and a drip that goes on later is fed with
+    the rest. The ground counts as wet at least as long as liquid leaks.
+
+    In an interval between two points in time in which a leak passes from liquid to vapor, what left is
+    divided by holding both flows at their values at the points.
+
+    Boil-off is heat gained over latent heat at the start of holding.
+
+    References: those of `tank_history`, `assess_freeze_seal` and `pool_history`.
+
+    Examples
+    --------
+    >>> import lpgrelease as lr
+    >>> tank = lr.HorizontalTank(diameter=1.2, length=3.0, wall_mass=900.0)
+    >>> incident = lr.Incident(
+    ...     contents=lr.Contents(tank, lr.Fluid("propane"), fill=0.8, temperature=293.15),
+    ...     leaks=[lr.Opening(diameter=0.008, height=0.2)],
+    ...     ground=lr.Ground.named("moist sand"),
+    ... )
+    >>> plan = lr.ResponsePlan(arrival=900.0, vent=lr.Opening(diameter=0.0508, height=1.2))
+    >>> story = lr.forecast(incident, plan)
+    >>> print(f"zero gauge after {story.zero_gauge_at / 60:.0f} min, {story.ledger.in_tank:.0f} kg left")
+    zero gauge after 21 min, 462 kg left
+    """
+    shape = _check(incident, plan)
+    report = _Progress(progress, 5 if plan.seal is None else 6)
+    parts, laid = _march_phases(incident, plan, shape, report)
+    thresholds = np.stack([np.full(shape, TENTH_BAR), np.full(shape, ONE_BAR), _ice_limit(laid, shape)])
+    back, shut_in = pressure_return(incident, plan, parts[-2].run.final, laid.shut, thresholds)
+    report.step()
+    tank = _join(incident, parts)
+    spilt = _spill(incident, tank)
+    pool = pool_history(
+        incident.contents.fluid,
+        spilt.spill,
+        ground=incident.ground,
+        weather=incident.weather,
+        site=incident.site,
+        duration=tank.times["phase_end"][..., -1] + POOL_WATCHED,
+    )
+    report.step()
+    return Forecast(
+        **tank.times,
+        **tank.histories,
+        **_milestones(incident, plan, parts, tank),
+        **_after_sealing(parts, laid, back, shape),
+        **_on_the_ground(spilt, pool),
+        ledger=_ledger(tank, spilt, pool, parts),
+        phase_names=tuple(part.name for part in parts),
+        incident=incident,
+        plan=plan,
+        runs=tuple(part.run for part in parts),
+        seals=laid.assessed,
+        shut_in=pick(shut_in, (3, *shape), (1, *(slice(None) for _ in shape))),
+        pool=pool,
+        provenance=_provenance(parts, laid, pool),
+    )
+
+
+def _march_phases(
+    incident: Incident, plan: ResponsePlan, shape: tuple[int, ...], report: _Progress
+) -> tuple[list[Phase], SealsLaid]:
+    """March the tank through its phases."""
+    parts = [leak_until_arrival(incident, plan, shape)]
+    report.step()
+    parts.append(vent(incident, plan, parts[-1].run.final))
+    report.step()
+    laid = SealsLaid((), np.zeros((*shape, len(incident.leaks)), dtype=np.bool_))
+    if plan.seal is not None:
+        sealing, laid = lay_seals(incident, plan, parts[-1].run)
+        parts.append(sealing)
+        report.step()
+    parts.append(look_ahead(incident, plan, parts[-1].run.final, laid.shut))
+    report.step()
+    return parts, laid
+
+
+def _check(incident: Any, plan: Any) -> tuple[int, ...]:
+    for name, value, kind in (("incident", incident, Incident), ("plan", plan, ResponsePlan)):
+        if not isinstance(value, kind):
+            raise InputError(f"{name} must be {kind.__name__}, got {value!r}")
+    return scenario_shape(incident, plan)
+
+
+class _Progress:
+    """Counts stages for the caller."""
+
+    def __init__(self, call: Callable[[int, int], None] | None, total: int) -> None:
+        self._call, self._done, self._total = call, 0, total
+
+    def step(self) -> None:
+        self._done += 1
+        if self._call is not None:
+            self._call(self._done, self._total)
+
+
+class _Tank(NamedTuple):
+    """The tank's histories joined: what depends on time, and the times of the phases."""
+
+    histories: dict[str, Any]
+    times: dict[str, Any]
+
+
+def _join(incident: Incident, parts: list[Phase]) -> _Tank:
+    """Put the phases end to end on one time axis; what was released adds up."""
+    runs = [part.run for part in parts]
+    starts = running_total(np.stack([run.time[..., -1] for run in runs], axis=-1))
+    time = np.concatenate([run.time + starts[..., i, None] for i, run in enumerate(runs)], axis=-1)
+    names = ("pressure", "temperature", "liquid_mass", "vapor_mass", "liquid_volume", "mass_flow")
+    joined = {name: np.concatenate([getattr(run, name) for run in runs], axis=-1) for name in names}
+    wet = np.concatenate([run.passes_liquid for run in runs], axis=-1)
+    before = np.zeros_like(runs[0].mass_released[..., -1])
+    released = []
+    for run in runs:
+        released.append(run.mass_released + before[..., None])
+        before = released[-1][..., -1]
+    gone = np.concatenate(released, axis=-1)
+    flow = joined.pop("mass_flow")
+    n = len(incident.leaks)
+    ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
+    histories = joined | {
+        "time": time,
+        "gauge_pressure": joined["pressure"] - ambient,
+        "leak_flow": flow[..., :n, :],
+        "leak_passes_liquid": wet[..., :n, :],
+        "leaked": gone[..., :n, :],
+        "vent_flow": flow[..., n:, :],
+        "vented": gone[..., n:, :],
+    }
+    return _Tank(histories, {"phase_start": starts[..., :-1], "phase_end": starts[..., 1:]})
+
+
+def _total(values: FloatArray, axis: int) -> FloatArray:
+    """Sum over an axis of openings, in their order."""
+    rows = np.moveaxis(values, axis, 0)
+    return functools.reduce(operator.add, rows, np.zeros(rows.shape[1:]))
+
+
+class _Spilt(NamedTuple):
+    """What leaked as liquid, and the spill that stands for it."""
+
+    spill: Spill
+    leak_until: FloatArray
+    leaked_liquid: FloatArray
+    fed: BoolArray
+
+
+def _spill(incident: Incident, tank: _Tank) -> _Spilt:
+    """Find the steady spill with the mass, mean time and mean temperature of what leaked as liquid."""
+    h = tank.histories
+    time = h["time"][..., None, :]
+    liquid, part = liquid_share(time, h["leak_flow"], h["leak_passes_liquid"], h["leaked"])
+    starts_wet = h["leak_passes_liquid"][..., :-1]
+    ends = time[..., :-1] + np.where(starts_wet, part, 1.0) * np.diff(time)
+    leak_until = np.max(np.where(liquid > 0.0, ends, 0.0), axis=-1, initial=0.0)
+    each = _total(liquid, -2)
+    mass = running_total(each)[..., -1]
+    fed = mass > 0.0
+    mean_time, warmth = (_mean(each, h[name], mass) for name in ("time", "temperature"))
+    last = np.max(leak_until, axis=-1, initial=0.0)
+    spill = Spill(
+        mass=mass[()],
+        duration=np.where(fed, np.minimum(2.0 * mean_time, last), 1.0)[()],
+        temperature=np.where(fed, warmth, h["temperature"][..., 0])[()],
+        captured_fraction=incident.captured_fraction,
+    )
+    return _Spilt(spill, leak_until, running_total(liquid), fed)
+
+
+def _mean(steps: FloatArray, values: FloatArray, total: FloatArray) -> FloatArray:
+    """Mean of `values` at the middle of each step, weighted by `steps`; 0 where they add up to nothing."""
+    weighted = running_total(steps * (0.5 * (values[..., :-1] + values[..., 1:])))[..., -1]
+    return weighted / np.where(total > 0.0, total, 1.0)
+
+
+def _on_the_ground(spilt: _Spilt, pool: PoolHistory) -> dict[str, Any]:
+    """Return what fell on the ground and how long it stays: at least as long as liquid leaks."""
+    last = np.max(spilt.leak_until, axis=-1, initial=0.0)
+    return {
+        "leaked_liquid": spilt.leaked_liquid,
+        "liquid_leaks_until": spilt.leak_until,
+        "pool_fed_until": last[()],
+        "pool_diameter": 2.0 * pool.radius.max(axis=-1),
+        "pool_gone_at": np.where(spilt.fed, np.maximum(pool.gone_at, last), 0.0)[()],
+    }
+
+
+def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: _Tank) -> dict[str, Any]:
+    """When the gauge came down, or where it settled."""
+    run = parts[1].run
+    ambient = incident.weather.ambient_pressure
+    was_down = run.pressure[..., 0] - ambient <= plan.stop_at_gauge_pressure
+    down = was_down | (run.stopped_by == "gauge pressure")
+    return {
+        "zero_gauge_reached": down[()],
+        "zero_gauge_at": np.where(down, tank.times["phase_end"][..., 1], np.inf)[()],
+        "plateau_gauge_pressure": np.where(down, np.inf, run.plateau_pressure - ambient)[()],
+    }
+
+
+def _ice_limit(laid: SealsLaid, shape: tuple[int, ...]) -> FloatArray:
+    """Gauge pressure the weakest plug is credited with; 0.1 bar stands in where there is none."""
+    limit = np.full(shape, np.inf)
+    for i, seal in enumerate(laid.assessed):
+        credited = np.where(laid.shut[..., i], seal.highest_holding_gauge_pressure, np.inf)
+        limit = np.minimum(limit, credited)
+    return np.where(np.isfinite(limit), limit, TENTH_BAR)
+
+
+def _after_sealing(
+    parts: list[Phase], laid: SealsLaid, back: FloatArray, shape: tuple[int, ...]
+) -> dict[str, Any]:
+    """Return what follows the sealing: boil-off, return of pressure, end of the ice."""
+    run = parts[-1].run
+    length = run.time[..., 1] - run.time[..., 0]
+    heat = (run.heat_gained[..., 1] - run.heat_gained[..., 0]) / np.where(length > 0.0, length, 1.0)
+    (latent,) = run.final.fluid.saturated(run.temperature[..., 0], "latent_heat")
+    melts = np.zeros((*shape, laid.shut.shape[-1]))
+    for i, seal in enumerate(laid.assessed):
+        melts[..., i] = np.where(laid.shut[..., i], seal.holding_time, 0.0)
+    any_plug = laid.shut.any(axis=-1)
+    return {
+        "sealed": laid.shut,
+        "boil_off": np.maximum(heat / latent, 0.0)[()],
+        "tenth_bar_after": back[0][()],
+        "one_bar_after": back[1][()],
+        "ice_limit_after": np.where(any_plug, back[2], np.inf)[()],
+        "ice_melts_after": melts,
+    }
+
+
+def _ledger(tank: _Tank, spilt: _Spilt, pool: PoolHistory, parts: list[Phase]) -> MassLedger:
+    h = tank.histories
+    leaked = _total(h["leaked"][..., -1], -1)
+    as_liquid = _total(spilt.leaked_liquid[..., -1], -1)
+    first = parts[0].run
+    return close_ledger(
+        initial=(first.liquid_mass[..., 0] + first.vapor_mass[..., 0])[()],
+        in_tank_liquid=h["liquid_mass"][..., -1],
+        in_tank_vapor=h["vapor_mass"][..., -1],
+        vented=_total(h["vented"][..., -1], -1)[()],
+        leaked_as_vapor=(leaked - as_liquid)[()],
+        leaked_as_liquid=as_liquid[()],
+        pool=pool,
+        end=tank.times["phase_end"][..., -1],
+    )
+
+
+def _provenance(parts: list[Phase], laid: SealsLaid, pool: PoolHistory) -> Provenance:
+    origins = [
+        *(part.run.provenance for part in parts),
+        *(s.provenance for s in laid.assessed),
+        pool.provenance,
+    ]
+    return Provenance(
+        "tank, freeze seal and pool in sequence",
+        tuple(dict.fromkeys(key for origin in origins for key in origin.sources)),
+        parts[0].run.provenance.properties,
+        tuple(dict.fromkeys(text for origin in origins for text in origin.outside_validity)),
+    )

@@ -1,0 +1,286 @@
+"""The report of one forecast, in Markdown."""
+
+from __future__ import annotations
+
+import math
+import platform
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import lpgrelease
+from lpgrelease.pool import Hollow
+from lpgrelease.response import units
+from lpgrelease.response.cautions import NO_DISTANCES
+from lpgrelease.response.timeline import aside, outcome_of_venting, table
+
+if TYPE_CHECKING:
+    from lpgrelease.freeze_seal import FreezeSeal
+    from lpgrelease.release import Opening
+    from lpgrelease.response.story import Forecast
+
+__all__ = ["report"]
+
+SIMPLIFICATIONS = (
+    "Liquid, vapor and wall of the tank share one temperature. A dry wall above the liquid lags in truth.",
+    "The vent passes what stands at its height when the liquid lies at rest; boiling liquid swells and can "
+    "reach it. Friction in a line counts only as far as the vent's discharge coefficient holds it.",
+    "Liquid leaves a leak as liquid, the most that can leave; a boiling mixture would leave more slowly.",
+    "The pool is fed at one steady rate, with the mass, mean time and mean temperature of all liquid that "
+    "leaks. Early on the true pool is wider; where a leak goes on dripping, a small pool stays under it.",
+    "All cloths are laid at once, and freeze while everything stays open. A frozen plug is taken to hold "
+    "for the rest of the look ahead.",
+    "The fluid is pure. Commercial propane is not.",
+    "No fire near the tank, no rain, no frost on the tank or the pool; both bring heat and shorten times.",
+)
+
+
+def report(story: Forecast) -> str:
+    """Return the whole report."""
+    sections = [
+        ["# Forecast of a leaking tank"],
+        _listed("## Read first", story.cautions[:4]),
+        ["## Five answers", "", *_five(story)],
+        ["## Timeline", "", "```text", table(story), "```"],
+        ["## Will ice hold?", "", *_ice(story)],
+        ["## Where all of it is at the end", "", *_ledger(story)],
+        ["## What was given", "", *_given(story)],
+        _listed("## What the forecast leaves out", SIMPLIFICATIONS),
+        ["## Ranges of the models", "", *_ranges(story)],
+        ["## Made with", "", *_versions(story)],
+        _listed("## Before acting", story.cautions),
+    ]
+    return "\n\n".join("\n".join(section) for section in sections) + "\n"
+
+
+def _listed(heading: str, texts: tuple[str, ...]) -> list[str]:
+    return [heading, "", *(f"- {text}" for text in texts)]
+
+
+def _both(pair: tuple[str, str]) -> str:
+    return f"{pair[0]} ({pair[1]})"
+
+
+def _five(story: Forecast) -> list[str]:
+    """Return the five answers a responder needs first."""
+    rows = [
+        ("How long until the gauge reads zero?", _time_to_zero(story)),
+        ("What is left in the tank then?", _left(story)),
+        ("Where not to stand?", f"**Not computed here.** {NO_DISTANCES}"),
+        ("Will ice hold, and how long?", _ice_in_short(story)),
+        ("How long does liquid lie on the ground?", _on_the_ground(story)),
+    ]
+    lines = ["| question | answer |", "|:---|:---|", *(f"| {q} | {a} |" for q, a in rows)]
+    return [*lines, "", *aside(story)]
+
+
+def _time_to_zero(story: Forecast) -> str:
+    start, end = float(story.phase_start[1]), float(story.phase_end[1])
+    if story.zero_gauge_reached and end - start < 1.0:
+        return "It reads zero or less already when the responders arrive."
+    if story.zero_gauge_reached:
+        opened = "the vent is opened" if story.plan.vents else "the responders arrive; nothing is vented"
+        return (
+            f"**{units.duration(end - start)}** after {opened}, {units.duration(end)} after the leak began."
+        )
+    never = f"**Never, under this plan:** {outcome_of_venting(story)}"
+    return f"{never}, {units.duration(end)} after the leak began."
+
+
+def _left(story: Forecast) -> str:
+    run = story.runs[1]
+    volume = units.liquid(float(run.liquid_volume[-1]), float(run.liquid_mass[-1]))
+    share = float(run.liquid_volume[-1] / run.final.tank.volume)
+    cold = _both(units.temperature(float(run.temperature[-1])))
+    return f"**{_both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
+
+
+def _ice_in_short(story: Forecast) -> str:
+    if not story.incident.leaks:
+        return "There is no leak to seal."
+    if not story.seals:
+        return "No seal is planned."
+    count, shut = len(story.seals), int(np.count_nonzero(story.sealed))
+    if not shut:
+        return "**No:** the leak is not expected to freeze shut; see below."
+    melts = float(np.min(story.ice_melts_after[story.sealed]))
+    said = "**Perhaps**" if shut == count else f"**On {shut} of {count} leaks, perhaps**"
+    said += f", about {units.duration(melts)} while the vent stays open, until the air has melted it too thin"
+    if math.isfinite(story.ice_limit_after):
+        return f"{said}; about {units.duration(float(story.ice_limit_after))} if the vent is shut."
+    return f"{said}."
+
+
+def _on_the_ground(story: Forecast) -> str:
+    if not story.pool_fed_until:
+        return "No liquid reaches the ground."
+    gone, fed = float(story.pool.gone_at), float(story.pool_fed_until)
+    stops = f"liquid stops leaking, {units.duration(fed)} after the leak began"
+    if not math.isfinite(gone):
+        said = f"**More than {units.duration(float(story.pool.time[-1]) - fed)}** after {stops}."
+    elif gone > fed:
+        said = f"**{units.duration(gone - fed)}** after {stops}."
+    else:
+        said = (
+            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after that "
+            f"evaporates about as fast as it falls, until {stops}."
+        )
+    wide = _both(units.length(float(story.pool_diameter)))
+    return (
+        f"{said} The pool is up to {wide} across. In a calm, in a ditch or on colder ground it stays longer."
+    )
+
+
+def _ice(story: Forecast) -> list[str]:
+    if not story.seals:
+        return [_ice_in_short(story)]
+    lines = []
+    for i, seal in enumerate(story.seals):
+        wet = bool(story.runs[1].passes_liquid[i, -1])
+        lines.append(_one_seal(i, seal, wet=wet))
+    return lines
+
+
+def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
+    """Return what is to be said of the cloth on one leak."""
+    head = f"- Leak {number + 1}, {'liquid' if wet else 'vapor'} behind it: "
+    if not seal.feasible:
+        unmet = "; ".join(_condition(item) for item in seal.conditions if not item.met)
+        return f"{head}**not expected to freeze shut.** Not met: {unmet}."
+    lay = _both(units.pressure(float(seal.highest_gauge_pressure)))
+    hold = _both(units.pressure(float(seal.highest_holding_gauge_pressure)))
+    return (
+        f"{head}freezes through in about {units.duration(float(seal.freeze_time))}. Lay the cloth at or "
+        f"below {lay} on the gauge; do not trust the ice above {hold}. The air melts it too thin after about "
+        f"{units.duration(float(seal.holding_time))}. No published test of such a plug was found."
+    )
+
+
+def _condition(item: Any) -> str:
+    value, limit = (_told(float(number), item.unit) for number in (item.value, item.limit))
+    return f"{item.name} (it is {value}, to be {item.sense} {limit})"
+
+
+def _told(value: float, unit: str) -> str:
+    """Return a number of the freeze seal as responders read it."""
+    if not math.isfinite(value):
+        return "without limit"
+    if unit == "K":
+        return _both(units.temperature(value))
+    if unit == "Pa":
+        return _both(units.pressure(value))
+    if unit == "s":
+        return units.duration(value)
+    return f"{value * 1e3:.3g} mm" if unit == "m" else f"{value:.3g} {unit}".rstrip()
+
+
+def _ledger(story: Forecast) -> list[str]:
+    ledger = story.ledger
+    rows = [
+        ("in the tank when the leak began", ledger.initial),
+        ("still in the tank", ledger.in_tank),
+        ("let out through the vent", ledger.vented),
+        ("leaked as vapor", ledger.leaked_as_vapor),
+        ("leaked as liquid", ledger.leaked_as_liquid),
+        ("- of that, vapor at once", ledger.flashed),
+        ("- of that, drops that stayed in the air", ledger.airborne),
+        ("- of that, on the ground", ledger.on_ground),
+        ("- of that, evaporated from the ground", ledger.evaporated),
+        ("- of that, run over the rim", ledger.overflowed),
+    ]
+    lines = ["| where | lb | kg |", "|:---|---:|---:|"]
+    for name, value in rows:
+        pounds, kilograms = units.mass(float(value))
+        lines.append(f"| {name} | {pounds} | {kilograms} |")
+    when = units.duration(float(story.phase_end[-1]))
+    return [*lines, "", f"At the end of the look ahead, {when} after the leak began. Mass closes to "
+            f"{float(ledger.imbalance):.0e} of the initial mass."]  # fmt: skip
+
+
+def _given(story: Forecast) -> list[str]:
+    incident = story.incident
+    contents = incident.contents
+    tank = contents.tank
+    heat = "by wind, sun and sky" if tank.heat_transfer is None else f"{float(tank.heat_transfer):.4g} W/K"
+    shape = type(tank).__name__.removesuffix("Tank").lower()
+    volume = f"{units.liquid(float(tank.volume), 0.0)[0]} ({float(tank.volume):.3g} m3)"
+    start = _both(units.temperature(float(contents.temperature)))
+    return [
+        f"- Tank: {shape}, {volume}, wall of {_both(units.mass(float(tank.wall_mass)))}, heated {heat}.",
+        f"- Contents: {contents.fluid.name}, {float(contents.fill):.0%} liquid by volume, at {start}.",
+        *(f"- Leak {i + 1}: {_opening(item)}." for i, item in enumerate(incident.leaks)),
+        *(f"- Vent {i + 1}: {_opening(item)}." for i, item in enumerate(story.plan.vents)),
+        *_surroundings(story),
+        f"- Of the liquid left after the flash, {float(incident.captured_fraction):.0%} lands on the ground.",
+        _plan(story),
+    ]
+
+
+def _surroundings(story: Forecast) -> list[str]:
+    weather, ground, site = story.incident.weather, story.incident.ground, story.incident.site
+    air = weather.air_temperature
+    ground_at = air if ground.temperature is None else ground.temperature
+    return [
+        f"- Weather: air {_both(units.temperature(float(air)))}, wind "
+        f"{_both(units.speed(float(weather.wind_speed)))}, relative humidity "
+        f"{float(weather.relative_humidity):.0%}, sunshine {float(weather.solar_irradiance):.3g} W/m2, "
+        f"{float(weather.cloud_cover):.0%} of the sky covered, air pressure "
+        f"{float(weather.ambient_pressure) / 100.0:.0f} hPa.",
+        f"- Ground: {ground.name} at {_both(units.temperature(float(ground_at)))}, {_site(site)}; its "
+        f"relief holds {float(ground.minimum_depth) * 1e3:.3g} mm of liquid.",
+    ]
+
+
+def _plan(story: Forecast) -> str:
+    plan = story.plan
+    vent = "open" if plan.keep_venting and plan.vents else "shut"
+    venting = (
+        f"venting down to {_both(units.pressure(float(plan.stop_at_gauge_pressure)))}, for "
+        f"{units.duration(float(plan.longest_venting))} at most"
+    )
+    return (
+        f"- Plan: arrival after {units.duration(float(plan.arrival))}; "
+        f"{venting if plan.vents else 'nothing is vented'}; {_sealing(story)}; look ahead "
+        f"{units.duration(float(plan.hold))} with the vent {vent}."
+    )
+
+
+def _opening(item: Opening) -> str:
+    wide = f"{float(item.diameter) / 0.0254:.2g} in ({float(item.diameter) * 1e3:.3g} mm)"
+    high = _both(units.length(float(item.height)))
+    coefficient = float(item.discharge_coefficient)
+    return f"{wide} wide, {high} above the lowest point, discharge coefficient {coefficient:.2g}"
+
+
+def _site(site: Any) -> str:
+    if isinstance(site, Hollow):
+        return (
+            f"hollow of {_both(units.area(float(site.area)))}, {_both(units.length(float(site.depth)))} deep"
+        )
+    return "level and open"
+
+
+def _sealing(story: Forecast) -> str:
+    cloth = story.plan.seal
+    if cloth is None:
+        return "no seal"
+    return (
+        f"wet cloth of {float(cloth.thickness) * 1e3:.3g} mm reaching {float(cloth.overlap) * 1e3:.3g} mm "
+        f"past each leak, laid in {units.duration(float(story.plan.laying_time))}"
+    )
+
+
+def _ranges(story: Forecast) -> list[str]:
+    left = story.provenance.outside_validity
+    if not left:
+        return ["No model was used outside its published range."]
+    return ["Used outside its published range:", "", *(f"- {text}" for text in left)]
+
+
+def _versions(story: Forecast) -> list[str]:
+    origin = story.provenance
+    return [
+        f"- lpgrelease {lpgrelease.__version__}, numpy {np.__version__}, Python {platform.python_version()}",
+        f"- Properties: {origin.properties}",
+        f"- Sources, by key of the bibliography: {', '.join(origin.sources)}",
+    ]

@@ -1,0 +1,40 @@
+"""Pick one scenario out of a result, with everything it is made of."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+
+from lpgrelease.results import Result
+
+__all__ = ["pick"]
+
+
+def pick(source: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) -> Any:
+    """Return the part of `source` that belongs to the scenario `index` of scenarios of shape `shape`.
+
+    Arrays are broadcast to the scenarios first; their further axes, which a field declares, stay. Tuples
+    and results inside are picked in turn; all else is kept.
+    """
+    if isinstance(source, Result):
+        picked = copy_of(source)
+        for field in dataclasses.fields(source):
+            value, dims = getattr(source, field.name), field.metadata.get("dims", ())
+            if isinstance(value, (np.ndarray, np.generic)):
+                own = np.shape(value)[np.ndim(value) - len(dims) :]
+                value = np.broadcast_to(value, (*shape, *own))[index]
+                value = np.array(value)[()] if dims == () else np.ascontiguousarray(value)
+            else:
+                value = pick(value, shape, index)
+            object.__setattr__(picked, field.name, value)
+        return picked
+    if isinstance(source, tuple):
+        return tuple(pick(item, shape, index) for item in source)
+    return source
+
+
+def copy_of(source: Result) -> Any:
+    """Return an empty object of the same kind, to be filled field by field."""
+    return object.__new__(type(source))

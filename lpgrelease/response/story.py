@@ -1,0 +1,131 @@
+"""`Forecast`: what `forecast` answers, and how it is told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lpgrelease.errors import InputError
+from lpgrelease.freeze_seal import FreezeSeal
+from lpgrelease.pool import PoolHistory
+from lpgrelease.quantities import FloatArray
+from lpgrelease.response.inputs import Incident, ResponsePlan
+from lpgrelease.response.ledger import MassLedger
+from lpgrelease.response.scenario import pick
+from lpgrelease.results import BoolArray, Result, plain, quantity, result
+from lpgrelease.tank import TankHistory
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["Forecast"]
+
+
+@result
+class Forecast(Result):
+    """What happens when; leading axes are the scenarios. Times count from the start of the leak.
+
+    ``time`` runs through all phases, each with as many points; where one ends and the next begins the
+    instant stands twice, before and after what changes there. The pool has its own times, in ``pool``.
+    """
+
+    time: FloatArray = quantity("s", "time since the leak began", dims=("time",))
+    pressure: FloatArray = quantity("Pa", "absolute pressure in the tank", dims=("time",))
+    gauge_pressure: FloatArray = quantity("Pa", "pressure above the air's", dims=("time",))
+    temperature: FloatArray = quantity("K", "temperature of contents and wall", dims=("time",))
+    liquid_mass: FloatArray = quantity("kg", "liquid in the tank", dims=("time",))
+    vapor_mass: FloatArray = quantity("kg", "vapor in the tank", dims=("time",))
+    liquid_volume: FloatArray = quantity("m**3", "volume of the liquid in the tank", dims=("time",))
+    leak_flow: FloatArray = quantity("kg/s", "flow through each leak", dims=("leak", "time"))
+    leak_passes_liquid: BoolArray = quantity("", "whether liquid stands at the leak", dims=("leak", "time"))
+    leaked: FloatArray = quantity("kg", "let out by each leak so far", dims=("leak", "time"))
+    leaked_liquid: FloatArray = quantity("kg", "of that, as liquid", dims=("leak", "time"))
+    vent_flow: FloatArray = quantity("kg/s", "flow through each vent", dims=("vent", "time"))
+    vented: FloatArray = quantity("kg", "let out by each vent so far", dims=("vent", "time"))
+    phase_start: FloatArray = quantity("s", "when each phase begins", dims=("phase",))
+    phase_end: FloatArray = quantity("s", "when each phase ends", dims=("phase",))
+    zero_gauge_reached: BoolArray = quantity("", "whether the gauge came down to the pressure wanted")
+    zero_gauge_at: FloatArray = quantity("s", "when it did; infinite where it does not")
+    plateau_gauge_pressure: FloatArray = quantity(
+        "Pa", "gauge pressure at which venting settles instead; infinite where it does not"
+    )
+    liquid_leaks_until: FloatArray = quantity(
+        "s", "when liquid last leaves each leak; 0 where none does", dims=("leak",)
+    )
+    sealed: BoolArray = quantity("", "whether a cloth freezes on each leak", dims=("leak",))
+    boil_off: FloatArray = quantity("kg/s", "vapor to be let out to keep the pressure once sealed")
+    tenth_bar_after: FloatArray = quantity("s", "vents shut after sealing: until 0.1 bar gauge; inf: never")
+    one_bar_after: FloatArray = quantity("s", "vents shut after sealing: until 1 bar gauge; inf: never")
+    ice_limit_after: FloatArray = quantity(
+        "s", "vents shut after sealing: until more than the weakest plug is credited with; inf: never"
+    )
+    ice_melts_after: FloatArray = quantity("s", "until the air has thinned the plug too much", dims=("leak",))
+    pool_fed_until: FloatArray = quantity("s", "when the last liquid falls on the ground; 0 where none does")
+    pool_diameter: FloatArray = quantity("m", "of the pool at its widest")
+    pool_gone_at: FloatArray = quantity(
+        "s", "when the ground is dry again, not before the last liquid leaks; inf: beyond what was watched"
+    )
+    ledger: MassLedger = plain("where all of it is at the end")
+    phase_names: tuple[str, ...] = plain("what the phases are called")
+    incident: Incident = plain("what was given")
+    plan: ResponsePlan = plain("what was planned")
+    runs: tuple[TankHistory, ...] = plain("the tank in each phase, each with its own time")
+    seals: tuple[FreezeSeal, ...] = plain("assessment of the cloth on each leak; empty: no cloth planned")
+    shut_in: TankHistory = plain("the tank once sealed, if its vents are shut: one history to 1 bar gauge")
+    pool: PoolHistory = plain("liquid on the ground")
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the scenarios; () for one."""
+        return np.shape(self.boil_off)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to read before acting on any of this."""
+        from lpgrelease.response.cautions import cautions
+
+        return cautions(self)
+
+    def scenario(self, index: int | tuple[int, ...]) -> Forecast:
+        """Return one scenario of many.
+
+        Raises
+        ------
+        InputError
+            No such scenario.
+        """
+        chosen = index if isinstance(index, tuple) else (index,)
+        inside = len(chosen) == len(self.shape) and all(
+            -size <= i < size for i, size in zip(chosen, self.shape, strict=True)
+        )
+        if not inside:
+            raise InputError(f"scenario {index!r} is not one of scenarios of shape {self.shape}")
+        picked: Forecast = pick(self, self.shape, chosen)
+        return picked
+
+    def table(self) -> str:
+        """Timeline as plain text, for one scenario; raises InputError for several."""
+        from lpgrelease.response.timeline import table
+
+        return table(self._alone("table"))
+
+    def report(self) -> str:
+        """Report as Markdown, for one scenario; raises InputError for several."""
+        from lpgrelease.response.report import report
+
+        return report(self._alone("report"))
+
+    def plot(self) -> Figure:
+        """Picture of one scenario, a Matplotlib figure that is not shown; raises InputError for several."""
+        from lpgrelease.plots import plot_forecast
+
+        return plot_forecast(self._alone("plot"))
+
+    def _alone(self, what: str) -> Forecast:
+        if self.shape:
+            raise InputError(
+                f"{what} is for one scenario, and this forecast has {self.shape}: "
+                f"pick one, as in story.scenario({', '.join('0' for _ in self.shape)}).{what}()"
+            )
+        return self

@@ -1,0 +1,193 @@
+"""The timeline of one forecast as a plain-text table."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from lpgrelease.response import units
+
+if TYPE_CHECKING:
+    from lpgrelease.response.story import Forecast
+
+__all__ = ["Event", "events", "outcome_of_venting", "table"]
+
+COLUMNS = ("time", "gauge", "tank", "liquid left", "leaking", "venting", "pool across")
+WIDTHS = (11, 10, 9, 11, 19, 13, 11)
+HEADING = (
+    "Times count from the start of the leak. U.S. units in the first row of figures, metric in the second."
+)
+LINE = 96
+SAME_MOMENT = 1.0
+"""Events less than this apart [s] are told together."""
+
+
+class Event(NamedTuple):
+    """Something that happens at a time [s]."""
+
+    time: float
+    text: str
+
+
+def table(story: Forecast) -> str:
+    """Return the timeline: one event per block, U.S. units on its first line and metric on its second."""
+    rule = "  ".join("-" * width for width in WIDTHS)
+    lines = [HEADING, "", _line(COLUMNS), rule]
+    for event in events(story):
+        lines += _block(story, event)
+    lines += [rule, "", *(textwrap.fill(text, LINE) for text in aside(story))]
+    lines += ["", *(textwrap.fill(f"! {text}", LINE, subsequent_indent="  ") for text in story.cautions[:4])]
+    return "\n".join(lines)
+
+
+def events(story: Forecast) -> list[Event]:
+    """Return what happens, in the order of time."""
+    ends = story.phase_end
+    found = [Event(0.0, "the leak begins" if story.incident.leaks else "start; nothing leaks")]
+    opened = "the vent is opened" if story.plan.vents else "responders arrive; nothing is vented"
+    found.append(Event(float(ends[0]), opened))
+    if ends[1] > ends[0]:
+        found.append(Event(float(ends[1]), outcome_of_venting(story)))
+    if "sealing" in story.phase_names and ends[2] > ends[1]:
+        found.append(Event(float(ends[2]), _outcome_of_sealing(story)))
+    found += [Event(t, text) for t, text in _leaks(story) if t < ends[-1]]
+    found += _pool(story)
+    last = (
+        "no liquid is left in the tank"
+        if story.runs[-1].stopped_by == "liquid gone"
+        else "the look ahead ends"
+    )
+    found.append(Event(float(ends[-1]), last))
+    return _merged(sorted(found, key=lambda event: event.time))
+
+
+def _merged(found: list[Event]) -> list[Event]:
+    """Return the events with those of the same moment told as one."""
+    merged = found[:1]
+    for event in found[1:]:
+        last = merged[-1]
+        if event.time - last.time < SAME_MOMENT:
+            merged[-1] = Event(last.time, f"{last.text}; {event.text}")
+        else:
+            merged.append(event)
+    return merged
+
+
+def outcome_of_venting(story: Forecast) -> str:
+    """Return how venting ended, in words."""
+    wanted = units.pressure(float(story.plan.stop_at_gauge_pressure))
+    if story.zero_gauge_reached:
+        return f"the gauge reads zero ({wanted[0]}, {wanted[1]})"
+    if np.isfinite(story.plateau_gauge_pressure):
+        settled = units.pressure(float(story.plateau_gauge_pressure))
+        return f"the gauge has settled at {settled[0]} ({settled[1]}); it does not come to zero"
+    reason = story.runs[1].stopped_by
+    return {
+        "liquid gone": "no liquid is left in the tank",
+        "duration": "venting is given up: the gauge has not come to zero",
+        "liquid full": "liquid fills the whole tank",
+    }.get(str(reason), f"the forecast of the tank stops: {reason}")
+
+
+def aside(story: Forecast) -> list[str]:
+    """Return what would follow if the vents were shut after sealing."""
+    if not story.plan.vents and not story.sealed.any():
+        return ["Nothing is vented and no leak is sealed."]
+    waits = {
+        "1.5 psi (0.1 bar)": float(story.tenth_bar_after),
+        "14.5 psi (1 bar)": float(story.one_bar_after),
+    }
+    parts = [
+        f"{name} " + (f"after {units.duration(t)}" if np.isfinite(t) else "never, by this forecast")
+        for name, t in waits.items()
+    ]
+    said = "If the vent is shut once this is done, the gauge climbs to " + ", to ".join(parts)
+    if story.sealed.any():
+        limit = float(story.ice_limit_after)
+        said += "; to more than the ice is trusted to hold " + (
+            f"after {units.duration(limit)}" if np.isfinite(limit) else "never, by this forecast"
+        )
+    rate = units.flow(float(story.boil_off))
+    return [said + ".", f"To keep it down, vapor has to be let out at about {rate[0]} ({rate[1]})."]
+
+
+def _outcome_of_sealing(story: Forecast) -> str:
+    shut = int(np.count_nonzero(story.sealed))
+    count = len(story.incident.leaks)
+    if shut == count:
+        return "the wet cloth has frozen; the leak is shut" if count == 1 else "all leaks are frozen shut"
+    if shut == 0:
+        return "cloths are laid but do not freeze shut" if count else "nothing to seal"
+    return f"{shut} of {count} leaks are frozen shut"
+
+
+def _leaks(story: Forecast) -> list[tuple[float, str]]:
+    """Return when each leak passes from liquid to vapor, unless a seal ends it."""
+    found = []
+    for i, until in enumerate(story.liquid_leaks_until):
+        name = f"leak {i + 1}" if len(story.liquid_leaks_until) > 1 else "the leak"
+        after = _index(story, float(until)) + 1
+        if until > 0.0 and after < story.time.size and not story.leak_passes_liquid[i, after:].any():
+            found.append((float(until), f"the liquid falls below {name}: vapor from here on"))
+    return found
+
+
+def _pool(story: Forecast) -> list[Event]:
+    """Return the pool's events: widest, fed for the last time, gone."""
+    if not story.pool_fed_until:
+        return []
+    pool = story.pool
+    widest = float(pool.time[np.argmax(pool.radius)])
+    found = [Event(widest, "the pool on the ground is at its widest")]
+    if np.isfinite(story.pool_gone_at):
+        found.append(Event(float(story.pool_gone_at), "no liquid is left on the ground"))
+    return found
+
+
+def _block(story: Forecast, event: Event) -> list[str]:
+    """Return the lines of one event: what happens, then the figures in both kinds of units."""
+    indent = " " * (WIDTHS[0] + 2)
+    first, second = _state(story, event.time)
+    words = textwrap.wrap(event.text, LINE - len(indent))
+    head = f"{units.duration(event.time):<{len(indent)}}{words[0]}"
+    return [head, *(indent + more for more in words[1:]), _line(("", *first)), _line(("", *second)), ""]
+
+
+def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the columns of figures at a time, in U.S. and in metric units."""
+    radius = float(np.interp(time, story.pool.time, story.pool.radius))
+    lies = radius > 0.0 and time < story.pool_gone_at
+    none = ("drips only", "") if time < story.pool_fed_until and radius == 0.0 < time else ("no pool", "")
+    across = units.length(2.0 * radius) if lies and radius else none
+    if time > story.time[-1]:
+        return ("", "", "", "", "", across[0]), ("", "", "", "", "", across[1])
+    at = {
+        name: float(np.interp(time, story.time, getattr(story, name)))
+        for name in ("gauge_pressure", "temperature", "liquid_volume", "liquid_mass")
+    }
+    i = _index(story, time)
+    leak, phase = float(story.leak_flow[:, i].sum()), ""
+    if leak > 0.0:
+        wet = story.leak_passes_liquid[:, i][story.leak_flow[:, i] > 0.0]
+        phase = " liquid" if wet.all() else " both" if wet.any() else " vapor"
+    pairs = [
+        units.pressure(at["gauge_pressure"]),
+        units.temperature(at["temperature"]),
+        units.liquid(at["liquid_volume"], at["liquid_mass"]),
+        tuple(text + phase for text in units.flow(leak)),
+        units.flow(float(story.vent_flow[:, i].sum())),
+        across,
+    ]
+    return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
+
+
+def _index(story: Forecast, time: float) -> int:
+    """Return the point whose flows hold from `time` on."""
+    last = int(np.searchsorted(story.time, time, side="right")) - 1
+    return last if story.time[last] == time or last + 1 == story.time.size else last + 1
+
+
+def _line(cells: tuple[str, ...]) -> str:
+    return "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, WIDTHS, strict=True)).rstrip()
