@@ -14,8 +14,9 @@ from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
+from lpgrelease.pool.film import PoolProblem
 from lpgrelease.pool.inputs import Hollow, OpenGround, Spill
-from lpgrelease.pool.march import PoolProblem, PoolTrack, march, time_nodes
+from lpgrelease.pool.march import PoolTrack, march, time_nodes
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
@@ -60,7 +61,7 @@ class PoolHistory(Result):
     landing_temperature: FloatArray = quantity("K", "temperature of the liquid that lands")
     gone_at: FloatArray = quantity("s", "time the pool is gone; inf where it outlasts the duration")
     mass_balance_residual: FloatArray = quantity("", "largest imbalance over the mass spilled")
-    energy_balance_residual: FloatArray = quantity("", "largest imbalance of a step over its heat")
+    energy_balance_residual: FloatArray = quantity("", "largest imbalance over the heat moved")
     cautions: tuple[str, ...] = plain("what to keep in mind before acting on it", default=())
 
 
@@ -117,8 +118,9 @@ def pool_history(
       (freezing water included), the heat flow is the integral of d[S A] / sqrt(t - tau): exact for rings
       of every age and any course of temperature while A is linear in T; where water freezes exact for
       constant T. No heat flows sideways in the ground.
-    * The relief holds the last `minimum_depth` in place: a pool that is not fed any more keeps its area
-      and dries out evenly. In truth it dries from the outside in, so its area is overstated late.
+    * The relief holds the last `minimum_depth` in place: once a pool that is not fed any more has sunk to
+      it, nothing flows, and every ring dries with the heat of its own ground, the youngest, outermost one
+      first.
     * Energy: M c dT/dt = ground + S (h F (T_air - T) + long-wave + sun) - m L, and
       m = k rho S ln(1 / (1 - p_s / p)); time steps implicit in temperature and area, first order.
     * The pool is of one temperature; contact with the ground is perfect from the first instant, which
@@ -274,7 +276,8 @@ def _report(
     airborne = (spilled - flashed) * (1.0 - arrays["captured_fraction"])
     imbalance = np.abs(spilled - flashed - airborne - mass - evaporated - overflow)
     mass_residual = np.max(imbalance, axis=0) / np.maximum(spilled[-1], np.finfo(float).tiny)
-    energy_residual = np.max(np.abs(joined("energy_residual")), axis=0)
+    energy_scale = np.maximum(joined("energy_scale")[-1], np.finfo(float).tiny)
+    energy_residual = np.max(np.abs(joined("energy_error")), axis=0) / energy_scale
     _check_books(mass_residual, energy_residual)
     rate = np.zeros_like(mass)
     rate[1:] = np.diff(evaporated, axis=0) / np.maximum(np.diff(times, axis=0), np.finfo(float).tiny)

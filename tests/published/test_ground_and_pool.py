@@ -20,7 +20,9 @@ from lpgrelease.pool.evaporate import (
     diffusivity_fuller,
     mass_transfer_mackay_matsugu,
 )
-from lpgrelease.pool.march import PoolProblem, _cell_means, march, time_nodes
+from lpgrelease.pool.film import PoolProblem
+from lpgrelease.pool.march import march, time_nodes
+from lpgrelease.pool.rings import cell_means
 from lpgrelease.pool.spread import spread_gravity_inertia
 from lpgrelease.weather import Weather
 
@@ -295,9 +297,7 @@ def test_mean_flux_of_a_growing_area(power, factor):
     )
     t = np.linspace(0.0, 1.0, 2001)[:, None] ** 3
     rises = np.diff(t**power, axis=0)
-    late, early = (
-        _cell_means(np.sqrt(end - t[t[:, 0] <= end])) for end in (float(t[-1, 0]), float(t[-2, 0]))
-    )
+    late, early = (cell_means(np.sqrt(end - t[t[:, 0] <= end])) for end in (float(t[-1, 0]), float(t[-2, 0])))
     heat = np.sum(rises * late) - np.sum(rises[:-1] * early)
     step = float(t[-1, 0] - t[-2, 0])
     middle = float(0.5 * (t[-1, 0] + t[-2, 0]))

@@ -18,7 +18,8 @@ from lpgrelease.pool.evaporate import (
     diffusion_volume_fuller,
     mass_transfer_mackay_matsugu,
 )
-from lpgrelease.pool.march import _fold_sum, time_nodes
+from lpgrelease.pool.march import time_nodes
+from lpgrelease.pool.rings import fold_sum
 from lpgrelease.weather import Weather
 
 PROPANE = Fluid("propane")
@@ -293,11 +294,11 @@ def test_time_nodes_hit_the_ends():
     assert t[25, 1] == 10.0
 
 
-def test_the_fold_sums():
+def test_thefold_sums():
     rows = np.random.default_rng(1).normal(size=(37, 5))
-    np.testing.assert_allclose(_fold_sum(rows), rows.sum(axis=0), rtol=1e-12)
-    assert _fold_sum(rows[:, :1])[0] == _fold_sum(rows)[0]
-    assert (_fold_sum(np.zeros((0, 3))) == 0.0).all()
+    np.testing.assert_allclose(fold_sum(rows), rows.sum(axis=0), rtol=1e-12)
+    assert fold_sum(rows[:, :1])[0] == fold_sum(rows)[0]
+    assert (fold_sum(np.zeros((0, 3))) == 0.0).all()
 
 
 def test_blowing_stops_convection():
