@@ -8,7 +8,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE, STANDARD_GRAVITY
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, served_by
+from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
 __all__ = ["incompressible_flux", "liquid_release"]
 
@@ -75,6 +75,7 @@ def liquid_release(
     >>> print(f"{rate.mass_flow:.2f} kg/s")
     8.28 kg/s
     """
+    require_kinds(fluid, opening)
     p_amb = ambient(fluid, ambient_pressure)
     t = fluid.saturation_range(temperature, "temperature")
     depth = to_si(head, "m", "head", lower=0.0)

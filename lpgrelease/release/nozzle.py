@@ -79,7 +79,7 @@ SATURATED_VAPOR_INLET = (
 
 DRY_NODES = 0.5 - 0.5 * np.cos(np.pi * np.arange(5) / 4.0)
 DRY_POWERS = np.linalg.inv(np.vander(DRY_NODES, increasing=True))
-HIGHEST_UNCHOKED_RATIO = 2.4
+HIGHEST_UNCHOKED_RATIO = 1.8
 """Saturated vapor of every fluid served chokes below this ratio of inlet to ambient pressure."""
 
 
@@ -181,5 +181,5 @@ def _horner(coefficients: FloatArray, u: FloatArray) -> FloatArray:
     value: FloatArray = coefficients[4] * u
     for power in (3, 2, 1):
         value = (value + coefficients[power]) * u
-    value = value + coefficients[0]
-    return value
+    total: FloatArray = value + coefficients[0]
+    return total

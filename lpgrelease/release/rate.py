@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, quantity, result
 
-__all__ = ["ReleaseRate", "ambient", "make_rate", "served_by"]
+__all__ = ["ReleaseRate", "ambient", "make_rate", "require_kinds", "served_by"]
 
 
 @result
@@ -26,6 +27,14 @@ class ReleaseRate(Result):
     throat_pressure: FloatArray = quantity("Pa", "pressure in the throat, absolute")
     throat_temperature: FloatArray = quantity("K", "temperature in the throat")
     throat_vapor_fraction: FloatArray = quantity("", "vapor mass fraction in the throat")
+
+
+def require_kinds(fluid: Fluid, opening: Opening) -> None:
+    """Refuse what is no fluid and no opening."""
+    if not isinstance(fluid, Fluid):
+        raise InputError(f"fluid must be a Fluid, got {fluid!r}")
+    if not isinstance(opening, Opening):
+        raise InputError(f"opening must be an Opening, got {opening!r}")
 
 
 def ambient(fluid: Fluid, ambient_pressure: QuantityLike) -> FloatArray:
@@ -50,8 +59,11 @@ def make_rate(
     throat_vapor_fraction: FloatArray,
 ) -> ReleaseRate:
     """Assemble the result from the flux of an ideal nozzle [kg/m2/s]."""
-    flux = np.asarray(opening.discharge_coefficient) * ideal_flux
-    flow = flux * opening.area
+    coefficient, area, ideal_flux = broadcast(
+        discharge_coefficient=opening.discharge_coefficient, diameter=opening.area, state=ideal_flux
+    )
+    flux = coefficient * ideal_flux
+    flow = flux * area
     fields = (flow, flux, choked, throat_pressure, throat_temperature, throat_vapor_fraction)
     shaped = [np.array(field)[()] for field in np.broadcast_arrays(*fields)]
     return ReleaseRate(

@@ -10,7 +10,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import QuantityLike, broadcast, to_si
 from lpgrelease.release.nozzle import isentropic_nozzle
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, served_by
+from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
 __all__ = ["two_phase_release"]
 
@@ -69,6 +69,7 @@ def two_phase_release(
     """
     if model not in MODELS:
         raise InputError(f"model must be one of {', '.join(MODELS)}; got {model!r}")
+    require_kinds(fluid, opening)
     p_amb = ambient(fluid, ambient_pressure)
     t = fluid.saturation_range(temperature, "temperature")
     x = to_si(vapor_fraction, "", "vapor_fraction", lower=0.0, upper=1.0, why="a mass fraction")

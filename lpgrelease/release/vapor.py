@@ -9,14 +9,9 @@ from lpgrelease.errors import OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.isentrope import state_at_pressure
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
-from lpgrelease.release.nozzle import (
-    SATURATED_VAPOR_INLET,
-    NozzleFlow,
-    SaturatedVaporNozzle,
-    isentropic_nozzle,
-)
+from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, NozzleFlow, isentropic_nozzle
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, served_by
+from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
 __all__ = ["vapor_release"]
 
@@ -57,7 +52,8 @@ def vapor_release(
     -----
     G = C_d max over p >= p_amb of sqrt(2 (h0 - h(p, s0)))/v(p, s0); choked where the maximum lies above
     p_amb. Where the isentrope enters the two-phase region equilibrium is assumed; a real throat may stay
-    dry for the microseconds it has and then passes up to a few per cent less. The pressure drop in
+    dry for the microseconds it has and then passes more: choked from saturation between 260 and 293 K by
+    the same equation of state 0.2 to 0.4 % more for propane, 4 to 5 % for ammonia. The pressure drop in
     whatever leads to the opening is not included.
 
     See Also
@@ -76,6 +72,7 @@ def vapor_release(
     >>> print(f"{rate.mass_flow:.3f} kg/s, choked: {rate.choked}")
     4.125 kg/s, choked: True
     """
+    require_kinds(fluid, opening)
     p_amb = ambient(fluid, ambient_pressure)
     model = "isentropic nozzle of a real gas, equilibrium condensation"
     provenance = served_by(fluid, model, "leung1986omega", "iso2005venturi")
@@ -126,14 +123,14 @@ def _saturated(fluid: Fluid, temperature: FloatArray, ambient_pressure: FloatArr
     t, p_amb = broadcast(temperature=temperature, ambient_pressure=ambient_pressure)
     shape = t.shape
     t, p_amb = np.ravel(t), np.ravel(p_amb)
-    nozzle = SaturatedVaporNozzle.prepare(fluid.table, p_amb)
-    inlet = fluid.saturated(t, *SATURATED_VAPOR_INLET)
-    flux, choked = nozzle.flux(*inlet)
-    choked &= p_amb < inlet[0]
-    throat = state_at_pressure(
-        fluid.table, inlet[2], np.where(choked, inlet[4] * inlet[0], np.minimum(p_amb, inlet[0]))
-    )
-    throat_pressure = np.where(choked, throat.pressure, p_amb)
-    return NozzleFlow(flux, choked, throat_pressure, throat.temperature, throat.vapor_fraction).reshaped(
-        shape
-    )
+    p, h0, s0, choked_flux, choked_ratio = fluid.saturated(t, *SATURATED_VAPOR_INLET)
+    choked = p_amb <= choked_ratio * p
+    throat = state_at_pressure(fluid.table, s0, np.where(choked, choked_ratio * p, np.minimum(p_amb, p)))
+    flux = np.sqrt(2.0 * np.maximum(h0 - throat.enthalpy, 0.0)) / throat.specific_volume
+    return NozzleFlow(
+        flux=np.where(choked, choked_flux, np.where(p_amb < p, flux, 0.0)),
+        choked=choked,
+        pressure=np.where(choked, throat.pressure, p_amb),
+        temperature=throat.temperature,
+        vapor_fraction=throat.vapor_fraction,
+    ).reshaped(shape)
