@@ -60,8 +60,9 @@ def flash(
     Notes
     -----
     Isenthalpic: x = (h0 - h_l(T_b))/L(T_b); isentropic: x = (s0 - s_l(T_b)) T_b/L(T_b); T_b the saturation
-    temperature at the ambient pressure. A liquid colder than T_b does not flash: x = 0, and it keeps its
-    temperature (throttling moves that of a liquid by less than 0.1 K per bar). A liquid hot enough to
+    temperature at the ambient pressure. A liquid too cold for that does not flash: x = 0, and it keeps
+    its temperature (throttling moves that of a liquid by less than 0.1 K per bar); its isentropic enthalpy
+    drop is (p0 - p)/rho0. A liquid hot enough to
     vaporize altogether ends as superheated vapor: x = 1, with its temperature from the equation of state.
 
     References
@@ -75,18 +76,25 @@ def flash(
     >>> print(f"{state.vapor_fraction:.4f} at {state.temperature:.2f} K")
     0.3555 at 231.04 K
     """
+    if not isinstance(fluid, Fluid):
+        raise InputError(f"fluid must be a Fluid, got {fluid!r}")
     if path not in PATHS:
         raise InputError(f"path must be one of {', '.join(PATHS)}; got {path!r}")
     p_amb = fluid.pressure_range(ambient_pressure, "ambient_pressure")
     t = fluid.saturation_range(temperature, "temperature")
     if pressure is None:
-        h0, s0 = fluid.saturated(t, "liquid_enthalpy", "liquid_entropy")
+        p0, rho0, h0, s0 = fluid.saturated(
+            t, "pressure", "liquid_density", "liquid_enthalpy", "liquid_entropy"
+        )
     else:
         before = fluid.liquid(temperature=t, pressure=pressure)
-        h0, s0 = before.enthalpy, before.entropy
-    t, h0, s0, p_amb = broadcast(temperature=t, pressure=h0, entropy=s0, ambient_pressure=p_amb)
+        p0, rho0, h0, s0 = before.pressure, before.density, before.enthalpy, before.entropy
+    t, p0, rho0, h0, s0, p_amb = broadcast(
+        temperature=t, pressure=p0, density=rho0, enthalpy=h0, entropy=s0, ambient_pressure=p_amb
+    )
     shape = t.shape
-    x, t_after, drop = _let_down(fluid, path, *(np.ravel(a) for a in (t, h0, s0, p_amb)))
+    push = np.maximum(p0 - p_amb, 0.0) / rho0
+    x, t_after, drop = _let_down(fluid, path, *(np.ravel(a) for a in (t, h0, s0, p_amb, push)))
     origin = fluid.table.origin
     return Flash(
         vapor_fraction=x.reshape(shape)[()],
@@ -102,17 +110,24 @@ def flash(
 
 
 def _let_down(
-    fluid: Fluid, path: str, t: FloatArray, h0: FloatArray, s0: FloatArray, p: FloatArray
+    fluid: Fluid,
+    path: str,
+    t: FloatArray,
+    h0: FloatArray,
+    s0: FloatArray,
+    p: FloatArray,
+    push: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     t_b = fluid.saturation_temperature(p)
     boils = t > t_b
     if path == "isentropic":
         after = state_at_pressure(fluid.table, s0, p)
         fraction, t_after, drop = after.vapor_fraction, after.temperature, h0 - after.enthalpy
-        drop = np.where(boils, np.maximum(drop, 0.0), 0.0)
+        drop = np.where(boils, np.maximum(drop, 0.0), push)
     else:
         h_l, latent = fluid.saturated(t_b, "liquid_enthalpy", "latent_heat")
         fraction, t_after, drop = (h0 - h_l) / latent, t_b, np.zeros_like(h0)
+        boils = fraction > 0.0
         dry = fraction > 1.0
         if dry.any():
             t_after = t_after.copy()
