@@ -8,7 +8,8 @@ Notes
 -----
 Embedded Runge-Kutta pair of order 5(4), first same as last (dormand1980family), with the fourth-order
 value at the middle of a step (shampine1986interpolation) for interpolation. A step that would cross an
-event is cut back to the secant's estimate until it lands on it; what a landing means, the ensemble says.
+event is cut back to the secant's estimate until it lands just before it; what a landing means, the
+ensemble says.
 """
 
 from __future__ import annotations
@@ -151,7 +152,7 @@ def march(
     scale : ndarray, shape (components, scenarios)
         Error allowed per step in each component.
     tolerance : ndarray, shape (events, scenarios)
-        How near to zero a signal counts as landed.
+        A signal from zero up to this counts as landed; none is left below zero.
     first : ndarray, shape (scenarios,)
         First step [s].
 
@@ -166,9 +167,11 @@ def march(
     """
     who = np.arange(state.shape[1])
     state, rates, signals = ensemble.evaluate(state)
+    ensemble, codes = ensemble.landed(signals <= tolerance)
+    state, rates, signals = ensemble.evaluate(state)
     record = _Recorder(state, ensemble.mode())
     record.add(who, state, rates, state, ensemble.mode())
-    ensemble, record.codes[who] = ensemble.landed(signals <= tolerance)
+    record.codes[who] = codes
     step = np.array(first)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
@@ -180,13 +183,14 @@ def march(
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
             scale, tolerance, going = scale[:, keep], tolerance[:, keep], going[keep]
         trial, new_rates, heard, error, middle = _trial(ensemble, state, rates, step, scale)
-        crossing = heard < -tolerance
-        share = np.where(crossing, signals / np.where(crossing, signals - heard, 1.0), 1.0).min(axis=0)
+        crossing = (heard < 0.0) & going
+        fall = np.where(crossing, signals - heard, 1.0)
+        share = np.where(crossing, (signals - 0.5 * tolerance) / fall, 1.0).min(axis=0)
         share = np.maximum(share, 1e-3)
         precise = error <= 1.0
         accepted = precise & (share >= 1.0) & going
         growth = np.clip(SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / 5.0), SLOWEST, FASTEST)
-        next_step = step * np.where(precise & (share < 1.0), share, growth)
+        next_step = step * np.where(going, np.where(precise & (share < 1.0), share, growth), 1.0)
         near = (heard <= tolerance) & accepted
         ended = np.where(accepted, ensemble.settled(state, trial, (rates, new_rates)), 0)
         kept = np.flatnonzero(accepted)
@@ -205,8 +209,9 @@ def march(
                 who[turned], state[:, turned], rates[:, turned], state[:, turned], ensemble.mode()[:, turned]
             )
         record.codes[who] = np.where(record.codes[who] == 0, ended, record.codes[who])
-    worst = int(who[np.argmin(step)])
-    raise ConvergenceError("a march did not end", float(step.min()), {"scenario": float(worst)})
+    worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
+    last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
+    raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
 
 
 def _trial(
