@@ -77,7 +77,9 @@ class Contents(Result):
 
     def gauge_pressure(self, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:
         """Pressure above `ambient_pressure` [Pa]."""
-        return self.pressure - to_si(ambient_pressure, "Pa", "ambient_pressure", lower=0.0)
+        ambient = to_si(ambient_pressure, "Pa", "ambient_pressure", lower=0.0)
+        pressure, ambient = broadcast(pressure=self.pressure, ambient_pressure=ambient)
+        return pressure - ambient
 
     @property
     def liquid_volume(self) -> FloatArray:

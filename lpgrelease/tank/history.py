@@ -129,24 +129,27 @@ def tank_history(
     """
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
-    if isinstance(openings, Opening) or not all(isinstance(opening, Opening) for opening in openings):
-        raise InputError("openings must be a sequence of Opening")
-    if not isinstance(points, int) or points < 2:
+    if not isinstance(openings, Sequence) or not all(isinstance(opening, Opening) for opening in openings):
+        raise InputError(f"openings must be a sequence of Opening, got {openings!r}")
+    if not isinstance(points, int | np.integer) or points < 2:
         raise InputError(f"points must be a whole number of at least 2, got {points!r}")
     weather = Weather() if weather is None else weather
+    if not isinstance(weather, Weather):
+        raise InputError(f"weather must be Weather, got {weather!r}")
     if stop_at_gauge_pressure is None and duration is None:
         stop_at_gauge_pressure = ZERO_GAUGE_READING
     shape, tank, numbers = _gather(contents, openings, weather, stop_at_gauge_pressure, duration)
     heat = _heat(tank, numbers)
     count = tank.diameter.size
     blocks = []
-    for start in range(0, count, BLOCK):
-        chosen = np.arange(start, min(start + BLOCK, count))
+    for start in range(0, max(count, 1), BLOCK):
+        end = min(start + BLOCK, count)
+        chosen = np.arange(start, end)
         part = {name: values[..., chosen] for name, values in numbers.items()}
         venting = prepare(contents.fluid, take_tank(tank, chosen), heat.take(chosen), part)
         blocks.append(describe(venting, solve(venting, part["temperature"], points)))
         if progress is not None:
-            progress(int(chosen[-1]) + 1, count)
+            progress(end, count)
     joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in blocks[0]}
     return _assemble(contents, tank, shape, joined)
 
@@ -223,11 +226,13 @@ def _assemble(
     _require_balance("mass", mass_imbalance)
     _require_balance("energy", energy_imbalance)
     fill = np.clip(found["liquid_volume"][:, -1] / found.pop("volume"), 0.0, 1.0)
+    # an end of the tables is met to within 1e-6 K
+    t = np.clip(found["temperature"][:, -1], fluid.lowest_temperature, fluid.highest_temperature)
     final = Contents(
         contents.tank,
         fluid,
         fill=fill.reshape(shape)[()],
-        temperature=found["temperature"][:, -1].reshape(shape)[()],
+        temperature=t.reshape(shape)[()],
         provenance=Provenance("end of a tank history"),
     )
     stopped_by = np.array(REASONS)[found.pop("code")].reshape(shape)
