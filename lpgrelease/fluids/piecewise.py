@@ -39,10 +39,13 @@ class PiecewisePolynomial:
     def evaluate(self, axis: FloatArray, rows: tuple[int, ...]) -> FloatArray:
         """Values of the fields `rows` at points `axis` of shape (n,); returns shape (len(rows), n)."""
         chosen = _rows_of(self, rows)
+        position = (axis - self.origin) / self.width
+        if axis.size <= BLOCK:
+            return _horner(chosen, position)
         out = np.empty((len(rows), axis.size))
         for start in range(0, axis.size, BLOCK):
             block = slice(start, start + BLOCK)
-            _horner(chosen, (axis[block] - self.origin) / self.width, out[:, block])
+            _horner(chosen, position[block], out[:, block])
         return out
 
 
@@ -51,7 +54,7 @@ def _rows_of(table: PiecewisePolynomial, rows: tuple[int, ...]) -> FloatArray:
     return np.ascontiguousarray(table.coefficients[:, list(rows), :])
 
 
-def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray) -> None:
+def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray | None = None) -> FloatArray:
     start = np.minimum(np.floor(position), coefficients.shape[2] - 1.0)
     local = 2.0 * (position - start) - 1.0
     here = coefficients.take(start.astype(np.intp), axis=2)
@@ -60,4 +63,5 @@ def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray) -> 
     for power in here[-2:0:-1]:
         value += power
         value *= local
-    np.add(value, here[0], out)
+    total: FloatArray = np.add(value, here[0], out)
+    return total

@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable
 from functools import cache, lru_cache
 from importlib import resources
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -44,8 +44,9 @@ FIELDS = (
 """Rows of the saturation table, in order; `DERIVED` says what becomes of them."""
 
 Values = dict[str, FloatArray]
+Derivation: TypeAlias = "Callable[[Values, FluidTable], FloatArray]"
 
-DERIVED: dict[str, tuple[tuple[str, ...], Callable[[Values, FluidTable], FloatArray]]] = {
+DERIVED: dict[str, tuple[tuple[str, ...], Derivation]] = {
     "pressure": (("log_pressure",), lambda v, _: np.exp(v["log_pressure"])),
     "vapor_density": (
         ("pressure", "vapor_compressibility"),
@@ -160,14 +161,13 @@ class FluidTable:
         tuple
             Values of the shape of `temperature`, in the order of `names`.
         """
-        rows, steps = _plan(names)
+        rows, fields, steps = _plan(names)
         theta = np.sqrt(1.0 - temperature / self.critical_temperature)
-        raw = self.saturation.evaluate(np.ravel(theta), rows)
+        raw = self.saturation.evaluate(theta.reshape(-1), rows)
         lines = raw.reshape(len(rows), *theta.shape) if theta.ndim else raw[:, 0]
-        values: Values = {"temperature": temperature, "theta": theta}
-        values.update(zip([FIELDS[row] for row in rows], lines, strict=True))
-        for step in steps:
-            values[step] = DERIVED[step][1](values, self)
+        values: Values = dict(zip(fields, lines, strict=True), temperature=temperature, theta=theta)
+        for step, derive in steps:
+            values[step] = derive(values, self)
         return tuple([values[name] for name in names])
 
     def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
@@ -178,10 +178,12 @@ class FluidTable:
 
 
 @lru_cache(maxsize=512)
-def _plan(names: tuple[str, ...]) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    """Which rows of the table `names` need, and which derivations in which order."""
+def _plan(
+    names: tuple[str, ...],
+) -> tuple[tuple[int, ...], tuple[str, ...], tuple[tuple[str, Derivation], ...]]:
+    """Which rows of the table `names` need, their fields, and which derivations in which order."""
     rows: list[int] = []
-    steps: list[str] = []
+    steps: dict[str, Derivation] = {}
 
     def need(name: str) -> None:
         if name in FIELDS:
@@ -191,11 +193,11 @@ def _plan(names: tuple[str, ...]) -> tuple[tuple[int, ...], tuple[str, ...]]:
         elif name in DERIVED and name not in steps:
             for part in DERIVED[name][0]:
                 need(part)
-            steps.append(name)
+            steps[name] = DERIVED[name][1]
 
     for name in names:
         need(name)
-    return tuple(rows), tuple(steps)
+    return tuple(rows), tuple(FIELDS[row] for row in rows), tuple(steps.items())
 
 
 @cache
