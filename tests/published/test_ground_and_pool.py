@@ -232,7 +232,7 @@ def test_spreading_ends_at_the_minimum_depth():
 # -- ring by ring --------------------------------------------------------------------------------------------
 
 
-def boiling_pool(h_min: float, flow: float, end: float, nodes: int, site_area: float = np.inf):
+def boiling_pool(h_min: float, flow: float, end: float, nodes: int, duration: float = 0.0):
     """March a pool that boils in still air with the ground's heat alone, without air or radiation."""
     ground = Ground(conductivity=1.0, density=2000.0, heat_capacity=1000.0, temperature=300.0)
     Tb = np.array([PROPANE.normal_boiling_point])
@@ -258,14 +258,15 @@ def boiling_pool(h_min: float, flow: float, end: float, nodes: int, site_area: f
         initial_mass=0.0 * one,
         feed_rate=flow * one,
         feed_end=end * one,
-        site_area=site_area * one,
+        site_area=np.inf * one,
         site_depth=np.inf * one,
         minimum_depth=h_min * one,
     )
-    track = march(problem, time_nodes(end * one, end * one, nodes))
+    times = time_nodes(end * one, max(end, duration) * one, nodes)
+    track = march(problem, times)
     rho, L = (x[0] for x in PROPANE.saturated(Tb, "liquid_density", "latent_heat"))
     A = float(ground.heat_coefficient(Tb[0]))
-    return track, rho, L, A
+    return track, times[:, 0], rho, L, A
 
 
 def minimum_thickness_pool(t: float, flow: float, h: float, rho: float, L: float, A: float) -> float:
@@ -280,13 +281,35 @@ def minimum_thickness_pool(t: float, flow: float, h: float, rho: float, L: float
 def test_minimum_thickness_pool_against_the_exact_area(depth, flow, end):
     errors = []
     for nodes in (51, 101, 201):
-        track, rho, L, A = boiling_pool(depth, flow, end, nodes)
+        track, _, rho, L, A = boiling_pool(depth, flow, end, nodes)
         errors.append(abs(track.area[-1, 0] / minimum_thickness_pool(end, flow, depth, rho, L, A) - 1.0))
     # second order in the number of nodes; the inertia of the spreading is not in the exact solution, and
     # the pool boils within 1e-3 K of its boiling point: a floor of about 1e-6
     assert errors[2] < 1e-5
     assert math.log2(errors[0] / errors[1]) == pytest.approx(2.0, abs=0.3)
     assert math.log2(errors[1] / errors[2]) == pytest.approx(2.0, abs=0.3)
+
+
+def test_rings_dry_one_by_one():
+    # fed to t_f at minimum thickness: the ring wetted at s is dry when 2 A (sqrt(t - s) - sqrt(t_f - s)) has
+    # taken the heat rho h L; the outermost ring first, the center last
+    h, flow, end = 0.01, 0.2, 600.0
+    track, times, rho, L, A = boiling_pool(h, flow, end, 401, 3600.0)
+    budget = rho * h * L / (2.0 * A)
+    last = (math.sqrt(end) + budget) ** 2
+    assert track.gone_at[0] == pytest.approx(last, rel=2e-3)
+    first = end + budget**2
+    widest = track.area.max()
+    assert np.interp(first - 5.0, times, track.area[:, 0]) == pytest.approx(widest, rel=1e-3)
+    for t in np.linspace(first, last, 9)[1:-1]:
+        low, high = 0.0, end
+        for _ in range(60):
+            s = 0.5 * (low + high)
+            dry = math.sqrt(t - s) - math.sqrt(end - s) >= budget
+            low, high = (low, s) if dry else (s, high)
+        exact = minimum_thickness_pool(low, flow, h, rho, L, A)
+        # 200 rings, each dry as a whole
+        assert np.interp(t, times, track.area[:, 0]) == pytest.approx(exact, abs=0.01 * widest)
 
 
 @pytest.mark.parametrize(("power", "factor"), [(0.5, 1.571), (1.0, 2.0), (1.5, 2.356)])
