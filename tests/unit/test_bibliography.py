@@ -13,7 +13,7 @@ import pytest
 from lpgrelease.fluids.make_tables import BIBLIOGRAPHY
 
 ROOT = Path(__file__).parents[2]
-KEY = re.compile(r"\b[a-z]+\d{4}[a-z]+\b")
+KEY = re.compile(r"(?<![#\w])[a-z]{2,}\d{4}[a-z]{2,}\b")  # not a color such as #c2571a
 ENTRY = re.compile(r"^@(\w+)\{([^,\s]+),\s*$", re.MULTILINE)
 ENTRIES = ENTRY.findall((ROOT / "docs" / "references.bib").read_text(encoding="utf-8"))
 KEYS = [key for _, key in ENTRIES]

@@ -356,9 +356,8 @@ def test_a_name_asked_alone_or_with_others_has_equal_bits():
 
 
 def test_eight_threads_share_a_fluid():
-    t = random_temperatures(PROPANE, 3000, reduced=0.95)
+    t = random_temperatures(PROPANE, 600, reduced=0.95)
     lr.fluids.fluid.load_table.cache_clear()
-    expected = None
     with ThreadPoolExecutor(8) as pool:
         for kind in calls_of(PROPANE, t):
             states = list(pool.map(lambda _, kind=kind: calls_of(PROPANE, t)[kind](slice(None)), range(24)))
@@ -412,7 +411,12 @@ def test_remade_tables_equal_the_shipped_ones(name):
     assert arrays.keys() == shipped.keys()
     for key, values in shipped.items():
         scale = np.abs(values).max(axis=(0, 2), keepdims=True) if values.ndim == 3 else np.abs(values)
-        assert (np.abs(arrays[key] - values) <= 1e-12 * scale).all(), key
+        off = np.abs(arrays[key] - values) / np.where(scale > 0.0, scale, 1.0)
+        if key == "saturation":
+            # the place of a flat maximum is known to the root of round-off only, the maximum itself fully
+            assert off[:, FIELDS.index("vapor_critical_ratio")].max() <= 1e-6
+            off = np.delete(off, FIELDS.index("vapor_critical_ratio"), axis=1)
+        assert off.max() <= 1e-12, key
     assert numbers["transport_ranges"] == table.origin["transport_ranges"]
     for key in ("critical_temperature", "critical_pressure", "molar_mass", "lowest_nozzle_temperature"):
         assert numbers[key] == pytest.approx(getattr(table, key), rel=1e-12)
