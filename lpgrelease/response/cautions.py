@@ -33,7 +33,7 @@ STAYS_UP = (
     "The gauge does not come down to the pressure wanted: the heat that the tank takes up, or the liquid it "
     "holds, is too much for the openings in the time given."
 )
-NOT_SEALED = "A leak is not expected to freeze shut and goes on."
+NOT_SEALED = "A leak is not expected to freeze shut; it stays open."
 BELOW_AIR = (
     "The tank's pressure lies below the air's: an open valve or hole lets air in, and the mixture can burn."
 )
@@ -41,6 +41,11 @@ RUNS_DRY = (
     "The tank runs out of liquid, and the forecast of the tank ends there. It is not empty: it stays full of "
     "vapor, which expands as the tank warms."
 )
+ICE_PASSED = (
+    "With the vent shut the pressure climbs past what the ice is trusted to hold. The forecast takes the plug "
+    "to hold all the same; do not count on it."
+)
+STILL_LEAKS = "Liquid still leaks when the forecast ends: the ground stays wet longer than told here."
 LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends."
 LIQUID_FULL = "The liquid comes to fill the whole tank: it can burst, or its relief valve throws liquid."
 AMMONIA = "Ammonia is poisonous far below its flammable limit."
@@ -59,13 +64,17 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     dry = _any([reason == "liquid gone" for reason in stopped])
     full = _any([reason == "liquid full" for reason in stopped])
     sealed: list[BoolArray] = [*np.moveaxis(story.sealed, -1, 0)] if story.seals else []
+    shut_in = not (story.plan.keep_venting and story.plan.vents)
+    passed = shut_in & (story.ice_limit_after < story.phase_end[..., -1] - story.phase_start[..., -1])
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
         (_any([~shut for shut in sealed]), NOT_SEALED),
         (np.any(story.gauge_pressure < 0.0, axis=-1), BELOW_AIR),
         (full, LIQUID_FULL),
         (dry, RUNS_DRY),
-        (np.isinf(story.pool_gone_at), LIES_ON),
+        (passed, ICE_PASSED),
+        (story.liquid_still_leaks, STILL_LEAKS),
+        (np.isinf(story.pool.gone_at), LIES_ON),
     ]
     texts = [_told(np.asarray(where), text) for where, text in found]
     if story.incident.contents.fluid.name == "ammonia":

@@ -92,10 +92,12 @@ def forecast(
     ...     leaks=[lr.Opening(diameter=0.008, height=0.2)],
     ...     ground=lr.Ground.named("moist sand"),
     ... )
-    >>> plan = lr.ResponsePlan(arrival=900.0, vent=lr.Opening(diameter=0.0508, height=1.2))
+    >>> plan = lr.ResponsePlan(arrival=900.0, vent=lr.Opening(diameter=0.0508, height=1.2), hold=600.0)
     >>> story = lr.forecast(incident, plan)
-    >>> print(f"zero gauge after {story.zero_gauge_at / 60:.0f} min, {story.ledger.in_tank:.0f} kg left")
-    zero gauge after 21 min, 462 kg left
+    >>> print(f"zero gauge after {story.zero_gauge_at / 60:.0f} min")
+    zero gauge after 20 min
+    >>> print(f"pressure back at 0.1 bar {story.tenth_bar_after / 60:.0f} min after the vent is shut")
+    pressure back at 0.1 bar 5 min after the vent is shut
     """
     shape = _check(incident, plan)
     report = _Progress(progress, 5 if plan.seal is None else 6)
@@ -119,7 +121,7 @@ def forecast(
         **tank.histories,
         **_milestones(incident, plan, parts, tank),
         **_after_sealing(parts, laid, back, shape),
-        **_on_the_ground(spilt, pool),
+        **_on_the_ground(parts, tank, spilt, pool),
         ledger=_ledger(tank, spilt, pool, parts),
         phase_names=tuple(part.name for part in parts),
         incident=incident,
@@ -248,15 +250,20 @@ def _mean(steps: FloatArray, values: FloatArray, total: FloatArray) -> FloatArra
     return weighted / np.where(total > 0.0, total, 1.0)
 
 
-def _on_the_ground(spilt: _Spilt, pool: PoolHistory) -> dict[str, Any]:
+def _on_the_ground(parts: list[Phase], tank: _Tank, spilt: _Spilt, pool: PoolHistory) -> dict[str, Any]:
     """Return what fell on the ground and how long it stays: at least as long as liquid leaks."""
     last = np.max(spilt.leak_until, axis=-1, initial=0.0)
+    h = tank.histories
+    runs = h["leak_passes_liquid"][..., -1] & (h["leak_flow"][..., -1] > 0.0)
+    still = runs.any(axis=-1) & (parts[-1].run.stopped_by == "duration")
+    gone = np.where(still, np.inf, np.maximum(pool.gone_at, last))
     return {
         "leaked_liquid": spilt.leaked_liquid,
         "liquid_leaks_until": spilt.leak_until,
         "pool_fed_until": last[()],
         "pool_diameter": 2.0 * pool.radius.max(axis=-1),
-        "pool_gone_at": np.where(spilt.fed, np.maximum(pool.gone_at, last), 0.0)[()],
+        "liquid_still_leaks": still[()],
+        "pool_gone_at": np.where(spilt.fed, gone, 0.0)[()],
     }
 
 

@@ -116,7 +116,9 @@ def _on_the_ground(story: Forecast) -> str:
         return "No liquid reaches the ground."
     gone, fed = float(story.pool.gone_at), float(story.pool_fed_until)
     stops = f"liquid stops leaking, {units.duration(fed)} after the leak began"
-    if not math.isfinite(gone):
+    if story.liquid_still_leaks:
+        said = "**As long as liquid leaks, and it still does when the forecast ends.**"
+    elif not math.isfinite(gone):
         said = f"**More than {units.duration(float(story.pool.time[-1]) - fed)}** after {stops}."
     elif gone > fed:
         said = f"**{units.duration(gone - fed)}** after {stops}."

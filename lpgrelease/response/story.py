@@ -63,8 +63,9 @@ class Forecast(Result):
     ice_melts_after: FloatArray = quantity("s", "until the air has thinned the plug too much", dims=("leak",))
     pool_fed_until: FloatArray = quantity("s", "when the last liquid falls on the ground; 0 where none does")
     pool_diameter: FloatArray = quantity("m", "of the pool at its widest")
+    liquid_still_leaks: BoolArray = quantity("", "whether liquid still leaks when the forecast ends")
     pool_gone_at: FloatArray = quantity(
-        "s", "when the ground is dry again, not before the last liquid leaks; inf: beyond what was watched"
+        "s", "when the ground is dry again, not before the last liquid leaks; inf: after the forecast"
     )
     ledger: MassLedger = plain("where all of it is at the end")
     phase_names: tuple[str, ...] = plain("what the phases are called")

@@ -46,9 +46,10 @@ def events(story: Forecast) -> list[Event]:
     """Return what happens, in the order of time."""
     ends = story.phase_end
     found = [Event(0.0, "the leak begins" if story.incident.leaks else "start; nothing leaks")]
-    opened = "the vent is opened" if story.plan.vents else "responders arrive; nothing is vented"
-    found.append(Event(float(ends[0]), opened))
-    if ends[1] > ends[0]:
+    if story.runs[0].stopped_by == "duration":
+        opened = "the vent is opened" if story.plan.vents else "responders arrive; nothing is vented"
+        found.append(Event(float(ends[0]), opened))
+    if story.runs[1].stopped_by != "liquid gone":
         found.append(Event(float(ends[1]), outcome_of_venting(story)))
     if "sealing" in story.phase_names and ends[2] > ends[1]:
         found.append(Event(float(ends[2]), _outcome_of_sealing(story)))
@@ -69,7 +70,8 @@ def _merged(found: list[Event]) -> list[Event]:
     for event in found[1:]:
         last = merged[-1]
         if event.time - last.time < SAME_MOMENT:
-            merged[-1] = Event(last.time, f"{last.text}; {event.text}")
+            if event.text not in last.text:
+                merged[-1] = Event(last.time, f"{last.text}; {event.text}")
         else:
             merged.append(event)
     return merged
@@ -78,6 +80,8 @@ def _merged(found: list[Event]) -> list[Event]:
 def outcome_of_venting(story: Forecast) -> str:
     """Return how venting ended, in words."""
     wanted = units.pressure(float(story.plan.stop_at_gauge_pressure))
+    if story.zero_gauge_reached and story.runs[1].stopped_by != "gauge pressure":
+        return "the gauge reads zero or less already"
     if story.zero_gauge_reached:
         return f"the gauge reads zero ({wanted[0]}, {wanted[1]})"
     if np.isfinite(story.plateau_gauge_pressure):
@@ -93,33 +97,39 @@ def outcome_of_venting(story: Forecast) -> str:
 
 def aside(story: Forecast) -> list[str]:
     """Return what would follow if the vents were shut after sealing."""
-    if not story.plan.vents and not story.sealed.any():
-        return ["Nothing is vented and no leak is sealed."]
-    waits = {
-        "1.5 psi (0.1 bar)": float(story.tenth_bar_after),
-        "14.5 psi (1 bar)": float(story.one_bar_after),
-    }
-    parts = [
-        f"{name} " + (f"after {units.duration(t)}" if np.isfinite(t) else "never, by this forecast")
-        for name, t in waits.items()
+    if "liquid gone" in {str(run.stopped_by) for run in story.runs[:-1]}:
+        return ["No liquid is left in the tank to bring its pressure back by boiling."]
+    waits = [
+        ("1.5 psi (0.1 bar)", float(story.tenth_bar_after)),
+        ("14.5 psi (1 bar)", float(story.one_bar_after)),
     ]
-    said = "If the vent is shut once this is done, the gauge climbs to " + ", to ".join(parts)
     if story.sealed.any():
-        limit = float(story.ice_limit_after)
-        said += "; to more than the ice is trusted to hold " + (
-            f"after {units.duration(limit)}" if np.isfinite(limit) else "never, by this forecast"
-        )
-    rate = units.flow(float(story.boil_off))
-    return [said + ".", f"To keep it down, vapor has to be let out at about {rate[0]} ({rate[1]})."]
+        waits.append(("more than the ice is trusted to hold", float(story.ice_limit_after)))
+    told = "; ".join(f"{name} {_wait(seconds)}" for name, seconds in waits)
+    vents = "the vent shut" if story.plan.vents else "nothing vented"
+    sealed = "after sealing" if story.sealed.any() else "from then on"
+    lines = [f"Gauge pressure with {vents} {sealed}: {told}."]
+    if story.boil_off > 0.0:
+        rate = units.flow(float(story.boil_off))
+        lines.append(f"To keep it down, vapor has to be let out at about {rate[0]} ({rate[1]}).")
+    return lines
+
+
+def _wait(seconds: float) -> str:
+    if not np.isfinite(seconds):
+        return "not by this forecast"
+    return f"after {units.duration(seconds)}" if seconds > 0.0 else "there already"
 
 
 def _outcome_of_sealing(story: Forecast) -> str:
     shut = int(np.count_nonzero(story.sealed))
     count = len(story.incident.leaks)
+    if count == 0:
+        return "there is nothing to seal"
     if shut == count:
         return "the wet cloth has frozen; the leak is shut" if count == 1 else "all leaks are frozen shut"
     if shut == 0:
-        return "cloths are laid but do not freeze shut" if count else "nothing to seal"
+        return "cloths are laid but do not freeze shut"
     return f"{shut} of {count} leaks are frozen shut"
 
 
@@ -172,12 +182,14 @@ def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ..
     if leak > 0.0:
         wet = story.leak_passes_liquid[:, i][story.leak_flow[:, i] > 0.0]
         phase = " liquid" if wet.all() else " both" if wet.any() else " vapor"
+    rates = [tuple(text + phase for text in units.flow(leak)), units.flow(float(story.vent_flow[:, i].sum()))]
+    if story.runs[-1].stopped_by == "liquid gone" and time >= story.phase_end[-1]:
+        rates = [("not told", ""), ("not told", "")]
     pairs = [
         units.pressure(at["gauge_pressure"]),
         units.temperature(at["temperature"]),
         units.liquid(at["liquid_volume"], at["liquid_mass"]),
-        tuple(text + phase for text in units.flow(leak)),
-        units.flow(float(story.vent_flow[:, i].sum())),
+        *rates,
         across,
     ]
     return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)

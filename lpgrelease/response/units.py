@@ -42,7 +42,7 @@ def pressure(gauge_pressure: float) -> tuple[str, str]:
     Examples
     --------
     >>> pressure(735136.0), pressure(-2.5)
-    (('106.6 psi', '7.35 bar'), ('0.0 psi', '0.000 bar'))
+    (('106.6 psi', '7.35 bar'), ('0.00 psi', '0.000 bar'))
     """
     psi, bar = gauge_pressure / PSI, gauge_pressure / 1e5
     return (

@@ -1,0 +1,400 @@
+"""Forecasts: what they refuse, odd incidents, shapes, and how they are told."""
+
+from __future__ import annotations
+
+import dataclasses
+import pickle
+
+import numpy as np
+import pytest
+from strategies import UNITS
+
+import lpgrelease as lr
+from lpgrelease.response import ledger, units
+
+PROPANE = lr.Fluid("propane")
+SAND = lr.Ground.named("moist sand")
+TANK = lr.HorizontalTank(diameter=1.2, length=3.0, wall_mass=900.0)
+VENT = lr.Opening(diameter=0.0508, height=1.2)
+HOLE = lr.Opening(diameter=0.008, height=0.2)
+
+
+def incident(
+    fluid: lr.Fluid = PROPANE,
+    *,
+    tank: lr.HorizontalTank = TANK,
+    leaks: object = (HOLE,),
+    fill: object = 0.8,
+    temperature: object = 293.15,
+    air: float = 293.15,
+    **others: object,
+) -> lr.Incident:
+    contents = lr.Contents(tank, fluid, fill=fill, temperature=temperature)
+    weather = lr.Weather(air_temperature=air)
+    return lr.Incident(contents=contents, leaks=leaks, ground=SAND, weather=weather, **others)
+
+
+def plan(**others: object) -> lr.ResponsePlan:
+    return lr.ResponsePlan(**({"arrival": 600.0, "vent": VENT, "hold": 300.0} | others))
+
+
+def assert_same_numbers(one: object, other: object) -> None:
+    """Every number of two forecasts is equal to the bit; cautions of many may say more than those of one."""
+    pairs = [(one, other), (one.ledger, other.ledger), (one.pool, other.pool)]
+    for left, right in [
+        *pairs,
+        *zip(one.runs, other.runs, strict=True),
+        *zip(one.seals, other.seals, strict=True),
+    ]:
+        for field in dataclasses.fields(left):
+            if "unit" in field.metadata:
+                assert np.array_equal(getattr(left, field.name), getattr(right, field.name)), field.name
+
+
+@pytest.fixture(scope="module")
+def story() -> object:
+    return lr.forecast(incident(), plan())
+
+
+@pytest.fixture(scope="module")
+def pair() -> object:
+    """A tank nearly empty and one well filled."""
+    return lr.forecast(incident(fill=[0.05, 0.8]), plan())
+
+
+# -- what is refused ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"leaks": HOLE}, "leaks must be a sequence of Opening"),
+        ({"leaks": [0.01]}, "leaks must be a sequence of Opening"),
+        ({"site": "ditch"}, "site must be OpenGround or Hollow"),
+        ({"captured_fraction": 1.2}, "captured_fraction = 1.2 is outside"),
+        ({"captured_fraction": float("nan")}, "captured_fraction must be finite"),
+    ],
+)
+def test_incident_refuses(wrong, message):
+    with pytest.raises(lr.LpgReleaseError, match=message):
+        incident(**wrong)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"arrival": 0.0}, "arrival = 0 s is outside"),
+        ({"hold": -1.0}, "hold = -1 s is outside"),
+        ({"vent": 0.05}, "vent must be a sequence of Opening"),
+        ({"seal": 0.02}, "seal must be WetCloth or None"),
+        ({"keep_venting": 1}, "keep_venting must be True or False"),
+        ({"stop_at_gauge_pressure": -1.0}, "stop_at_gauge_pressure = -1 Pa is outside"),
+    ],
+)
+def test_plan_refuses(wrong, message):
+    with pytest.raises(lr.LpgReleaseError, match=message):
+        plan(**wrong)
+
+
+def test_forecast_refuses_other_kinds():
+    with pytest.raises(lr.InputError, match="incident must be Incident"):
+        lr.forecast(plan(), plan())
+    with pytest.raises(lr.InputError, match="plan must be ResponsePlan"):
+        lr.forecast(incident(), incident())
+
+
+def test_shapes_that_do_not_broadcast_are_named():
+    with pytest.raises(lr.InputError, match=r"incident\.contents\.fill \(2,\).*plan\.arrival \(3,\)"):
+        lr.forecast(incident(fill=[0.5, 0.6]), plan(arrival=[60.0, 70.0, 80.0]))
+
+
+def test_leak_above_the_tank_is_refused():
+    with pytest.raises(lr.OutOfRangeError, match="height of opening 0"):
+        lr.forecast(incident(leaks=[lr.Opening(diameter=0.01, height=2.0)]), plan())
+
+
+# -- what it says ------------------------------------------------------------------------------------
+
+
+def test_ledger_is_the_sum_of_the_histories(story):
+    books = story.ledger
+    assert books.vented == story.vented[0, -1]
+    assert books.leaked_as_vapor + books.leaked_as_liquid == pytest.approx(story.leaked[0, -1], rel=1e-12)
+    assert books.imbalance < 1e-6
+
+
+def test_phases_follow_one_another(story):
+    assert story.phase_names == ("leaking", "venting", "sealing", "holding")
+    assert story.phase_end[0] == pytest.approx(600.0, rel=2e-9)  # a history's end is located to 1e-9 of it
+    assert np.array_equal(story.phase_start[1:], story.phase_end[:-1])
+    assert np.all(np.diff(story.time) >= 0.0)
+    assert story.phase_end[3] - story.phase_end[2] == pytest.approx(300.0, rel=2e-9)
+
+
+def test_sealing_takes_the_laying_and_the_freezing(story):
+    wanted = 120.0 + float(story.seals[0].freeze_time)
+    assert story.phase_end[2] - story.phase_end[1] == pytest.approx(wanted, rel=1e-9)
+    assert story.sealed.all()
+    assert np.all(story.leak_flow[0, -65:] == 0.0)
+
+
+def test_venting_ends_where_the_gauge_reads_zero(story):
+    end = np.searchsorted(story.time, story.zero_gauge_at)
+    assert story.zero_gauge_reached
+    assert story.gauge_pressure[end] == pytest.approx(689.476, abs=0.01)  # located to 1e-6 K, 0.005 Pa
+
+
+def test_boil_off_is_what_the_vent_passes_while_holding(story):
+    assert story.boil_off == pytest.approx(story.vent_flow[0, -1], rel=0.02)  # liquid cools by some mK still
+
+
+def test_pressure_returns_in_the_order_of_the_thresholds(story):
+    assert 0.0 < story.tenth_bar_after < story.ice_limit_after < story.one_bar_after < np.inf
+
+
+def test_a_closed_vent_gives_the_pressure_the_side_history_gives():
+    shut = lr.forecast(incident(), plan(keep_venting=False, hold=3600.0))
+    beyond = np.interp(shut.phase_start[-1] + shut.one_bar_after, shut.time, shut.gauge_pressure)
+    assert beyond == pytest.approx(1e5, rel=2e-3)  # linear between 65 points of a curved history
+    assert any("past what the ice is trusted to hold" in text for text in shut.cautions)
+
+
+def test_quantities_and_si_agree():
+    q = UNITS.Quantity
+    given = plan(arrival=q(10.0, "min"), hold=q(5.0, "min"), stop_at_gauge_pressure=q(0.1, "psi"))
+    same = plan(stop_at_gauge_pressure=689.4757293168361)
+    assert given.arrival == same.arrival
+    assert given.stop_at_gauge_pressure == pytest.approx(same.stop_at_gauge_pressure, rel=1e-14)
+
+
+def test_progress_counts_stages():
+    seen = []
+    lr.forecast(incident(), plan(), progress=lambda done, total: seen.append((done, total)))
+    assert seen == [(i, 6) for i in range(1, 7)]
+
+
+def test_result_pickles(story):
+    again = pickle.loads(pickle.dumps(story))
+    assert np.array_equal(again.time, story.time)
+    assert again.table() == story.table()
+
+
+# -- odd incidents -----------------------------------------------------------------------------------
+
+
+def test_no_leak():
+    story = lr.forecast(incident(leaks=[]), plan())
+    assert story.zero_gauge_reached
+    assert story.ledger.leaked_as_liquid == story.ledger.leaked_as_vapor == 0.0
+    assert story.pool_gone_at == 0.0
+    assert "nothing to seal" in story.table()
+    assert "There is no leak to seal" in story.report()
+
+
+def test_leak_of_vapor_makes_no_pool():
+    story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.008, height=1.15)]), plan())
+    assert story.ledger.leaked_as_liquid == 0.0
+    assert story.ledger.leaked_as_vapor > 0.0
+    assert "vapor" in story.table()
+    assert "No liquid reaches the ground" in story.report()
+
+
+def test_n_butane_in_the_cold_lies_below_the_pressure_of_the_air():
+    story = lr.forecast(incident(lr.Fluid("n-butane"), temperature=258.15, air=258.15), plan())
+    assert story.zero_gauge_reached
+    assert story.zero_gauge_at == pytest.approx(600.0, abs=1e-3)
+    assert np.all(story.gauge_pressure < 0.0)
+    assert np.all(story.vent_flow == 0.0)
+    assert not story.sealed.any()
+    assert "reads zero or less already" in story.table()
+    assert any("lets air in" in text for text in story.cautions)
+
+
+def test_a_gauge_that_settles_says_where():
+    big = lr.HorizontalTank(diameter=2.8, length=18.0, wall_mass=33000.0, heat_transfer=6000.0)
+    wide = lr.Opening(diameter=0.05, height=2.8)
+    story = lr.forecast(
+        incident(tank=big, leaks=[]), plan(vent=wide, longest_venting=5e5, stop_at_gauge_pressure=3e3)
+    )
+    assert not story.zero_gauge_reached
+    assert np.isinf(story.zero_gauge_at)
+    assert 3e3 < story.plateau_gauge_pressure < 2e5
+    assert "has settled at" in story.table()
+    assert "Never, under this plan" in story.report()
+    assert any("does not come down" in text for text in story.cautions)
+
+
+def test_venting_that_is_given_up_says_so():
+    story = lr.forecast(incident(), plan(longest_venting=30.0))
+    assert not story.zero_gauge_reached
+    assert np.isinf(story.plateau_gauge_pressure)
+    assert "venting is given up" in story.table()
+
+
+def test_a_tank_that_runs_dry_ends_there():
+    story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.05)]), plan())
+    assert not story.zero_gauge_reached
+    assert story.phase_end[-1] == story.phase_end[0] < 600.0
+    assert story.ledger.in_tank_liquid == pytest.approx(0.0, abs=1e-3)
+    assert any("runs out of liquid" in text for text in story.cautions)
+    assert "No liquid is left in the tank" in story.report()
+
+
+def test_ammonia_is_not_sealed():
+    story = lr.forecast(incident(lr.Fluid("ammonia")), plan())
+    assert not story.sealed.any()
+    assert "Not met: water takes up little cargo" in story.report()
+    assert any("poisonous" in text for text in story.cautions)
+
+
+def test_without_a_seal_the_leak_goes_on():
+    story = lr.forecast(incident(), plan(seal=None))
+    assert story.phase_names == ("leaking", "venting", "holding")
+    assert story.leak_flow[0, -1] > 0.0
+    assert story.liquid_still_leaks
+    assert np.isinf(story.pool_gone_at)
+    assert "No seal is planned" in story.report()
+
+
+def test_leaks_of_liquid_and_of_vapor_are_assessed_apart():
+    low, high = lr.Opening(diameter=0.004, height=0.1), lr.Opening(diameter=0.004, height=1.0)
+    story = lr.forecast(incident(leaks=[low, high]), plan())
+    assert story.leaked_liquid[0, -1] == story.leaked[0, -1]
+    assert story.leaked_liquid[1, -1] == 0.0
+    assert story.seals[0].cooling_power == np.inf
+    assert story.seals[1].cooling_power < np.inf
+
+
+def test_captured_fraction_and_hollow_reach_the_pool():
+    story = lr.forecast(incident(site=lr.Hollow(area=2.0, depth=0.02), captured_fraction=0.5), plan())
+    books = story.ledger
+    assert books.overflowed > 0.0
+    assert books.airborne == pytest.approx((books.leaked_as_liquid - books.flashed) * 0.5, rel=1e-9)
+    assert story.pool_diameter == pytest.approx(2.0 * np.sqrt(2.0 / np.pi), rel=1e-9)
+
+
+# -- scenarios ---------------------------------------------------------------------------------------
+
+
+def test_one_of_many_is_the_one_alone_to_the_bit():
+    diameters = np.array([0.004, 0.008, 0.012])
+    many = lr.forecast(incident(leaks=[lr.Opening(diameter=diameters, height=0.2)]), plan())
+    alone = lr.forecast(incident(leaks=[lr.Opening(diameter=0.008, height=0.2)]), plan())
+    assert many.shape == (3,)
+    assert_same_numbers(many.scenario(1), alone)
+    assert many.scenario(1).table() == alone.table()
+    assert many.scenario(-1).table() != alone.table()
+
+
+def test_scenarios_in_two_axes():
+    holes = [lr.Opening(diameter=np.array([[0.004], [0.008]]), height=np.array([0.1, 1.1]))]
+    story = lr.forecast(incident(leaks=holes), plan())
+    assert story.shape == (2, 2)
+    assert story.leak_flow.shape == (2, 2, 1, 260)
+    assert story.ledger.imbalance.shape == (2, 2)
+    assert story.scenario((0, 1)).ledger.leaked_as_liquid == 0.0
+    assert story.to_dataset().sizes["leak"] == 1
+
+
+def test_cautions_of_many_count_the_scenarios(pair):
+    assert any(text.startswith("In 1 of 2 scenarios: The tank runs out") for text in pair.cautions)
+    assert not any("runs out of liquid" in text for text in pair.scenario(1).cautions)
+
+
+@pytest.mark.parametrize("what", ["table", "report", "plot"])
+def test_words_and_pictures_are_of_one_scenario(pair, what):
+    with pytest.raises(lr.InputError, match=rf"story\.scenario\(0\)\.{what}\(\)"):
+        getattr(pair, what)()
+
+
+@pytest.mark.parametrize("index", [2, (0, 0), -3])
+def test_scenario_that_is_not_there(pair, index):
+    with pytest.raises(lr.InputError, match=r"is not one of scenarios of shape \(2,\)"):
+        pair.scenario(index)
+
+
+# -- words -------------------------------------------------------------------------------------------
+
+
+def test_every_figure_of_the_table_has_its_unit(story):
+    rows = [line for line in story.table().splitlines() if line.startswith(" " * 13)]
+    first, second = rows[0::2], rows[1::2]
+    assert len(first) == len(second) > 4
+    for line, expected in ((first[0], ("psi", "degF", "gal", "lb/min")), (second[0], ("bar", "degC", "kg"))):
+        for unit in expected:
+            assert unit in line
+    for line in rows:
+        figures = [word for word in line.split() if word[0].isdigit() or word[0] == "-"]
+        followed = [line.split()[i + 1] for i, word in enumerate(line.split()) if word in figures]
+        assert set(followed) <= {"psi", "bar", "degF", "degC", "gal", "kg", "lb/min", "kg/min", "ft", "m"}
+
+
+def test_table_figures_are_those_of_the_story(story):
+    start = story.table().splitlines()
+    line = next(i for i, text in enumerate(start) if "the leak begins" in text)
+    assert f"{story.gauge_pressure[0] / 6894.757:.1f} psi" in start[line + 1]
+    assert f"{story.gauge_pressure[0] / 1e5:.2f} bar" in start[line + 2]
+    assert f"{story.liquid_mass[0]:,.0f} kg" in start[line + 2]
+    assert f"{story.leak_flow[0, 0] * 60.0:.1f} kg/min liquid" in start[line + 2]
+
+
+def test_report_has_the_cautions_first_and_last(story):
+    text = story.report()
+    for caution in story.cautions:
+        assert caution in text
+    assert text.index(story.cautions[0]) < text.index("Five answers")
+    assert text.rindex(story.cautions[0]) > text.index("Made with")
+    assert "Not computed here" in text
+    assert lr.__version__ in text
+
+
+def test_cautions_say_what_matters(story):
+    said = " ".join(story.cautions)
+    for words in ("not instructions", "may fail", "uphill and upwind", "authority in charge"):
+        assert words in said
+
+
+def test_units_in_words():
+    assert units.duration(59.6 * 60.0) == "59.6 min"
+    assert units.duration(3599.0) == "1 h 00 min"
+    assert units.pressure(-45e3) == ("-6.5 psi", "-0.45 bar")
+    assert units.temperature(255.3722) == ("0 degF", "-18 degC")
+    assert units.liquid(3.785411784, 1234.5) == ("1,000 gal", "1,234 kg")
+    assert units.flow(0.45359237 / 60.0) == ("1.00 lb/min", "0.45 kg/min")
+    assert units.length(0.3048) == ("1.00 ft", "0.30 m")
+    assert units.speed(0.44704) == ("1.00 mph", "0.45 m/s")
+    assert units.area(0.09290304) == ("1.00 ft2", "0.09 m2")
+
+
+# -- parts -------------------------------------------------------------------------------------------
+
+
+def test_liquid_share_finds_the_moment_of_the_change():
+    """Liquid at 2 kg/s until 6 s, vapor at 0.5 kg/s after, seen at 0, 10 and 20 s."""
+    time, flow = np.array([0.0, 10.0, 20.0]), np.array([2.0, 0.5, 0.5])
+    wet = np.array([True, False, False])
+    released = np.array([0.0, 14.0, 19.0])
+    liquid, part = ledger.liquid_share(time, flow, wet, released)
+    assert liquid == pytest.approx([12.0, 0.0])
+    assert part == pytest.approx([0.6, 0.0])
+
+
+def test_value_at_holds_beyond_the_ends():
+    time, values = np.array([[0.0, 1.0, 1.0, 3.0]]), np.array([[0.0, 2.0, 2.0, 4.0]])
+    for at, wanted in ((-1.0, 0.0), (0.5, 1.0), (1.0, 2.0), (2.0, 3.0), (9.0, 4.0)):
+        assert ledger.value_at(time, values, np.array([at])) == pytest.approx([wanted])
+
+
+def test_books_that_do_not_close_are_refused(story):
+    books = story.ledger
+    with pytest.raises(lr.ConvergenceError, match="mass of a forecast does not close"):
+        ledger.close_ledger(
+            initial=books.initial * 1.00001,
+            in_tank_liquid=books.in_tank_liquid,
+            in_tank_vapor=books.in_tank - books.in_tank_liquid,
+            vented=books.vented,
+            leaked_as_vapor=books.leaked_as_vapor,
+            leaked_as_liquid=books.leaked_as_liquid,
+            pool=story.pool,
+            end=story.phase_end[-1],
+        )
