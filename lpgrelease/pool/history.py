@@ -127,7 +127,7 @@ def pool_history(
       overstates the heat of the first seconds to two minutes (film boiling).
     * k by Mackay and Matsugu, h from it by Chilton and Colburn, F by Ackermann, both with the limit of
       still air. In a calm the pool's own vapor shelters it, which is not described.
-    * On 201 nodes the mass and the time the pool is gone are within 1 % of 1,601 nodes; see the tests.
+    * 201 nodes give the time the pool is gone within 2 % and its widest radius within 0.5 % of 641 nodes.
 
     References: carslaw1959conduction; shaw1978evaporation; briscoe1980spread; mackay1973evaporation;
     brighton1985evaporation; poling2000properties.

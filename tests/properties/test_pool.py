@@ -153,9 +153,8 @@ def test_deeper_relief_makes_a_smaller_longer_pool():
     assert rises(pool.gone_at)
 
 
-@FEW
-@given(finite(0.05, 1.0))
-def test_what_is_not_captured_is_as_if_less_had_been_spilled(captured):
+def test_what_is_not_captured_is_as_if_less_had_been_spilled():
+    captured = np.array([0.05, 0.3, 0.77, 1.0])
     arguments = {"ground": Ground.named("clay"), "duration": 900.0, "nodes": 41}
     some = pool_history(Fluid("propane"), Spill(mass=50.0, captured_fraction=captured), **arguments)
     less = pool_history(Fluid("propane"), Spill(mass=50.0 * captured), **arguments)

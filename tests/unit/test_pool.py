@@ -14,6 +14,7 @@ from lpgrelease.ground import Ground
 from lpgrelease.pool import Hollow, OpenGround, PoolHistory, Spill, pool_history
 from lpgrelease.pool import history as history_module
 from lpgrelease.pool.evaporate import (
+    PoolSurface,
     blowing_factor_ackermann,
     diffusion_volume_fuller,
     mass_transfer_mackay_matsugu,
@@ -308,3 +309,29 @@ def test_blowing_stops_convection():
     assert factor[2] == pytest.approx(1.0 / (np.e - 1.0), rel=1e-12)
     assert 0.0 <= factor[4] <= factor[3] < 1e-19
     assert mass_transfer_mackay_matsugu(np.array(0.0), np.array(1.0), np.array(1.0)) == 0.0
+
+
+def test_the_film_is_that_of_the_pools_diameter():
+    one = np.ones(1)
+    surface = PoolSurface.prepare(
+        {
+            "air_temperature": 300.0 * one,
+            "wind_speed": 4.0 * one,
+            "relative_humidity": 0.5 * one,
+            "solar_irradiance": 500.0 * one,
+            "cloud_cover": 0.0 * one,
+            "ambient_pressure": 1e5 * one,
+        },
+        boiling_point=231.0 * one,
+        molar_mass=PROPANE.molar_mass,
+        diffusion_volume=diffusion_volume_fuller("C3H8"),
+    )
+    schmidt = (surface.wind_factor / mass_transfer_mackay_matsugu(4.0 * one, one, one)) ** (-1.0 / 0.67)
+    k_rho, h = surface.transfer(surface.coefficients(np.pi * 9.0 * one), 220.0 * one)
+    k = mass_transfer_mackay_matsugu(4.0 * one, 6.0 * one, schmidt)
+    vapor = 1e5 * PROPANE.molar_mass / (8.31446261815324 * 260.0)
+    # the limit of still air adds a thousandth
+    assert k_rho == pytest.approx(k * vapor, rel=2e-3)
+    air = 1e5 * 0.0289655 / (8.31446261815324 * 260.0) * 1006.0
+    assert h == pytest.approx(k * air * surface.colburn, rel=2e-3)
+    assert surface.absorbed_sun == 450.0
