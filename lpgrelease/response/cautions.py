@@ -42,8 +42,8 @@ RUNS_DRY = (
     "vapor, which expands as the tank warms."
 )
 ICE_PASSED = (
-    "With the vent shut the pressure climbs past what the ice is trusted to hold. The forecast takes the plug "
-    "to hold all the same; do not count on it."
+    "With the vent shut the pressure climbs past what the ice is trusted to hold. The forecast takes "
+    "the plug to hold all the same; do not count on it."
 )
 STILL_LEAKS = "Liquid still leaks when the forecast ends: the ground stays wet longer than told here."
 LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends."

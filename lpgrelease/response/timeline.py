@@ -87,10 +87,10 @@ def outcome_of_venting(story: Forecast) -> str:
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
         return f"the gauge has settled at {settled[0]} ({settled[1]}); it does not come to zero"
-    reason = story.runs[1].stopped_by
+    reason, waited = story.runs[1].stopped_by, "venting" if story.plan.vents else "waiting"
     return {
         "liquid gone": "no liquid is left in the tank",
-        "duration": "venting is given up: the gauge has not come to zero",
+        "duration": f"{waited} is given up: the gauge has not come to zero",
         "liquid full": "liquid fills the whole tank",
     }.get(str(reason), f"the forecast of the tank stops: {reason}")
 

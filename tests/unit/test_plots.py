@@ -60,6 +60,9 @@ def test_curves_are_the_storys(story):
     line = next(line for line in ax.get_lines() if line.get_label() == "in the tank")
     assert np.array_equal(line.get_ydata(), story.liquid_mass + story.vapor_mass)
     assert np.all(np.diff(line.get_xdata()) >= 0.0)
+    ground = next(line for line in ax.get_lines() if line.get_label() == "on the ground")
+    assert np.max(ground.get_ydata()) == story.pool.mass.max()
+    assert ground.get_xdata()[-1] == 1.0
     ticks = [text.get_text() for text in ax.get_xticklabels()]
     assert "0:10" in ticks
 
