@@ -66,7 +66,7 @@ def _five(story: Forecast) -> list[str]:
     rows = [
         ("How long until the gauge reads zero?", _time_to_zero(story)),
         ("What is left in the tank then?", _left(story)),
-        ("Where not to stand?", f"**Not computed here.** {NO_DISTANCES}"),
+        ("Where not to stand?", f"**Not computed here:** {NO_DISTANCES.partition(': ')[2]}"),
         ("Will ice hold, and how long?", _ice_in_short(story)),
         ("How long does liquid lie on the ground?", _on_the_ground(story)),
     ]
@@ -124,8 +124,8 @@ def _on_the_ground(story: Forecast) -> str:
         said = f"**{units.duration(gone - fed)}** after {stops}."
     else:
         said = (
-            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after that "
-            f"evaporates about as fast as it falls, until {stops}."
+            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after that keeps "
+            f"a smaller pool, not computed here, until after {stops}."
         )
     wide = _both(units.length(float(story.pool_diameter)))
     return (

@@ -152,7 +152,9 @@ def _pool(story: Forecast) -> list[Event]:
     widest = float(pool.time[np.argmax(pool.radius)])
     found = [Event(widest, "the pool on the ground is at its widest")]
     if np.isfinite(story.pool_gone_at):
-        found.append(Event(float(story.pool_gone_at), "no liquid is left on the ground"))
+        drips = story.pool.gone_at < story.pool_fed_until
+        last = "the last liquid drips on the ground" if drips else "no liquid is left on the ground"
+        found.append(Event(float(story.pool_gone_at), last))
     return found
 
 

@@ -344,7 +344,7 @@ def test_report_has_the_cautions_first_and_last(story):
         assert caution in text
     assert text.index(story.cautions[0]) < text.index("Five answers")
     assert text.rindex(story.cautions[0]) > text.index("Made with")
-    assert "Not computed here" in text
+    assert "Not computed here: how far vapor" in text.replace("**", "")
     assert lr.__version__ in text
 
 
@@ -352,6 +352,13 @@ def test_cautions_say_what_matters(story):
     said = " ".join(story.cautions)
     for words in ("not instructions", "may fail", "uphill and upwind", "authority in charge"):
         assert words in said
+
+
+def test_drips_after_the_main_pool_are_told_apart(story):
+    assert story.pool.gone_at < story.pool_fed_until == story.pool_gone_at
+    assert "a smaller pool, not computed here" in story.report()
+    assert "the last liquid drips on the ground" in story.table()
+    assert "no liquid is left on the ground" not in story.table()
 
 
 def test_units_in_words():
