@@ -124,8 +124,8 @@ def _on_the_ground(story: Forecast) -> str:
         said = f"**{units.duration(gone - fed)}** after {stops}."
     else:
         said = (
-            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after that keeps "
-            f"a smaller pool, not computed here, until after {stops}."
+            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after "
+            f"that keeps a smaller pool, not computed here, until after {stops}."
         )
     wide = _both(units.length(float(story.pool_diameter)))
     return (
