@@ -119,7 +119,7 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     scale[-2:] = STEP_ERROR * venting.mass * latent
     tolerance = np.full((len(TERMINAL) + openings, n), 1e-9) * venting.volume
     tolerance[[0, 4, 5]] = 1e-6
-    tolerance[1] = 1e-9 * venting.duration
+    tolerance[1] = 1e-12 * venting.duration
     rates = venting.evaluate(start)[1]
     speed = np.abs(rates[1]) / 100.0
     for row in rates[2:-2]:
