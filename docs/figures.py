@@ -63,13 +63,15 @@ def vapor_pressure() -> Any:
         dashes = ("-", "--", ":")[i % 3]
         ax.semilogy(t - ZERO, p, dashes, color=f"C{i % 10}" if i < 10 else ("k", "0.55")[i - 10], label=name)
     ax.axhline(1.01325, color="0.3", linewidth=0.9)
-    ax.annotate("the air at sea level: zero on the gauge", (-59, 1.05), fontsize=9, va="bottom")
+    box = {"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5}
+    ax.annotate("the air at sea level: zero on the gauge", (-59, 1.07), fontsize=9, va="bottom", bbox=box)
     ax.set(
         xlabel="temperature [°C]",
         ylabel="saturation pressure [bar absolute]",
         xlim=(-60, 50),
         ylim=(0.05, 60),
     )
+    _plain_ticks(ax.yaxis, (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50))
     gauge = ax.twinx()
     gauge.grid(visible=False)
     gauge.set_yscale("log")
