@@ -120,7 +120,7 @@ class SaturatedVaporNozzle:
             dry_range = np.maximum(dry_range, s_inlet - s_v)
         enthalpy, volume = np.zeros((2, 5, t.size))
         some = np.flatnonzero(dry_range > 0.0)
-        for i, node in enumerate(DRY_NODES):
+        for i, node in enumerate(DRY_NODES if some.size else ()):
             state = state_at_pressure(table, s_v[some] + node * dry_range[some], back_pressure[some])
             enthalpy[i, some], volume[i, some] = state.enthalpy, state.specific_volume
         return cls(

@@ -1,20 +1,39 @@
-"""A boiling mixture through an opening."""
+"""A boiling mixture, or liquid about to boil, through an opening: one function, several models."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
 from lpgrelease.constants import STANDARD_ATMOSPHERE
-from lpgrelease.errors import InputError
-from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import QuantityLike, broadcast, to_si
-from lpgrelease.release.nozzle import isentropic_nozzle
+from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.fluids import Fluid, helmholtz
+from lpgrelease.fluids.isentrope import state_at_pressure
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release.inlet import TwoPhaseInlet, boiling_temperature, equilibrium_nozzle, two_phase_inlet
+from lpgrelease.release.non_equilibrium import (
+    EQUILIBRIUM_LENGTH,
+    boiling_delay,
+    equilibrium_rate_flux,
+    frozen_nozzle,
+    length_relaxed_flux,
+)
+from lpgrelease.release.nozzle import NozzleFlow
+from lpgrelease.release.omega import EXPANDED_TO, OmegaFlow, omega_from_densities, omega_nozzle
 from lpgrelease.release.opening import Opening
 from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
 __all__ = ["two_phase_release"]
 
-MODELS = ("homogeneous equilibrium",)
+
+class _Model(NamedTuple):
+    """What a model says of itself, and how it runs."""
+
+    why: str
+    sources: tuple[str, ...]
+    run: Callable[[Fluid, TwoPhaseInlet, FloatArray, str], NozzleFlow]
 
 
 def two_phase_release(
@@ -22,28 +41,43 @@ def two_phase_release(
     opening: Opening,
     *,
     temperature: QuantityLike,
-    vapor_fraction: QuantityLike,
+    vapor_fraction: QuantityLike = 0.0,
+    pressure: QuantityLike | None = None,
     ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE,
     model: str = "homogeneous equilibrium",
+    length: QuantityLike | None = None,
+    device: str = "orifice",
 ) -> ReleaseRate:
-    """Flow of a saturated liquid-vapor mixture from rest through an opening long enough for equilibrium.
+    """Flow of a liquid-vapor mixture, or of a liquid that boils on its way, from rest through an opening.
 
     Parameters
     ----------
     fluid : Fluid
     opening : Opening
     temperature : number, array or quantity
-        Saturation temperature inside, T0 [K].
+        Inside, T0 [K].
     vapor_fraction : number or array
         Vapor mass fraction inside, x0, 0 (saturated liquid) to 1 (saturated vapor).
+    pressure : number, array or quantity, optional
+        Inside, p0 [Pa], if the liquid is padded above saturation; None: saturated.
     ambient_pressure : number, array or quantity
         [Pa], absolute.
-    model : {"homogeneous equilibrium"}
-        Liquid and vapor at one velocity and in equilibrium throughout.
+    model : str
+        "homogeneous equilibrium": liquid and vapor at one velocity, in equilibrium throughout; passages
+        longer than about 0.1 m. "omega": the same in reduced form. "homogeneous non-equilibrium": boiling
+        delayed as in nozzles, valves and orifices of its `device`; saturated inlets only. "length": between
+        metastable liquid and equilibrium by the passage's `length`; liquid inlets only. "frozen": no boiling
+        at all; the largest rate.
+    length : number, array or quantity, optional
+        Of the passage [m], for the model "length".
+    device : {"orifice", "safety valve", "long nozzle"}
+        For the model "homogeneous non-equilibrium".
 
     Returns
     -------
     ReleaseRate
+        Its provenance says which model ran and why. The model "length" has no throat of its own: where it
+        is choked the saturation pressure stands in.
 
     Raises
     ------
@@ -51,13 +85,16 @@ def two_phase_release(
 
     Notes
     -----
-    The isentrope itself is followed, not a fit of it: G = C_d max over p >= p_amb of
-    sqrt(2 (h0 - h))/v with h0 = h_l + x0 L and s0 = s_l + x0 L/T. Equilibrium needs about 0.1 m of
-    passage (fauske1985emergency); a thin-walled hole passes more, up to `liquid_release`.
+    "homogeneous equilibrium" follows the isentrope itself, not a fit of it: G = C_d max over p >= p_amb of
+    sqrt(2 (h0 - h))/v; a padded liquid stays liquid down to where it begins to boil. "omega" fits the
+    isentrope at 90 % of the pressure where boiling begins (`omega_from_densities`, `omega_flow`). The others:
+    `boiling_delay`, `length_relaxed_flux`, `frozen_nozzle`. A thin-walled hole passes more than equilibrium,
+    up to `liquid_release`, which "frozen" gives for a liquid.
 
     References
     ----------
-    leung1986omega, fauske1985emergency.
+    leung1986omega, leung1990similarity, api2014sizing, diener2004sizing, iso2010sizing, fauske1985emergency,
+    henry1971critical.
 
     Examples
     --------
@@ -66,31 +103,167 @@ def two_phase_release(
     >>> rate = two_phase_release(Fluid("propane"), hole, temperature=293.15, vapor_fraction=0.0)
     >>> print(f"{rate.mass_flux:.0f} kg/m2/s")
     6075 kg/m2/s
+    >>> short = two_phase_release(Fluid("propane"), hole, temperature=293.15, model="length", length=0.02)
+    >>> print(f"{short.mass_flux:.0f} kg/m2/s")
+    13994 kg/m2/s
     """
     if model not in MODELS:
         raise InputError(f"model must be one of {', '.join(MODELS)}; got {model!r}")
     require_kinds(fluid, opening)
+    chosen = MODELS[model]
     p_amb = ambient(fluid, ambient_pressure)
-    t = fluid.saturation_range(temperature, "temperature")
-    x = to_si(vapor_fraction, "", "vapor_fraction", lower=0.0, upper=1.0, why="a mass fraction")
-    t, x, p_amb = broadcast(temperature=t, vapor_fraction=x, ambient_pressure=p_amb)
-    shape = t.shape
-    t, x, p_amb = np.ravel(t), np.ravel(x), np.ravel(p_amb)
-    p, h_l, latent, s_l = fluid.saturated(t, "pressure", "liquid_enthalpy", "latent_heat", "liquid_entropy")
-    flow = isentropic_nozzle(
-        fluid.table,
-        enthalpy=h_l + x * latent,
-        entropy=s_l + x * latent / t,
-        temperature=t,
-        pressure=p,
-        back_pressure=p_amb,
-    ).reshaped(shape)
+    passage = _passage(model, length)
+    inlet, shape = two_phase_inlet(fluid, temperature, vapor_fraction, pressure, p_amb)
+    if passage.ndim:
+        wide = broadcast(**{f: a.reshape(shape) for f, a in inlet._asdict().items()}, length=passage)
+        shape = wide[0].shape
+        inlet, passage = TwoPhaseInlet(*(np.ravel(a) for a in wide[:-1])), np.ravel(wide[-1])
+    flow = chosen.run(fluid, inlet, passage, device).reshaped(shape)
     return make_rate(
         opening,
-        served_by(fluid, model, "leung1986omega", "fauske1985emergency"),
+        served_by(fluid, f"{model}: {chosen.why}", *chosen.sources),
         ideal_flux=flow.flux,
         choked=flow.choked,
         throat_pressure=flow.pressure,
         throat_temperature=flow.temperature,
         throat_vapor_fraction=flow.vapor_fraction,
     )
+
+
+def _passage(model: str, length: QuantityLike | None) -> FloatArray:
+    if model == "length" and length is None:
+        raise InputError('the model "length" needs the length of the passage')
+    if model != "length" and length is not None:
+        raise InputError(f'length goes with the model "length", not with {model!r}')
+    return to_si(0.0 if length is None else length, "m", "length", lower=0.0)
+
+
+def _equilibrium(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+    return equilibrium_nozzle(fluid.table, inlet)
+
+
+def _omega(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+    table, padded = fluid.table, inlet.subcooled
+    p_b, rho0 = inlet.saturation_pressure, inlet.density
+    if padded.any():
+        t_b = boiling_temperature(table, inlet.entropy, inlet.temperature)
+        p_b = np.where(padded, table.saturated(t_b, "pressure")[0], p_b)
+    expanded = state_at_pressure(table, inlet.entropy, EXPANDED_TO * p_b)
+    omega = omega_from_densities(rho0, expanded_density=1.0 / expanded.specific_volume)
+    flow = omega_nozzle(omega, inlet.pressure, rho0, p_b / inlet.pressure, inlet.back_pressure)
+    return _with_throat(fluid, inlet, flow, np.ones(p_b.shape))
+
+
+def _delayed(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+    if inlet.subcooled.any():
+        raise InputError(
+            'the model "homogeneous non-equilibrium" takes saturated inlets only: its authors\' extension to '
+            'padded liquid could not be read; take "length", "omega" or "homogeneous equilibrium"'
+        )
+    result = boiling_delay(
+        inlet.temperature,
+        pressure=inlet.pressure,
+        liquid_density=inlet.liquid_density,
+        vapor_density=inlet.vapor_density,
+        latent_heat=inlet.latent_heat,
+        liquid_heat_capacity=inlet.liquid_heat_capacity,
+        vapor_fraction=inlet.vapor_fraction,
+        back_pressure=inlet.back_pressure,
+        device=device,
+    )
+    return _with_throat(fluid, inlet, result.flow, result.delay)
+
+
+def _with_throat(fluid: Fluid, inlet: TwoPhaseInlet, flow: OmegaFlow, delay: FloatArray) -> NozzleFlow:
+    """Add the throat's temperature and vapor fraction, of which `delay` has formed beyond the inlet's."""
+    p = np.where(flow.choked, flow.pressure_ratio * inlet.pressure, inlet.back_pressure)
+    flows, x0 = inlet.back_pressure < inlet.pressure, inlet.vapor_fraction
+    boils = p < inlet.saturation_pressure
+    state = state_at_pressure(fluid.table, inlet.entropy, np.minimum(p, inlet.saturation_pressure))
+    x = np.clip(state.vapor_fraction, 0.0, 1.0)
+    return NozzleFlow(
+        flux=np.where(flows, flow.flux, 0.0),
+        choked=flow.choked,
+        pressure=p,
+        temperature=np.where(boils, state.temperature, inlet.temperature),
+        vapor_fraction=np.where(boils, x0 + delay * (x - x0), x0),
+    )
+
+
+def _by_length(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+    worst = float(inlet.vapor_fraction.max(initial=0.0))
+    if worst > 0.0:
+        why = 'the model "length" takes liquid inlets only'
+        raise OutOfRangeError("vapor_fraction", worst, "", 0.0, 0.0, why)
+    rate = equilibrium_rate_flux(
+        inlet.temperature,
+        liquid_density=fluid.saturated(inlet.temperature, "liquid_density")[0],
+        vapor_density=inlet.vapor_density,
+        latent_heat=inlet.latent_heat,
+        liquid_heat_capacity=inlet.liquid_heat_capacity,
+    )
+    flux, choked = length_relaxed_flux(
+        rate,
+        length=length,
+        liquid_density=inlet.liquid_density,
+        pressure=inlet.pressure,
+        saturation_pressure=inlet.saturation_pressure,
+        back_pressure=inlet.back_pressure,
+    )
+    back = inlet.back_pressure
+    return NozzleFlow(
+        flux=np.where(back < inlet.pressure, flux, 0.0),
+        choked=choked,
+        pressure=np.where(choked, inlet.saturation_pressure, back),
+        temperature=inlet.temperature,
+        vapor_fraction=inlet.vapor_fraction,
+    )
+
+
+def _frozen(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+    gas = helmholtz.evaluate(fluid.table.equation, inlet.temperature, inlet.vapor_density)
+    flow = frozen_nozzle(
+        inlet.pressure,
+        liquid_density=inlet.liquid_density,
+        vapor_density=inlet.vapor_density,
+        vapor_fraction=inlet.vapor_fraction,
+        isentropic_exponent=inlet.vapor_density * gas.speed_of_sound**2 / inlet.saturation_pressure,
+        back_pressure=inlet.back_pressure,
+    )
+    flows = inlet.back_pressure < inlet.pressure
+    return NozzleFlow(
+        flux=np.where(flows, flow.flux, 0.0),
+        choked=flow.choked,
+        pressure=np.where(flow.choked, flow.pressure_ratio * inlet.pressure, inlet.back_pressure),
+        temperature=inlet.temperature,
+        vapor_fraction=inlet.vapor_fraction,
+    )
+
+
+MODELS = {
+    "homogeneous equilibrium": _Model(
+        f"a passage longer than about {EQUILIBRIUM_LENGTH} m, where flashing keeps up with the flow",
+        ("leung1986omega", "fauske1985emergency"),
+        _equilibrium,
+    ),
+    "omega": _Model(
+        "equilibrium in reduced form, for comparison with sizing by it and away from the critical point",
+        ("leung1986omega", "leung1990similarity", "api2014sizing"),
+        _omega,
+    ),
+    "homogeneous non-equilibrium": _Model(
+        "a short device, where boiling lags behind the pressure",
+        ("diener2004sizing", "iso2010sizing"),
+        _delayed,
+    ),
+    "length": _Model(
+        f"a liquid in a passage shorter than {EQUILIBRIUM_LENGTH} m, between no boiling and equilibrium",
+        ("fauske1985emergency", "crowl2019safety"),
+        _by_length,
+    ),
+    "frozen": _Model(
+        "a thin wall, passed before anything boils; the largest rate",
+        ("henry1971critical", "crowl2019safety"),
+        _frozen,
+    ),
+}
