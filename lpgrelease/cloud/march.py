@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lpgrelease.cloud.mixing import Mixer
-from lpgrelease.cloud.plume import Spread
+from lpgrelease.cloud.plume import BRIGGS_RANGE, Spread
 from lpgrelease.cloud.section import error_function
 from lpgrelease.cloud.stability import WindProfile
 from lpgrelease.constants import STANDARD_GRAVITY
@@ -227,10 +227,15 @@ def _rates(p: CloudProblem, plane: _Plane, state: State) -> _Rates:
     dx = plane.total / np.maximum(jet, layer)
     widened = front / u * dx
     keep = 0.5 * b * np.maximum(1.0 - plane.density_slope + plane.excess / u, 0.0)
-    ds = np.where(in_jet, 0.0, damping * p.lateral.slope(p.lateral.distance(s)) * dx)
+    ds = np.where(in_jet, 0.0, damping * _growth(p.lateral, s) * dx)
     passive = (damping > 1.0 - PASSIVE_SHARE) & (widened < PASSIVE_SHARE * (b + p.lateral_factor * s))
     served = np.where(in_jet, 0, np.where(passive, 2, 1))
     return _Rates((dx, widened + np.where(in_jet, keep, 0.0), ds, dx / u), h, u, served)
+
+
+def _growth(curve: Spread, sigma: FloatArray) -> FloatArray:
+    """Slope of a curve where it has the spread `sigma`; beyond the curves' 10 km as at 10 km."""
+    return curve.slope(np.minimum(curve.distance(sigma), BRIGGS_RANGE[1]))
 
 
 def _reduced_gravity(p: CloudProblem, plane: _Plane, b: FloatArray, s: FloatArray) -> FloatArray:
@@ -291,7 +296,7 @@ def _layer(
     n, friction = p.wind.exponent, p.wind.friction_velocity
     damping = entrainment_damping(gravity * h / (friction * friction))
     sz = h / DEPTH_OF_SPREAD
-    growth = p.vertical.slope(p.vertical.distance(sz)) * p.wind.roughness_factor * DEPTH_OF_SPREAD
+    growth = _growth(p.vertical, sz) * p.wind.roughness_factor * DEPTH_OF_SPREAD
     top = 10.0 * np.power(1.0 + n, 1.0 / n)
     at_top = p.wind.speed * np.where(h < top, np.power(np.minimum(h, top) / 10.0, n), 1.0)
     velocity = damping * (damping * at_top * growth + (1.0 - damping) * ENTRAINMENT * friction)

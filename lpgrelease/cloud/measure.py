@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from typing import ClassVar, Final
 
 import numpy as np
@@ -182,19 +181,3 @@ def _clearing_time(
     spread = track.edge_spread / problem.lateral_factor
     passed = track.time + TAIL * spread / track.speed
     return np.asarray(np.max(np.where(axis >= threshold, passed, 0.0), axis=0))
-
-
-def gas_flow(track: CloudTrack) -> FloatArray:
-    """Gas through every plane by quadrature of concentration and speed over it [kg/s]; a check.
-
-    Notes
-    -----
-    The integral of c u over the plane: across by strips, upward (pi/2)^(1/2) s in closed form.
-    """
-    places, strip = offsets(track.half_width, track.edge_spread)
-    profile = crosswind_profile(places, track.half_width, track.edge_spread)
-    across = np.zeros_like(track.depth)
-    for part in profile:
-        across = across + part * strip
-    upward = math.sqrt(0.5 * math.pi) * (track.depth / DEPTH_OF_SPREAD)
-    return 2.0 * track.density / (1.0 + track.air_ratio) * track.speed * across * upward

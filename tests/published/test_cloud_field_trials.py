@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from cloud_trials import DOCS, compare_with_trials, statistics, table
 from published_tables import read_table
 

@@ -101,10 +101,10 @@ def test_the_passive_curve_entrains_as_measured():
 
 
 def test_axial_decay_of_a_jet_agrees_with_its_entrainment():
-    """M/M0 = 0.32 x/D (ricou1961entrainment) in Gaussian profiles, concentration 1.16 times as wide as velocity.
+    """M/M0 = 0.32 x/D (ricou1961entrainment), profiles Gaussian, that of the gas 1.16 times the wider.
 
-    The mean weighted with the flow is then 1.16^2/(1 + 1.16^2) of the axis; 1.16 is chen1980jets, from memory;
-    5 % is the scatter of published decay constants, 5.0 to 5.4.
+    The mean weighted with the flow is then 1.16^2/(1 + 1.16^2) of the axis; 1.16 is chen1980jets, from
+    memory; 5 % is the scatter of published decay constants, 5.0 to 5.4.
     """
     share = 1.16**2 / (1.0 + 1.16**2)
     assert 1.0 / (0.32 * share) == pytest.approx(JET_DECAY, rel=0.05)
