@@ -227,3 +227,27 @@ def test_resampling_keeps_the_modes():
     wet = modes[:, 0, 0]
     assert states[wet, 0, 0].max() <= np.log(2.0) * (1 + 1e-7)
     assert states[~wet, 0, 0].min() >= np.log(2.0) * (1 - 1e-7)
+
+
+def test_resampling_is_exact_for_a_quartic():
+    # two points of t**4 on [1, 3], with the rates at both and the middle of the step between them
+    path = marching.Path(
+        states=np.array([[[1.0], [1.0]], [[3.0], [81.0]]]),
+        rates=np.array([[[1.0], [4.0]], [[1.0], [108.0]]]),
+        middles=np.array([[[1.0], [1.0]], [[2.0], [16.0]]]),
+        modes=np.ones((2, 1, 1), dtype=bool),
+        counts=np.array([2]),
+        codes=np.array([OVER]),
+    )
+    states, _ = resample(path, np.array([[1.0], [0.0]]), 9)
+    np.testing.assert_allclose(states[:, 0, 0], np.linspace(1.0, 3.0, 9), rtol=1e-14)
+    np.testing.assert_allclose(states[:, 1, 0], np.linspace(1.0, 3.0, 9) ** 4, rtol=1e-13)
+
+
+def test_a_finished_scenario_does_not_run_away_while_others_take_long():
+    # nothing changes in the first: its steps would grow sixfold for ever
+    end, rate = np.full(9, 30.0), np.ones(9)
+    end[0], rate[0] = 1e-3, 0.0
+    path = run(toy(9, end=end, rate=rate), scale=3e-13, tolerance=1e-12)
+    assert path.counts[1] > 420
+    np.testing.assert_allclose(ends(path)[:, 0], [1e-3, 1.0], rtol=1e-8)
