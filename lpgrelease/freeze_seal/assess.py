@@ -7,35 +7,34 @@ from, so that it can be argued with.
 from __future__ import annotations
 
 from html import escape
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
+from lpgrelease.freeze_seal import ice
+from lpgrelease.freeze_seal.cargo import judge_cargo
 from lpgrelease.freeze_seal.cloth import SealCase, WetCloth, gather
-from lpgrelease.freeze_seal.cold import (
-    LARGEST_DISSOLVED,
-    Cold,
-    cold_at,
-    dissolved_fraction,
-    head_pressure,
-)
-from lpgrelease.freeze_seal.hold import (
-    HALVINGS,
-    holding_pressure,
-    holding_time,
+from lpgrelease.freeze_seal.cold import Cold, cold_at, head_pressure, needed_drip_rate
+from lpgrelease.freeze_seal.conditions import (
+    PORE_SPREAD,
+    Condition,
+    conditions,
+    jet_thrust,
     laying_pressure,
-    patch_area,
-    plate_pressures,
-    resisting_force,
+    thrust_pressure,
 )
+from lpgrelease.freeze_seal.metal import MetalWall
+from lpgrelease.freeze_seal.plug import HALVINGS, Plug, air_holding_time, holding_pressure
+from lpgrelease.freeze_seal.salt import saline_reduction
+from lpgrelease.freeze_seal.strength import scatter_reduction
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.release.opening import Opening
-from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
+from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.weather import Weather
 
-__all__ = ["Condition", "FreezeSeal", "assess_freeze_seal"]
+__all__ = ["FreezeSeal", "assess_freeze_seal"]
 
 CAUTIONS: Final = (
     "An estimate, not an instruction: local codes, the authority in charge and licensed practice decide.",
@@ -47,32 +46,14 @@ CAUTIONS: Final = (
     "approach from uphill and upwind with a monitor, in protective clothing, and only if it must be done.",
     "Water poured on a liquid leak or pool boils it harder. Keep water to the cloth.",
 )
-_ABSORBS: Final = (
-    "Water absorbs this cargo with heat and does not freeze on it (with ammonia there is no ice above "
-    "about 30 % of ammonia by mass): no freeze seal, however cold the leak."
-)
 _VAPOR: Final = (
     "A vapor leak chills the cloth only by its own cold and over a wall that may be warm: the freezing "
     "time is a low estimate, and the plug can melt from the wall side."
 )
-
-
-@result
-class Condition(Result):
-    """One thing that must be so for the seal to work.
-
-    ``value``, ``limit``, ``met`` and ``margin`` have the shape of the assessment; ``margin`` is the
-    distance from the limit in ``unit``, negative where the condition is not met.
-    """
-
-    name: str = plain("what is asked")
-    value: FloatArray = plain("what it is here")
-    sense: str = plain('"at most" or "at least"')
-    limit: FloatArray = plain("what it must not pass")
-    unit: str = plain("SI unit of value, limit and margin")
-    met: BoolArray = plain("whether it is so")
-    margin: FloatArray = plain("distance from the limit, negative where not met")
-    source: str = plain("where value and limit come from")
+_OPEN: Final = (
+    "Cold by evaporation into the air counts here: it needs a cloth open to the air that the cargo soaks, "
+    "and a flammable cloud comes with it."
+)
 
 
 @result
@@ -83,32 +64,71 @@ class FreezeSeal(Result):
     """
 
     feasible: BoolArray = quantity("", "every condition is met")
+    marginal: BoolArray = quantity("", "not so, but within the spread of strengths and pores")
+    verdict: StringArray = plain('"feasible", "marginal" or "not feasible"')
     highest_gauge_pressure: FloatArray = quantity(
         "Pa", "highest tank gauge pressure at which the cloth can be laid and freezes; 0: at none"
     )
+    highest_favorable_gauge_pressure: FloatArray = quantity(
+        "Pa", "the same by the favorable end of every published or assumed range"
+    )
     highest_holding_gauge_pressure: FloatArray = quantity(
         "Pa", "highest tank gauge pressure the frozen plug is credited with; 0: it never freezes"
+    )
+    lowest_push_out_pressure: FloatArray = quantity(
+        "Pa", "at which the frozen plug gives way, low ends of published strengths, lowered for scatter"
+    )
+    highest_push_out_pressure: FloatArray = quantity(
+        "Pa", "at which the frozen plug gives way, high ends of published strengths"
     )
     freeze_time: FloatArray = quantity("s", "to freeze through, were the water to stay; inf: never")
     holding_time: FloatArray = quantity(
         "s", "until the air has melted too much, once cooling stops; 0: no plug"
     )
     fluid_threshold_pressure: FloatArray = quantity(
-        "Pa", "absolute saturation pressure at the freezing point of water"
+        "Pa", "absolute saturation pressure at the freezing point of the water"
     )
+    vapor_threshold_pressure: FloatArray = quantity(
+        "Pa", "highest absolute saturation pressure of a tank whose vapor arrives below freezing; inf: any"
+    )
+    freezing_point: FloatArray = quantity("K", "of the cloth's water")
     leak_temperature: FloatArray = quantity("K", "of the leak as it meets the cloth")
+    spread_temperature: FloatArray = quantity("K", "of its liquid where it evaporates into the open air")
+    leak_vapor_fraction: FloatArray = quantity("", "vapor mass fraction of the leak as it meets the cloth")
+    leak_mass_flow: FloatArray = quantity("kg/s", "of the leak before the cloth is laid")
+    needed_drip_rate: FloatArray = quantity(
+        "kg/s", "of the cargo's boiling liquid that would freeze the cloth in the time available; inf: none"
+    )
     largest_ice_thickness: FloatArray = quantity("m", "where growth stops against the air's heat")
     cooling_power: FloatArray = quantity(
         "W", "cold the leak brings; inf: the tank's boiling liquid, by contact"
     )
     heat_gain: FloatArray = quantity("W", "heat the air brings to the iced cloth")
+    metal_heat_gain: FloatArray = quantity("W", "heat a warm wall brings under the cloth")
+    jet_thrust: FloatArray = quantity("N", "force of the jet on the cloth while it is laid")
     push_out_force: FloatArray = quantity("N", "pressure on the unbonded patch")
     resisting_force: FloatArray = quantity("N", "bond of the rim, low end, lowered for scatter")
+    refusal: str = plain("why no seal is credited on this cargo at all; empty where there is no such reason")
+    plug: Plug = plain("the frozen cloth as a load-bearing body")
     conditions: tuple[Condition, ...] = plain("what must be so, one by one")
     cautions: tuple[str, ...] = plain("read before acting")
 
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """What to change, one sentence for each condition that is not met."""
+        return tuple(item.advice for item in self.conditions if item.advice)
+
+    def condition(self, name: str) -> Condition:
+        """Return the condition of this name."""
+        for item in self.conditions:
+            if item.name == name:
+                return item
+        names = ", ".join(item.name for item in self.conditions)
+        raise InputError(f"no condition is named {name!r}; there are: {names}")
+
     def _rows(self) -> list[tuple[str, str, str]]:
-        rows = [row for row in Result._rows(self) if row[0] not in {"conditions", "cautions"}]
+        hidden = {"conditions", "cautions", "plug"} | ({"refusal"} if not self.refusal else set())
+        rows = [row for row in Result._rows(self) if row[0] not in hidden]
         for item in self.conditions:
             value, limit, met = np.atleast_1d(item.value), np.atleast_1d(item.limit), np.atleast_1d(item.met)
             count = f" in {np.count_nonzero(met)} of {met.size}" if met.size > 1 else ""
@@ -119,10 +139,11 @@ class FreezeSeal(Result):
         return rows
 
     def __repr__(self) -> str:
-        return "\n".join([Result.__repr__(self), *(f"  ! {text}" for text in self.cautions)])
+        told = [*(f"  > {text}" for text in self.advice), *(f"  ! {text}" for text in self.cautions)]
+        return "\n".join([Result.__repr__(self), *told])
 
     def _repr_html_(self) -> str:
-        items = "".join(f"<li>{escape(text)}</li>" for text in self.cautions)
+        items = "".join(f"<li>{escape(text)}</li>" for text in (*self.advice, *self.cautions))
         return f"{Result._repr_html_(self)}<ul>{items}</ul>"
 
 
@@ -141,6 +162,9 @@ def assess_freeze_seal(
     captured_cold: QuantityLike = 0.5,
     time_available: QuantityLike = 7200.0,
     failure_probability: QuantityLike = 1e-3,
+    vapor_fraction: QuantityLike = 0.0,
+    wall: MetalWall | None = None,
+    open_to_air: bool = False,
 ) -> FreezeSeal:
     """Assess whether a wet cloth laid on a leak freezes into a plug that holds.
 
@@ -152,8 +176,8 @@ def assess_freeze_seal(
         The leak, taken as round.
     gauge_pressure : number, array or quantity
         Of the tank's vapor space [Pa], 0 or more.
-    phase : {"liquid", "vapor"}
-        What the tank holds behind the hole.
+    phase : {"liquid", "two-phase", "vapor"}
+        What leaks: "two-phase" is a mixture that boils on its way, through a crack, a pipe or a long hole.
     cloth : WetCloth, optional
         Default ``WetCloth()``.
     tank_temperature : number, array or quantity, optional
@@ -173,6 +197,13 @@ def assess_freeze_seal(
         Longest freezing time worth waiting for [s]; the default is a choice, without a source.
     failure_probability : number or array
         Of ice no better than the low end of its published range, 0 to 1 excluded.
+    vapor_fraction : number or array
+        Mass fraction of vapor behind the hole, 0 to 1, of a two-phase leak only; 0: saturated liquid.
+    wall : MetalWall, optional
+        The metal around the hole, default ``MetalWall()``: it brings heat where it is above freezing.
+    open_to_air : bool
+        Whether cargo that spreads in the cloth evaporates into the open air, below its boiling point; then
+        that counts where it freezes the cloth sooner. Not by default: its vapor keeps the air out.
 
     Returns
     -------
@@ -189,30 +220,35 @@ def assess_freeze_seal(
     Notes
     -----
     *Cold.* A liquid leak takes its boiling temperature at ambient pressure (or the tank's, if lower);
-    a vapor leak expands at constant enthalpy with the real gas, so a warm tank's vapor arrives warm.
+    vapor and mixtures expand at constant enthalpy with the real gas, so a warm tank's vapor arrives warm.
     Cold comes by contact, without limit, where liquid colder than freezing stands behind the hole;
-    else the leak's enthalpy up to the freezing point is all there is. Without flow a vapor leak
-    brings none: for vapor there is a lowest useful pressure, and more pressure can help, until
-    another condition fails.
+    else the leak's enthalpy up to the freezing point is all there is. Without flow a vapor or two-phase
+    leak brings none: for them, and where `open_to_air` counts, there is a lowest useful pressure, and
+    more pressure can help, until another condition fails. `needed_drip_rate` says what would be enough.
 
-    *Laying.* Water stays in the cloth up to 4 sigma/d: 2.9 kPa for pores of 0.1 mm. *Holding.* The
+    *Laying.* Water stays in the cloth up to 4 sigma/d: 2.9 kPa for pores of 0.1 mm, against the full
+    stagnation pressure of the jet; the jet's momentum must not lift the cloth. *Holding.* The
     pressure acts on hole and unbonded width together; bending, peeling (blister) and the force on the
     rim are judged by the low ends of published ranges, lowered by Weibull's scatter. With the default
     cloth on a 25 mm hole they allow some 30 kPa, and 8 kPa when half of the ice has melted: the
     practical rule "lay at or below 3 kPa, trust to 10, claim nothing above 30" follows from these
-    numbers and is not built in.
+    numbers and is not built in. "Marginal": not by the low ends, but by the high ends and finer pores.
 
     *Time.* The longer of Stefan's time (planar, convection outside) and that of the cold brought.
     ``holding_time``: the air melts the outer face until the plug is too thin for the pressure; none
-    where the tank itself is above freezing, because the bond melts first. The rise of pressure in the
-    closed tank is not part of it.
+    where the tank itself is above freezing, because the bond melts first. The tank's own history, with
+    its rise of pressure, is in :func:`hold_freeze_seal`.
 
-    Range: planar growth needs a cloth thin against its width; water without salt; ice at rest, no creep.
+    Range: planar growth needs a cloth thin against its width; salt up to 0.04; ice at rest, no creep.
+
+    See Also
+    --------
+    hold_freeze_seal, freeze_seal_map
 
     References
     ----------
     petrovic2003ice, raraty1958adhesion, andrews1983ice, makkonen2012adhesion, iapws2014surface,
-    stefan1891ice.
+    stefan1891ice, unesco1983algorithms, timco1994flexural, incropera2011fundamentals, bird2007transport.
 
     Examples
     --------
@@ -222,6 +258,13 @@ def assess_freeze_seal(
     >>> bool(seal.feasible), round(float(seal.highest_gauge_pressure), -2)
     (True, 2900.0)
     """
+    for name, value, kind in (
+        ("fluid", fluid, Fluid), ("hole", hole, Opening), ("cloth", cloth, WetCloth | None),
+        ("wall", wall, MetalWall | None), ("weather", weather, Weather | None),
+        ("open_to_air", open_to_air, bool),
+    ):  # fmt: skip
+        if not isinstance(value, kind):
+            raise InputError(f"{name} is of the wrong kind: {value!r}")
     weather = weather or Weather()
     ambient = weather.ambient_pressure if ambient_pressure is None else ambient_pressure
     tank = None if tank_temperature is None else to_si(tank_temperature, "K", "tank_temperature", lower=0.0)
@@ -229,7 +272,9 @@ def assess_freeze_seal(
         fluid,
         hole,
         cloth or WetCloth(),
+        wall or MetalWall(),
         phase=phase,
+        open_to_air=open_to_air,
         tank_temperature=tank,
         ambient_pressure=to_si(ambient, "Pa", "ambient_pressure", lower=0.0, open_lower=True),
         air_temperature=weather.air_temperature,
@@ -243,6 +288,9 @@ def assess_freeze_seal(
         failure_probability=to_si(
             failure_probability, "", "failure_probability", lower=1e-12, upper=0.5, why="a small probability"
         ),
+        vapor_fraction=to_si(
+            vapor_fraction, "", "vapor_fraction", lower=0.0, upper=1.0, why="a mass fraction"
+        ),
     )
     return _assess(case)
 
@@ -250,29 +298,53 @@ def assess_freeze_seal(
 def _assess(case: SealCase) -> FreezeSeal:
     """Put the parts together."""
     cold = cold_at(case, case.gauge_pressure)
-    head = head_pressure(case, cold)
-    pressure = case.gauge_pressure + head
-    conditions = _conditions(case, cold, pressure)
-    feasible = np.logical_and.reduce([item.met for item in conditions])
-    freezes = np.isfinite(cold.freeze_time)
-    holding = np.where(freezes, np.maximum(holding_pressure(case, case.thickness) - head, 0.0), 0.0)
-    threshold = case.fluid.saturation(temperature=float(FREEZING_POINT_OF_WATER))
-    extra = (_ABSORBS,) if dissolved_fraction(case.fluid) > LARGEST_DISSOLVED else ()
+    plug = _plug(case, cold)
+    pressure = case.gauge_pressure + plug.head_pressure
+    found = conditions(case, cold, plug)
+    feasible = np.logical_and.reduce([item.met for item in found])
+    marginal = np.logical_and.reduce([item.met | item.marginal for item in found]) & ~feasible
+    frozen = np.isfinite(cold.freeze_time)
+    lowest = np.where(frozen, holding_pressure(plug, plug.thickness), 0.0)
+    highest = np.where(frozen, holding_pressure(plug, plug.thickness, favorable=True), 0.0)
+    threshold = case.fluid.saturation(temperature=case.freezing_temperature)
+    stands = frozen & (cold.tank_temperature < case.freezing_temperature)
+    cargo = judge_cargo(case.fluid)
+    extra = (cargo.reason, _VAPOR if case.phase == "vapor" else "", _OPEN if case.open_to_air else "")
+    fields = {
+        "feasible": feasible,
+        "marginal": marginal,
+        "verdict": np.where(feasible, "feasible", np.where(marginal, "marginal", "not feasible")),
+        "highest_gauge_pressure": _highest_gauge_pressure(case, plug, feasible),
+        "highest_favorable_gauge_pressure": _highest_gauge_pressure(
+            case, plug, feasible | marginal, favorable=True
+        ),
+        "highest_holding_gauge_pressure": np.maximum(lowest - plug.head_pressure, 0.0),
+        "lowest_push_out_pressure": lowest,
+        "highest_push_out_pressure": highest,
+        "freeze_time": cold.freeze_time,
+        "holding_time": np.where(stands, air_holding_time(plug, pressure, case.air_temperature), 0.0),
+        "fluid_threshold_pressure": threshold.pressure,
+        "vapor_threshold_pressure": case.vapor_threshold,
+        "freezing_point": case.freezing_temperature,
+        "leak_temperature": cold.leak_temperature,
+        "spread_temperature": cold.spread_temperature,
+        "leak_vapor_fraction": cold.vapor_fraction,
+        "leak_mass_flow": cold.mass_flow,
+        "needed_drip_rate": needed_drip_rate(case, cold),
+        "largest_ice_thickness": cold.largest_thickness,
+        "cooling_power": cold.power,
+        "heat_gain": cold.air_heat,
+        "metal_heat_gain": cold.metal_heat,
+        "jet_thrust": jet_thrust(case, pressure),
+        "push_out_force": pressure * plug.patch_area,
+        "resisting_force": next(item.limit for item in found if item.name.startswith("rim")),
+    }
     return FreezeSeal(
-        feasible=feasible[()],
-        conditions=conditions,
-        highest_gauge_pressure=_highest_gauge_pressure(case, feasible, head)[()],
-        highest_holding_gauge_pressure=holding[()],
-        freeze_time=cold.freeze_time[()],
-        holding_time=holding_time(case, cold, pressure)[()],
-        fluid_threshold_pressure=np.full(feasible.shape, threshold.pressure)[()],
-        leak_temperature=cold.leak_temperature[()],
-        largest_ice_thickness=cold.largest_thickness[()],
-        cooling_power=cold.power[()],
-        heat_gain=cold.heat_gain[()],
-        push_out_force=(pressure * patch_area(case))[()],
-        resisting_force=resisting_force(case)[()],
-        cautions=(*CAUTIONS, *extra, *((_VAPOR,) if case.phase == "vapor" else ())),
+        **{name: np.array(np.broadcast_to(value, feasible.shape))[()] for name, value in fields.items()},
+        refusal=cargo.reason,
+        plug=plug,
+        conditions=found,
+        cautions=(*CAUTIONS, *(text for text in extra if text)),
         provenance=Provenance(
             model="wet-cloth ice plug: planar freezing with convection, plate and bond limits of ice",
             sources=("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion", "iapws2014surface"),
@@ -281,66 +353,56 @@ def _assess(case: SealCase) -> FreezeSeal:
     )
 
 
-def _highest_gauge_pressure(case: SealCase, feasible: BoolArray, head: FloatArray) -> FloatArray:
+def _plug(case: SealCase, cold: Cold) -> Plug:
+    """Return the cloth as it is when frozen through; its ice half-way between freezing and its cold face."""
+    middle = 0.5 * (np.minimum(cold.face_temperature, case.freezing_temperature) + case.freezing_temperature)
+    salty = np.where(case.salinity > 0.0, saline_reduction(case.salinity, middle), 1.0)
+    fields = {
+        "thickness": case.thickness,
+        "patch_radius": case.radius + case.unbonded_width,
+        "outer_radius": case.radius + case.overlap,
+        "head_pressure": head_pressure(case, cold),
+        "latent_heat": case.porosity * ice.WATER_DENSITY * ice.ICE_LATENT_HEAT,
+        "conductivity": ice.frozen_cloth_conductivity(case.porosity),
+        "freezing_temperature": case.freezing_temperature,
+        "outside_heat_transfer": case.outside_heat_transfer,
+        "scatter_reduction": scatter_reduction(case.failure_probability),
+        "salt_reduction": salty,
+    }
+    shape = cold.freeze_time.shape
+    return Plug(
+        **{name: np.array(np.broadcast_to(value, shape)) for name, value in fields.items()},
+        provenance=Provenance(
+            "frozen cloth", ("petrovic2003ice", "makkonen2012adhesion", "timco1994flexural")
+        ),
+    )
+
+
+def _highest_gauge_pressure(
+    case: SealCase, plug: Plug, possible: BoolArray, *, favorable: bool = False
+) -> FloatArray:
     """Highest tank gauge pressure at which every condition holds [Pa]; 0 where none was found.
 
     What carries the load gives a ceiling in closed form. Where the cloth would not freeze at that
     ceiling but does at the pressure given, the edge between is found by halving.
     """
-    ceiling = np.minimum(laying_pressure(case), holding_pressure(case, case.thickness)) - head
-    possible = ceiling >= 0.0
+    laying = laying_pressure(case) * (PORE_SPREAD if favorable else 1.0)
+    holds = holding_pressure(plug, plug.thickness, favorable=favorable)
+    ceiling = np.minimum(np.minimum(laying, thrust_pressure(case)), holds) - plug.head_pressure
+    bears = ceiling >= 0.0
     ceiling = np.maximum(ceiling, 0.0)
     low, high = case.gauge_pressure, ceiling
     at_ceiling = _freezes(case, ceiling)
-    if not np.all(at_ceiling | ~feasible):
+    if not np.all(at_ceiling | ~possible):
         for _ in range(HALVINGS):
             middle = 0.5 * (low + high)
             freezes = _freezes(case, middle)
             low, high = np.where(freezes, middle, low), np.where(freezes, high, middle)
-    found = np.where(at_ceiling, ceiling, np.where(feasible, low, 0.0))
-    return np.where(possible, found, 0.0)
+    found = np.where(at_ceiling, ceiling, np.where(possible, low, 0.0))
+    return np.where(bears, found, 0.0)
 
 
 def _freezes(case: SealCase, gauge_pressure: FloatArray) -> BoolArray:
     """Whether the cloth freezes through in the time available."""
     met: BoolArray = cold_at(case, gauge_pressure).freeze_time <= case.time_available
     return met
-
-
-def _conditions(case: SealCase, cold: Cold, pressure: FloatArray) -> tuple[Condition, ...]:
-    """Every condition with its value and limit."""
-    bending, peeling = plate_pressures(case, case.thickness)
-    conductivity = "lpgrelease.freeze_seal.ice.ICE_CONDUCTIVITY, insulating fibers"
-    dissolved = np.full(pressure.shape, dissolved_fraction(case.fluid))
-    rows: list[tuple[str, Any, str, Any, str, str]] = [
-        ("water takes up little cargo", dissolved, "at most", LARGEST_DISSOLVED, "",
-         "solubility class of the cargo, mass fraction from memory; 1 K of cryoscopic depression"),
-        ("leak arrives below freezing", cold.leak_temperature, "at most", float(FREEZING_POINT_OF_WATER), "K",
-         "flash to ambient pressure (liquid) or expansion at constant enthalpy (vapor)"),
-        ("ice can grow through the cloth", cold.largest_thickness, "at least", case.thickness, "m",
-         f"k (-T_s)/(h T_a); {conductivity}"),
-        ("cold brought exceeds the air's heat", cold.power, "at least", cold.heat_gain, "W",
-         "enthalpy of the leak up to freezing, or contact with freezing-cold liquid"),
-        ("cloth freezes in the time available", cold.freeze_time, "at most", case.time_available, "s",
-         "stefan1891ice with convection outside, and the cold brought; limit chosen by the caller"),
-        ("wet cloth keeps its water", pressure, "at most", laying_pressure(case), "Pa",
-         "4 sigma/d, iapws2014surface; pore diameter is an assumption"),
-        ("plug does not crack in bending", pressure, "at most", bending, "Pa",
-         "timoshenko1959plates; low end of petrovic2003ice, lowered for scatter"),
-        ("plug does not peel from the wall", pressure, "at most", peeling, "Pa",
-         "andrews1978blister; low end of petrovic2003ice, lowered for scatter"),
-        ("rim withstands the push-out force", pressure * patch_area(case), "at most", resisting_force(case),
-         "N", "low end of makkonen2012adhesion, lowered for scatter"),
-    ]  # fmt: skip
-    return tuple(_condition(*row) for row in rows)
-
-
-def _condition(name: str, value: Any, sense: str, limit: Any, unit: str, source: str) -> Condition:
-    """Judge one condition."""
-    value, limit = np.broadcast_arrays(np.asarray(value), np.asarray(limit))
-    margin = limit - value if sense == "at most" else value - limit
-    return Condition(
-        name=name, value=value[()], sense=sense, limit=limit[()], unit=unit,
-        met=(margin >= 0.0)[()], margin=margin[()], source=source,
-        provenance=Provenance("freeze seal"),
-    )  # fmt: skip

@@ -1,27 +1,34 @@
-"""The cold a leak brings to a wet cloth, and the time it takes to freeze it."""
+"""The cold a leak brings to a wet cloth, the heat that works against it, and the time it takes to freeze."""
 
 from __future__ import annotations
 
 import dataclasses
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER, STANDARD_GRAVITY
-from lpgrelease.fluids import Fluid
+from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.freeze_seal import ice
+from lpgrelease.freeze_seal.cargo import LARGEST_DISSOLVED, judge_cargo
 from lpgrelease.freeze_seal.cloth import SealCase
+from lpgrelease.freeze_seal.metal import edge_heat
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release import liquid_release, vapor_release
+from lpgrelease.release import liquid_release, two_phase_release, vapor_release
+from lpgrelease.results import BoolArray
 
-__all__ = ["LARGEST_DISSOLVED", "Cold", "cold_at", "dissolved_fraction", "head_pressure"]
+__all__ = ["Cold", "cold_at", "head_pressure", "needed_drip_rate"]
 
-_DISSOLVED: Final = {"slightly": 1e-3, "partly": 0.25, "miscible": 1.0}
-"""Mass fraction of cargo that water takes up when pressed against it: upper estimates, from memory.
+_BELOW_SATURATION: Final = 1.0 - 1e-9
 
-With ammonia, ice is known up to about 33 % of ammonia by mass, at 175 K (choukroun2010ammonia)."""
-LARGEST_DISSOLVED: Final = 0.01
-"""Mass fraction that lowers the freezing point of water by about 1 K at most (cryoscopic constant)."""
+
+class _Stream(NamedTuple):
+    """What leaves the hole at one tank pressure."""
+
+    flow: FloatArray
+    enthalpy: FloatArray
+    temperature: FloatArray
+    contact: BoolArray
+    """Whether liquid below freezing stands behind hole and wall."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -30,69 +37,149 @@ class Cold:
 
     tank_temperature: FloatArray
     leak_temperature: FloatArray
+    spread_temperature: FloatArray
+    face_temperature: FloatArray
+    mass_flow: FloatArray
+    vapor_fraction: FloatArray
     power: FloatArray
-    heat_gain: FloatArray
+    air_heat: FloatArray
+    metal_heat: FloatArray
     largest_thickness: FloatArray
     freeze_time: FloatArray
 
 
-def dissolved_fraction(fluid: Fluid) -> float:
-    """Mass fraction of the cargo that water takes up, an upper estimate."""
-    return _DISSOLVED[fluid.substance.solubility_in_water]
-
-
 def cold_at(case: SealCase, gauge_pressure: FloatArray) -> Cold:
-    """Temperature and cold of the leak, and the time it takes to freeze the cloth."""
+    """Temperature and cold of the leak, and the time it takes to freeze the cloth.
+
+    By contact with what boils behind the hole; where the cargo spreads in a cloth open to the air, by its
+    evaporation too, whichever freezes the cloth sooner.
+    """
     pressure = case.ambient_pressure + gauge_pressure
     tank = case.tank_temperature
     if tank is None:
         tank = np.asarray(case.fluid.saturation_temperature(pressure))
-    leak, power = (_liquid_leak if case.phase == "liquid" else _vapor_leak)(case, tank, pressure)
-    conductivity = ice.frozen_cloth_conductivity(case.porosity)
-    largest = ice.largest_ice_thickness(
-        leak, case.air_temperature, heat_transfer=case.outside_heat_transfer, conductivity=conductivity
-    )
-    heat = case.porosity * ice.WATER_DENSITY * ice.freezing_heat(leak, case.water_temperature)
-    conducted = ice.freezing_time(
-        case.thickness, leak, case.air_temperature,
-        heat_transfer=case.outside_heat_transfer, conductivity=conductivity, volumetric_heat=heat,
+    stream = _STREAMS[case.phase](case, tank, pressure)
+    air, metal, sensible = _heats(case, tank)
+    h_l, latent = case.fluid.saturated(case.boiling_temperature, "liquid_enthalpy", "latent_heat")
+    fraction = np.clip((stream.enthalpy - h_l) / latent, 0.0, 1.0)
+    spread = np.minimum(case.evaporation_temperature, stream.temperature)
+    spread = np.where(fraction < 1.0, spread, stream.temperature)
+    brought = case.captured_cold * stream.flow
+    power = brought * np.maximum(case.enthalpy_at_freezing - stream.enthalpy, 0.0)
+    power = np.where(stream.contact, np.inf, power)
+    face = stream.temperature
+    time = _freeze_time(case, face, power - air - metal, sensible)
+    if case.open_to_air:
+        (h_v,) = case.fluid.saturated(_freezing_in_tables(case), "vapor_enthalpy")
+        by_air = np.where(fraction < 1.0, brought * np.maximum(h_v - stream.enthalpy, 0.0), 0.0)
+        sooner = _freeze_time(case, spread, by_air - air - metal, sensible)
+        better = sooner < time
+        time, face, power = (
+            np.where(better, new, old) for new, old in ((sooner, time), (spread, face), (by_air, power))
+        )
+    return Cold(
+        tank, stream.temperature, spread, face, stream.flow, fraction, power, air, metal,
+        _largest_thickness(case, face), time,
     )  # fmt: skip
-    area = np.pi * (case.radius + case.overlap) * (case.radius + case.overlap)
-    gain = area * ice.melting_flux(case.air_temperature, case.outside_heat_transfer)
-    net = power - gain
+
+
+def _largest_thickness(case: SealCase, face: FloatArray) -> FloatArray:
+    return ice.largest_ice_thickness(
+        face,
+        case.air_temperature,
+        heat_transfer=case.outside_heat_transfer,
+        conductivity=ice.frozen_cloth_conductivity(case.porosity),
+        freezing_temperature=case.freezing_temperature,
+    )
+
+
+def _volumetric_heat(case: SealCase, face: FloatArray) -> FloatArray:
+    heat = ice.freezing_heat(face, case.water_temperature, freezing_temperature=case.freezing_temperature)
+    volumetric: FloatArray = case.porosity * ice.WATER_DENSITY * heat
+    return volumetric
+
+
+def _conducted_time(case: SealCase, face: FloatArray) -> FloatArray:
+    """Time for ice to grow through the cloth from a face held at a temperature [s]."""
+    return ice.freezing_time(
+        case.thickness,
+        face,
+        case.air_temperature,
+        heat_transfer=case.outside_heat_transfer,
+        conductivity=ice.frozen_cloth_conductivity(case.porosity),
+        volumetric_heat=_volumetric_heat(case, face),
+        freezing_temperature=case.freezing_temperature,
+    )
+
+
+def _freeze_time(case: SealCase, face: FloatArray, net: FloatArray, sensible: FloatArray) -> FloatArray:
+    """Return the longer of the time to conduct and the time to bring what water and metal hold [s]."""
+    heat = _volumetric_heat(case, face) * case.thickness * case.cloth_area + sensible
     with np.errstate(divide="ignore"):
-        supplied = np.where(net > 0.0, heat * case.thickness * area / net, np.inf)
-    if dissolved_fraction(case.fluid) > LARGEST_DISSOLVED:
+        supplied = np.where(net > 0.0, heat / net, np.inf)
+    if judge_cargo(case.fluid).dissolved > LARGEST_DISSOLVED:
         supplied = np.full_like(supplied, np.inf)
-    return Cold(tank, leak, power, gain, largest, np.maximum(conducted, supplied))
+    return np.maximum(_conducted_time(case, face), supplied)
 
 
-def _liquid_leak(case: SealCase, tank: FloatArray, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Temperature and captured cold of a liquid leak; infinite where the liquid behind it is cold."""
-    leak = np.minimum(tank, case.boiling_temperature)
+def _heats(case: SealCase, tank: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the heat of air and metal to the cloth [W], and the heat to cool the metal under it [J]."""
+    air = case.cloth_area * ice.melting_flux(
+        case.air_temperature, case.outside_heat_transfer, freezing_temperature=case.freezing_temperature
+    )
+    wall = tank if case.wall_temperature is None else case.wall_temperature
+    excess = np.maximum(wall - case.freezing_temperature, 0.0)
+    edge = edge_heat(
+        excess,
+        case.radius + case.overlap,
+        thickness=case.wall_thickness,
+        conductivity=case.wall_conductivity,
+        heat_transfer=case.outside_heat_transfer + case.inside_heat_transfer,
+    )
+    through = case.inside_heat_transfer * case.cloth_area * excess
+    return air, edge + through, case.wall_heat_capacity * case.wall_thickness * case.cloth_area * excess
+
+
+def _liquid(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
+    """Liquid at its boiling temperature, or the tank's if lower."""
     psat, h = case.fluid.saturated(tank, "pressure", "liquid_enthalpy")
     flow = liquid_release(
         case.fluid, case.hole, temperature=tank, head=case.head,
         pressure=np.maximum(pressure, psat), ambient_pressure=case.ambient_pressure,
     ).mass_flow  # fmt: skip
-    power = case.captured_cold * flow * np.maximum(_enthalpy_at_freezing(case) - h, 0.0)
-    return leak, np.where(tank < FREEZING_POINT_OF_WATER, np.inf, power)
+    leak = np.minimum(tank, case.boiling_temperature)
+    return _Stream(flow + np.zeros_like(leak), h, leak, tank < case.freezing_temperature)
 
 
-def _vapor_leak(case: SealCase, tank: FloatArray, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Temperature after expansion at constant enthalpy, and captured cold, of a vapor leak.
+def _two_phase(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
+    """Let a saturated mixture down to ambient pressure at constant enthalpy."""
+    h_l, latent = case.fluid.saturated(tank, "liquid_enthalpy", "latent_heat")
+    h = h_l + case.vapor_fraction * latent
+    flow = two_phase_release(
+        case.fluid, case.hole, temperature=tank, vapor_fraction=case.vapor_fraction,
+        ambient_pressure=case.ambient_pressure,
+    ).mass_flow  # fmt: skip
+    leak = _temperature_of_gas(case, h, tank)
+    return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
+
+
+def _vapor(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
+    """Vapor after expansion at constant enthalpy.
 
     The rate is taken a hair below saturation, where the general nozzle serves superheated vapor too.
     """
     psat, h = case.fluid.saturated(tank, "pressure", "vapor_enthalpy")
-    p = np.minimum(pressure, psat * (1.0 - 1e-9))
+    p = np.minimum(pressure, psat * _BELOW_SATURATION)
     if case.tank_temperature is not None:
         h = case.fluid.gas(temperature=tank, pressure=p).enthalpy
-    leak = _temperature_of_gas(case, h, tank)
     flow = vapor_release(
         case.fluid, case.hole, temperature=tank, pressure=p, ambient_pressure=case.ambient_pressure
     ).mass_flow
-    return leak, case.captured_cold * flow * np.maximum(_enthalpy_at_freezing(case) - h, 0.0)
+    leak = _temperature_of_gas(case, h, tank)
+    return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
+
+
+_STREAMS: Final = {"liquid": _liquid, "two-phase": _two_phase, "vapor": _vapor}
 
 
 def _temperature_of_gas(case: SealCase, enthalpy: FloatArray, start: FloatArray) -> FloatArray:
@@ -109,17 +196,33 @@ def _temperature_of_gas(case: SealCase, enthalpy: FloatArray, start: FloatArray)
     return T
 
 
-def _enthalpy_at_freezing(case: SealCase) -> FloatArray:
-    """Enthalpy of the vapor once warmed to freezing [J/kg]; minus infinity where it boils only above that."""
-    boils = case.boiling_temperature < FREEZING_POINT_OF_WATER - 1e-3
-    T = np.where(boils, float(FREEZING_POINT_OF_WATER), case.boiling_temperature + 1e-3)
-    gas = case.fluid.gas(temperature=T, pressure=case.ambient_pressure)
-    return np.where(boils, gas.enthalpy, -np.inf)
+def _freezing_in_tables(case: SealCase) -> FloatArray:
+    """Freezing temperature, or the boiling point where that is lower [K]: where vapor leaves liquid."""
+    return np.minimum(case.freezing_temperature, case.boiling_temperature)
+
+
+def needed_drip_rate(case: SealCase, cold: Cold) -> FloatArray:
+    """Flow of the cargo's own boiling liquid onto the cloth that freezes it in the time available [kg/s].
+
+    Infinite where no flow does.
+    """
+    face = cold.spread_temperature if case.open_to_air else case.boiling_temperature
+    h_v = case.enthalpy_at_freezing
+    if case.open_to_air:
+        h_v = case.fluid.saturated(_freezing_in_tables(case), "vapor_enthalpy")[0]
+    (h_l,) = case.fluid.saturated(case.boiling_temperature, "liquid_enthalpy")
+    air, metal, sensible = _heats(case, cold.tank_temperature)
+    heat = _volumetric_heat(case, face) * case.thickness * case.cloth_area + sensible
+    possible = (_conducted_time(case, face) <= case.time_available) & (h_v > h_l) & (case.captured_cold > 0.0)
+    possible &= (case.time_available > 0.0) & (judge_cargo(case.fluid).dissolved <= LARGEST_DISSOLVED)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rate = (air + metal + heat / case.time_available) / (case.captured_cold * (h_v - h_l))
+    return np.where(possible, rate, np.inf)
 
 
 def head_pressure(case: SealCase, cold: Cold) -> FloatArray:
     """Pressure of the liquid standing above the hole [Pa]."""
-    if case.phase == "vapor":
+    if case.phase != "liquid":
         return np.zeros_like(case.head)
     (density,) = case.fluid.saturated(cold.leak_temperature, "liquid_density")
     head: FloatArray = density * STANDARD_GRAVITY * case.head

@@ -1,76 +1,261 @@
-"""What a frozen plug carries, and how long it lasts once nothing cools it."""
+"""How long a frozen plug holds while its tank warms and pressure returns, and the vent that prevents it."""
 
 from __future__ import annotations
 
-from typing import Final
+import dataclasses
+from collections.abc import Sequence
+from html import escape
+from typing import Any, Final
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER
-from lpgrelease.freeze_seal import ice
-from lpgrelease.freeze_seal.cloth import SealCase
-from lpgrelease.freeze_seal.cold import Cold
-from lpgrelease.quantities import FloatArray
+from lpgrelease.errors import InputError
+from lpgrelease.freeze_seal.assess import FreezeSeal
+from lpgrelease.freeze_seal.ice import melting_flux
+from lpgrelease.freeze_seal.plug import Plug, holding_pressure
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release import Opening, vapor_release
+from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
+from lpgrelease.tank import Contents, tank_history
+from lpgrelease.weather import Weather
 
-__all__ = [
-    "HALVINGS",
-    "holding_pressure",
-    "holding_time",
-    "laying_pressure",
-    "patch_area",
-    "plate_pressures",
-    "resisting_force",
-]
+__all__ = ["SealHold", "hold_freeze_seal"]
 
-HALVINGS: Final = 44
-"""Halvings of an interval: to 1e-13 of its width."""
-
-
-def patch_area(case: SealCase) -> FloatArray:
-    """Area the pressure acts on: hole and unbonded width [m2]."""
-    area: FloatArray = np.pi * (case.radius + case.unbonded_width) * (case.radius + case.unbonded_width)
-    return area
-
-
-def resisting_force(case: SealCase) -> FloatArray:
-    """Bond strength of the rim [N]."""
-    outer = np.pi * (case.radius + case.overlap) * (case.radius + case.overlap)
-    strength = ice.ICE_ADHESION[0] * ice.scatter_reduction(case.failure_probability)
-    force: FloatArray = strength * (outer - patch_area(case))
-    return force
+STEPS: Final = 8
+"""Steps of melting between two points of the tank's history."""
+WARM, PRESSURE, MELTED, HOLDS, NEVER = (
+    "wall above freezing", "pressure", "melting", "still holding", "never frozen",
+)  # fmt: skip
+CAUTIONS: Final = (
+    "No published test of a wet-cloth ice plug on a leaking tank was found: treat it as able to fail at any "
+    "moment, and watch the gauge, not the clock.",
+    "The wall is taken at the temperature of the contents. Above the liquid a wall can be far warmer, and "
+    "then the plug melts from the wall side in minutes.",
+    "A tank that is not stirred by boiling stratifies: its pressure can come back faster than this.",
+)
 
 
-def plate_pressures(case: SealCase, thickness: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Pressures at which a plug of this thickness cracks in bending, and peels from the wall [Pa]."""
-    reduction = ice.scatter_reduction(case.failure_probability)
-    patch = case.radius + case.unbonded_width
-    bending = ice.bending_pressure(thickness, patch, ice.ICE_TENSILE_STRENGTH[0] * reduction)
-    return bending, ice.blister_pressure(thickness, patch, ice.ICE_FRACTURE_TOUGHNESS[0] * reduction)
+@result
+class SealHold(Result):
+    """A frozen plug over time; the scenarios lead, the last axis of a history is time since it froze."""
 
-
-def holding_pressure(case: SealCase, thickness: FloatArray) -> FloatArray:
-    """Least of the pressures at which a frozen plug of this thickness gives way [Pa]."""
-    bending, peeling = plate_pressures(case, thickness)
-    return np.minimum(np.minimum(bending, peeling), resisting_force(case) / patch_area(case))
-
-
-def laying_pressure(case: SealCase) -> FloatArray:
-    """Capillary pressure that the water in the widest pores withstands [Pa]."""
-    return 4.0 * ice.water_surface_tension(case.water_temperature) / case.pore_diameter
-
-
-def holding_time(case: SealCase, cold: Cold, pressure: FloatArray) -> FloatArray:
-    """Time for the air to thin the plug to what the pressure just leaves standing [s]."""
-    low, high = np.zeros_like(case.thickness), np.array(case.thickness)
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        holds = holding_pressure(case, middle) >= pressure
-        low, high = np.where(holds, low, middle), np.where(holds, middle, high)
-    spare = case.thickness - high
-    latent = case.porosity * ice.WATER_DENSITY * ice.ICE_LATENT_HEAT
-    time = ice.melting_time(
-        spare, case.air_temperature, heat_transfer=case.outside_heat_transfer, volumetric_heat=latent
+    time: FloatArray = quantity("s", "time since the plug froze", dims=("time",))
+    gauge_pressure: FloatArray = quantity("Pa", "of the tank, over the air's", dims=("time",))
+    temperature: FloatArray = quantity("K", "of contents and wall", dims=("time",))
+    ice_thickness: FloatArray = quantity("m", "what the air has left", dims=("time",))
+    credited_gauge_pressure: FloatArray = quantity(
+        "Pa", "that this ice is credited with, low ends of strengths", dims=("time",)
     )
-    stands = np.isfinite(cold.freeze_time) & (cold.tank_temperature < FREEZING_POINT_OF_WATER)
-    stands &= holding_pressure(case, case.thickness) >= pressure
-    return np.where(stands, time, 0.0)
+    holding_time: FloatArray = quantity("s", "until the plug is no longer credited; or the history's end")
+    favorable_holding_time: FloatArray = quantity("s", "the same by the high ends of published strengths")
+    ended_by: StringArray = plain("why the plug is no longer credited, or that it still is")
+    safe_gauge_pressure: FloatArray = quantity("Pa", "gauge pressure to keep the tank at or below")
+    heat_gained: FloatArray = quantity("W", "heat into the tank at that pressure")
+    safe_vent_rate: FloatArray = quantity("kg/s", "vapor to let out so that the pressure stays there")
+    vent_diameter: FloatArray = quantity("m", "opening in the vapor space that passes it there; inf: none")
+    cautions: tuple[str, ...] = plain("read before acting")
+
+    def __repr__(self) -> str:
+        return "\n".join([Result.__repr__(self), *(f"  ! {text}" for text in self.cautions)])
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        return [row for row in Result._rows(self) if row[0] != "cautions"]
+
+    def _repr_html_(self) -> str:
+        items = "".join(f"<li>{escape(text)}</li>" for text in self.cautions)
+        return f"{Result._repr_html_(self)}<ul>{items}</ul>"
+
+
+def hold_freeze_seal(
+    seal: FreezeSeal,
+    contents: Contents,
+    *,
+    weather: Weather | None = None,
+    vents: Sequence[Opening] = (),
+    duration: QuantityLike = 21600.0,
+    keep_gauge_pressure: QuantityLike | None = None,
+    discharge_coefficient: QuantityLike = 0.62,
+    points: int = 129,
+) -> SealHold:
+    """Follow a frozen plug while the air melts it and the tank's pressure comes back.
+
+    Parameters
+    ----------
+    seal : FreezeSeal
+        Assessment of the leak, now frozen and shut.
+    contents : Contents
+        Of the tank when the plug has frozen.
+    weather : Weather, optional
+        Of the tank and the plug; default ``Weather()``.
+    vents : sequence of Opening
+        Open meanwhile; none: the tank is shut.
+    duration : number, array or quantity
+        To look ahead [s].
+    keep_gauge_pressure : number, array or quantity, optional
+        At which a vent is to keep the tank [Pa]; None: what half of the plug's thickness still carries.
+    discharge_coefficient : number or array
+        Of the vent that is looked for.
+    points : int
+        Points in time of each history.
+
+    Returns
+    -------
+    SealHold
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+        Wrong kinds, shapes that do not broadcast.
+
+    Notes
+    -----
+    The tank follows :func:`tank_history`. While the wall is below freezing it cools the plug: ice of
+    thickness X conducts k (T_f - T)/X to the wall, and only what the air brings beyond that melts it,
+    q dX/dt = -max(h (T_a - T_f) - k (T_f - T)/X, 0). So on a cold wall a thin plug does not melt at all, and
+    pressure ends it. What has melted does not freeze again. Where the wall comes to freezing the bond melts
+    and nothing more is credited. Steps are implicit (backward Euler), of first order, `STEPS` between points.
+
+    The vent: at rest all heat Q evaporates liquid, Q/L, of which 1 - rho_v/rho_l leaves and the rest fills
+    the room of the liquid. Both at the saturation temperature of the pressure to keep.
+
+    References
+    ----------
+    stefan1891ice, petrovic2003ice, makkonen2012adhesion.
+
+    Examples
+    --------
+    >>> import lpgrelease as lr
+    >>> from lpgrelease.freeze_seal import hold_freeze_seal
+    >>> propane = lr.Fluid("propane")
+    >>> tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
+    >>> cold = propane.saturation(pressure=102e3).temperature
+    >>> contents = lr.Contents(tank, propane, fill=0.5, temperature=cold)
+    >>> seal = lr.assess_freeze_seal(propane, lr.Opening(diameter=0.006))
+    >>> hold = hold_freeze_seal(seal, contents)
+    >>> print(f"{hold.ended_by} after {hold.holding_time / 60:.0f} min")
+    pressure after 44 min
+    >>> print(f"vent {hold.safe_vent_rate * 1e3:.0f} g/s to stay at {hold.safe_gauge_pressure / 1e3:.0f} kPa")
+    vent 24 g/s to stay at 14 kPa
+    """
+    for name, value, kind in (("seal", seal, FreezeSeal), ("contents", contents, Contents)):
+        if not isinstance(value, kind):
+            raise InputError(f"{name} must be {kind.__name__}, got {value!r}")
+    weather = Weather() if weather is None else weather
+    run = tank_history(contents, openings=vents, weather=weather, duration=duration, points=points)
+    plug, frozen = seal.plug, np.isfinite(seal.freeze_time)
+    shape = broadcast(seal=plug.thickness, tank=run.time[..., 0])[0].shape
+    at_times = _with_time_axis(plug)
+    full = (*shape, points)
+    gauge = run.pressure - np.asarray(weather.ambient_pressure)[..., None]
+    load = gauge + at_times.head_pressure
+    air = np.asarray(weather.air_temperature)[..., None]
+    ice = _melt(at_times, *(np.broadcast_to(a, full) for a in (run.time, run.temperature, air)))
+    warm = np.broadcast_to(at_times.freezing_temperature - run.temperature, full)
+    time = np.broadcast_to(run.time, full)
+    ends, first, spent = [], [], []
+    for favorable in (False, True):
+        margin = holding_pressure(at_times, ice, favorable=favorable) - load
+        gives_way, melts = _crossing(margin, time), _crossing(warm, time)
+        ends.append(np.where(frozen, np.minimum(np.minimum(gives_way, melts), time[..., -1]), 0.0))
+        first.append(melts <= gives_way)
+        spent.append(np.isinf(np.minimum(gives_way, melts)))
+    by_pressure = (
+        _crossing(holding_pressure(at_times, at_times.thickness) - load + 0.0 * ice, time) <= ends[0]
+    )
+    reason = np.where(first[0], WARM, np.where(by_pressure, PRESSURE, MELTED))
+    reason = np.where(frozen, np.where(spent[0], HOLDS, reason), NEVER)
+    credited = np.maximum(holding_pressure(at_times, ice) - at_times.head_pressure, 0.0) * frozen[..., None]
+    return SealHold(
+        time=np.array(time),
+        gauge_pressure=np.array(np.broadcast_to(gauge, full)),
+        temperature=np.array(np.broadcast_to(run.temperature, full)),
+        ice_thickness=ice,
+        credited_gauge_pressure=credited,
+        holding_time=ends[0][()],
+        favorable_holding_time=ends[1][()],
+        ended_by=reason[()],
+        **_vent(plug, contents, weather, keep_gauge_pressure, discharge_coefficient, shape),
+        cautions=CAUTIONS,
+        provenance=Provenance(
+            "ice plug on a tank at equilibrium: quasi-steady melting, plate and bond limits of ice",
+            ("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion"),
+            run.provenance.properties,
+        ),
+    )
+
+
+def _with_time_axis(plug: Plug) -> Plug:
+    """Return the plug with an axis of length one for time."""
+    names = [field.name for field in dataclasses.fields(plug) if field.name != "provenance"]
+    arrays: dict[str, Any] = {name: np.asarray(getattr(plug, name))[..., None] for name in names}
+    return Plug(**arrays)
+
+
+def _melt(plug: Plug, time: FloatArray, temperature: FloatArray, air: FloatArray) -> FloatArray:
+    """Thickness at each time of a plug that the air melts and the wall cools [m]."""
+    flux = melting_flux(
+        air, plug.outside_heat_transfer, freezing_temperature=plug.freezing_temperature
+    ) + np.zeros_like(time)
+    cold = plug.conductivity * np.maximum(plug.freezing_temperature - temperature, 0.0)
+    g, kd = flux / plug.latent_heat, cold / plug.latent_heat
+    X = np.broadcast_to(plug.thickness, time.shape)[..., 0]
+    found = [X]
+    for i in range(time.shape[-1] - 1):
+        dt = (time[..., i + 1] - time[..., i]) / STEPS
+        for step in range(STEPS):
+            w = (step + 1) / STEPS
+            k_d = (1.0 - w) * kd[..., i] + w * kd[..., i + 1]
+            b = X - dt * g[..., i]
+            # X_new + dt g - dt k_d/X_new = X
+            melted = 0.5 * (b + np.sqrt(b * b + 4.0 * dt * k_d))
+            X = np.maximum(np.minimum(X, melted), 0.0)
+        found.append(X)
+    return np.stack(found, axis=-1)
+
+
+def _crossing(margin: FloatArray, time: FloatArray) -> FloatArray:
+    """First time at which a margin falls below zero, linear between points; infinite where it does not."""
+    below: BoolArray = margin < 0.0
+    i = np.argmax(below, axis=-1)[..., None]
+    before = np.maximum(i - 1, 0)
+    m0, m1 = (np.take_along_axis(margin, index, axis=-1)[..., 0] for index in (before, i))
+    t0, t1 = (np.take_along_axis(time, index, axis=-1)[..., 0] for index in (before, i))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = np.where(i[..., 0] > 0, t0 + (t1 - t0) * m0 / (m0 - m1), t0)
+    return np.where(below.any(axis=-1), at, np.inf)
+
+
+def _vent(
+    plug: Plug,
+    contents: Contents,
+    weather: Weather,
+    keep: QuantityLike | None,
+    coefficient: QuantityLike,
+    shape: tuple[int, ...],
+) -> dict[str, FloatArray]:
+    """Return the pressure to keep, the heat gained there, and the vent that passes what it evaporates."""
+    fluid, tank = contents.fluid, contents.tank
+    if keep is None:
+        gauge = np.maximum(holding_pressure(plug, 0.5 * plug.thickness) - plug.head_pressure, 0.0)
+    else:
+        gauge = to_si(keep, "Pa", "keep_gauge_pressure", lower=0.0)
+    air = np.asarray(weather.ambient_pressure)
+    pressure = fluid.pressure_range(gauge + air, "keep_gauge_pressure + ambient_pressure")
+    T = np.asarray(fluid.saturation_temperature(np.asarray(pressure)))
+    if tank.heat_transfer is not None:
+        heat = np.asarray(tank.heat_transfer) * (np.asarray(weather.air_temperature) - T)
+    else:
+        heat = tank.surface_area * tank.outside_exchange(weather).heat_flux(T)
+    latent, liquid, vapor = fluid.saturated(T, "latent_heat", "liquid_density", "vapor_density")
+    rate = np.maximum(heat, 0.0) / latent * (1.0 - vapor / liquid)
+    unit = Opening(diameter=1.0, discharge_coefficient=coefficient)
+    flux = vapor_release(fluid, unit, temperature=T, ambient_pressure=air).mass_flux
+    with np.errstate(divide="ignore", invalid="ignore"):
+        diameter = np.where(rate > 0.0, np.sqrt(4.0 * rate / (np.pi * flux)), 0.0)
+    found = {
+        "safe_gauge_pressure": gauge,
+        "heat_gained": heat,
+        "safe_vent_rate": rate,
+        "vent_diameter": diameter,
+    }
+    return {name: np.array(np.broadcast_to(value, shape))[()] for name, value in found.items()}

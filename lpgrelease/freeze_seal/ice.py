@@ -1,11 +1,9 @@
-"""Ice and water: the properties a frozen plug needs, how fast it grows and melts, what it carries.
+"""Ice and water: the properties a frozen plug needs, how fast it grows and melts.
 
 Plain functions of SI floats or arrays: elementwise, broadcasting, without checks, fit for inner
-loops. The arguments of each are physical lengths, temperatures [K] and pressures [Pa]; where an
-answer does not exist the functions return infinity (never freezes, never melts), not NaN.
-
-Strengths of ice scatter widely. Each is kept here as the low and the high end of a published range;
-a plug is judged by the low end, lowered further by :func:`scatter_reduction`.
+loops. The arguments of each are physical lengths, temperatures [K] and powers; where an answer does
+not exist the functions return infinity (never freezes, never melts), not NaN. What ice carries is in
+`lpgrelease.freeze_seal.strength`, what salt changes in `lpgrelease.freeze_seal.salt`.
 """
 
 from __future__ import annotations
@@ -19,15 +17,12 @@ from lpgrelease.constants import FREEZING_POINT_OF_WATER, Constant
 from lpgrelease.quantities import FloatArray
 
 __all__ = [
-    "bending_pressure",
-    "blister_pressure",
     "freezing_heat",
     "freezing_time",
     "frozen_cloth_conductivity",
     "largest_ice_thickness",
     "melting_flux",
     "melting_time",
-    "scatter_reduction",
     "water_surface_tension",
 ]
 
@@ -54,27 +49,6 @@ ICE_CONDUCTIVITY: Final = Constant(
 ICE_LATENT_HEAT: Final = Constant(
     333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 0.2e3
 )
-ICE_POISSON_RATIO: Final = Constant(
-    0.33, "Poisson's ratio of polycrystalline ice", "", "gold1977ice, from memory", 0.03
-)
-
-ICE_TENSILE_STRENGTH: Final = (
-    Constant(0.7e6, "tensile strength of ice, -10 to -20 degC, low end", "Pa", "petrovic2003ice, abstract"),
-    Constant(3.1e6, "tensile strength of ice, -10 to -20 degC, high end", "Pa", "petrovic2003ice, abstract"),
-)
-ICE_FRACTURE_TOUGHNESS: Final = (
-    Constant(50e3, "fracture toughness of ice, low end", "Pa*m**0.5", "petrovic2003ice, abstract"),
-    Constant(150e3, "fracture toughness of ice, high end", "Pa*m**0.5", "petrovic2003ice, abstract"),
-)
-ICE_WEIBULL_MODULUS: Final = Constant(
-    5.0, "Weibull modulus of the strength of ice", "", "petrovic2003ice, abstract"
-)
-ICE_ADHESION: Final = (
-    Constant(0.1e6, "shear adhesion of ice, low end", "Pa", "makkonen2012adhesion, from memory"),
-    Constant(1.0e6, "shear adhesion of ice, high end", "Pa", "makkonen2012adhesion, from memory"),
-)
-"""To metal or paint. One measured set inside it: 0.28 +- 0.08 MPa for ice frozen from bulk water on
-aluminum, 0.78 +- 0.10 MPa for precipitation ice (ronneberg2019adhesion, abstract)."""
 
 
 def water_surface_tension(temperature: ArrayLike) -> FloatArray:
@@ -139,7 +113,28 @@ def frozen_cloth_conductivity(porosity: ArrayLike) -> FloatArray:
     return ICE_CONDUCTIVITY * phi / (2.0 - phi)
 
 
-def freezing_heat(cold_temperature: ArrayLike, water_temperature: ArrayLike) -> FloatArray:
+def _below(temperature: ArrayLike, freezing_temperature: ArrayLike) -> FloatArray:
+    """Kelvin below freezing, 0 above it."""
+    cold: FloatArray = np.maximum(
+        np.asarray(freezing_temperature) - np.asarray(temperature, dtype=np.float64), 0.0
+    )
+    return cold
+
+
+def _above(temperature: ArrayLike, freezing_temperature: ArrayLike) -> FloatArray:
+    """Kelvin above freezing, 0 below it."""
+    warm: FloatArray = np.maximum(
+        np.asarray(temperature, dtype=np.float64) - np.asarray(freezing_temperature), 0.0
+    )
+    return warm
+
+
+def freezing_heat(
+    cold_temperature: ArrayLike,
+    water_temperature: ArrayLike,
+    *,
+    freezing_temperature: ArrayLike = float(FREEZING_POINT_OF_WATER),
+) -> FloatArray:
     """Heat to take from each kilogram of water to freeze it onto a cold face.
 
     Parameters
@@ -148,6 +143,8 @@ def freezing_heat(cold_temperature: ArrayLike, water_temperature: ArrayLike) -> 
         Temperature of the cold face [K]; above the freezing point counts as at it.
     water_temperature : array_like
         Temperature of the water before [K], at or above its freezing point.
+    freezing_temperature : array_like
+        Of the water [K]; salt lowers it.
 
     Returns
     -------
@@ -165,12 +162,17 @@ def freezing_heat(cold_temperature: ArrayLike, water_temperature: ArrayLike) -> 
     >>> round(float(freezing_heat(231.05, 300.15)) / 1e3, 1)
     475.6
     """
-    cold = np.maximum(FREEZING_POINT_OF_WATER - np.asarray(cold_temperature, dtype=np.float64), 0.0)
-    warm = np.asarray(water_temperature, dtype=np.float64) - FREEZING_POINT_OF_WATER
+    cold = _below(cold_temperature, freezing_temperature)
+    warm = _above(water_temperature, freezing_temperature)
     return ICE_LATENT_HEAT + WATER_HEAT_CAPACITY * warm + ICE_HEAT_CAPACITY * cold / 3.0
 
 
-def melting_flux(outside_temperature: ArrayLike, heat_transfer: ArrayLike) -> FloatArray:
+def melting_flux(
+    outside_temperature: ArrayLike,
+    heat_transfer: ArrayLike,
+    *,
+    freezing_temperature: ArrayLike = float(FREEZING_POINT_OF_WATER),
+) -> FloatArray:
     """Heat that the air brings to melting ice.
 
     Parameters
@@ -179,6 +181,8 @@ def melting_flux(outside_temperature: ArrayLike, heat_transfer: ArrayLike) -> Fl
         Of the air [K].
     heat_transfer : array_like
         From the air, radiation included [W/m2/K].
+    freezing_temperature : array_like
+        Of the water [K]; salt lowers it.
 
     Returns
     -------
@@ -190,7 +194,7 @@ def melting_flux(outside_temperature: ArrayLike, heat_transfer: ArrayLike) -> Fl
     >>> float(melting_flux(300.15, 15.0))
     405.0
     """
-    warmer = np.maximum(np.asarray(outside_temperature, dtype=np.float64) - FREEZING_POINT_OF_WATER, 0.0)
+    warmer = _above(outside_temperature, freezing_temperature)
     flux: FloatArray = np.asarray(heat_transfer, dtype=np.float64) * warmer
     return flux
 
@@ -201,6 +205,7 @@ def largest_ice_thickness(
     *,
     heat_transfer: ArrayLike,
     conductivity: ArrayLike,
+    freezing_temperature: ArrayLike = float(FREEZING_POINT_OF_WATER),
 ) -> FloatArray:
     """Thickness at which ice on a cold face stops growing because the air outside brings as much heat.
 
@@ -212,6 +217,8 @@ def largest_ice_thickness(
         From the air, radiation included [W/m2/K].
     conductivity : array_like
         Of the ice [W/m/K].
+    freezing_temperature : array_like
+        Of the water [K]; salt lowers it.
 
     Returns
     -------
@@ -224,10 +231,8 @@ def largest_ice_thickness(
     >>> round(float(largest_ice_thickness(231.05, 300.15, heat_transfer=15.0, conductivity=2.2)), 4)
     0.2287
     """
-    cold = np.maximum(FREEZING_POINT_OF_WATER - np.asarray(cold_temperature, dtype=np.float64), 0.0)
-    gain = np.asarray(heat_transfer) * np.maximum(
-        np.asarray(outside_temperature) - FREEZING_POINT_OF_WATER, 0.0
-    )
+    cold = _below(cold_temperature, freezing_temperature)
+    gain = melting_flux(outside_temperature, heat_transfer, freezing_temperature=freezing_temperature)
     with np.errstate(divide="ignore", invalid="ignore"):
         grown = np.asarray(conductivity) * cold / gain
     return np.where(cold > 0.0, np.where(gain > 0.0, grown, np.inf), 0.0)
@@ -241,6 +246,7 @@ def freezing_time(
     heat_transfer: ArrayLike,
     conductivity: ArrayLike,
     volumetric_heat: ArrayLike,
+    freezing_temperature: ArrayLike = float(FREEZING_POINT_OF_WATER),
 ) -> FloatArray:
     """Time for ice to grow from a cold face through a wet layer whose far side the air warms (Stefan).
 
@@ -254,6 +260,8 @@ def freezing_time(
         As for :func:`largest_ice_thickness`.
     volumetric_heat : array_like
         Heat to take from each cubic meter of layer [J/m3]; see :func:`freezing_heat`.
+    freezing_temperature : array_like
+        Of the water [K]; salt lowers it.
 
     Returns
     -------
@@ -278,9 +286,13 @@ def freezing_time(
     1052
     """
     X = np.asarray(thickness, dtype=np.float64)
-    cold = np.maximum(FREEZING_POINT_OF_WATER - np.asarray(cold_temperature, dtype=np.float64), 0.0)
+    cold = _below(cold_temperature, freezing_temperature)
     limit = largest_ice_thickness(
-        cold_temperature, outside_temperature, heat_transfer=heat_transfer, conductivity=conductivity
+        cold_temperature,
+        outside_temperature,
+        heat_transfer=heat_transfer,
+        conductivity=conductivity,
+        freezing_temperature=freezing_temperature,
     )
     grows = limit > X
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -304,6 +316,7 @@ def melting_time(
     *,
     heat_transfer: ArrayLike,
     volumetric_heat: ArrayLike,
+    freezing_temperature: ArrayLike = float(FREEZING_POINT_OF_WATER),
 ) -> FloatArray:
     """Time for the air to melt a layer of ice off its outer face, the ice being at its melting point.
 
@@ -317,6 +330,8 @@ def melting_time(
         From the air, radiation included [W/m2/K].
     volumetric_heat : array_like
         Latent heat in each cubic meter [J/m3].
+    freezing_temperature : array_like
+        Of the water [K]; salt lowers it.
 
     Returns
     -------
@@ -328,103 +343,7 @@ def melting_time(
     >>> round(float(melting_time(0.01, 300.15, heat_transfer=15.0, volumetric_heat=3.06e8)) / 3600, 2)
     2.1
     """
-    gain = np.asarray(heat_transfer) * np.maximum(
-        np.asarray(outside_temperature) - FREEZING_POINT_OF_WATER, 0.0
-    )
+    gain = melting_flux(outside_temperature, heat_transfer, freezing_temperature=freezing_temperature)
     with np.errstate(divide="ignore", invalid="ignore"):
         time = np.asarray(volumetric_heat) * np.asarray(thickness) / gain
     return np.where(gain > 0.0, time, np.inf)
-
-
-def scatter_reduction(failure_probability: ArrayLike) -> FloatArray:
-    """Strength at a small probability of failure, over the median strength, for ice.
-
-    Parameters
-    ----------
-    failure_probability : array_like
-        0 to 1, both excluded.
-
-    Returns
-    -------
-    float or ndarray
-        (-ln(1 - P)/ln 2)^(1/m) with Weibull's modulus m = 5.
-
-    References
-    ----------
-    petrovic2003ice, abstract, for the modulus (of strength in bulk; used here for bonds too).
-
-    Examples
-    --------
-    >>> round(float(scatter_reduction(1e-3)), 3)
-    0.27
-    """
-    P = np.asarray(failure_probability, dtype=np.float64)
-    ratio: FloatArray = np.power(-np.log1p(-P) / np.log(2.0), 1.0 / ICE_WEIBULL_MODULUS)
-    return ratio
-
-
-def bending_pressure(thickness: ArrayLike, radius: ArrayLike, strength: ArrayLike) -> FloatArray:
-    """Pressure at which a round plate of ice, held at its edge without clamping, cracks in bending.
-
-    Parameters
-    ----------
-    thickness, radius : array_like
-        Of the plate, h and c [m].
-    strength : array_like
-        Tensile strength [Pa].
-
-    Returns
-    -------
-    float or ndarray
-        p = 8 s h^2/(3 (3 + nu) c^2) [Pa].
-
-    References
-    ----------
-    timoshenko1959plates (simply supported circular plate, uniform load; from memory).
-
-    Examples
-    --------
-    >>> round(float(bending_pressure(0.02, 0.0425, 0.19e6)))
-    33695
-    """
-    h, c = np.asarray(thickness, dtype=np.float64), np.asarray(radius, dtype=np.float64)
-    return 8.0 * np.asarray(strength) * h * h / (3.0 * (3.0 + ICE_POISSON_RATIO) * c * c)
-
-
-def blister_pressure(thickness: ArrayLike, radius: ArrayLike, toughness: ArrayLike) -> FloatArray:
-    """Pressure that peels an ice layer further from a wall, starting at a round unbonded patch.
-
-    Parameters
-    ----------
-    thickness, radius : array_like
-        Of the ice, h, and of the patch under pressure, c [m].
-    toughness : array_like
-        Fracture toughness K of the bond [Pa m^0.5]; that of ice itself where the bond is the stronger.
-
-    Returns
-    -------
-    float or ndarray
-        [Pa].
-
-    Notes
-    -----
-    G = ((1 - nu^2)/E) p^2 c [(3/32) ((c/h)^3 + 4 (c/h)/(1 - nu)) + 2/pi] with G = K^2 (1 - nu^2)/E, so
-    E drops out. The cube is the clamped thin plate, 2/pi the crack in a half-space, the middle term shear.
-    The wall is taken as stiff. Bonds of ice to clean metal break in the ice (raraty1958adhesion), but
-    near the melting point they break at the wall at less energy (andrews1983ice): hold the plug cold.
-
-    References
-    ----------
-    andrews1978blister (the formula, from memory; both limits were derived again), andrews1983ice.
-
-    Examples
-    --------
-    >>> round(float(blister_pressure(0.02, 0.0425, 50e3)))
-    146908
-    """
-    h, c = np.asarray(thickness, dtype=np.float64), np.asarray(radius, dtype=np.float64)
-    with np.errstate(divide="ignore"):
-        s = c / h
-        shape = (3.0 / 32.0) * (s * s * s + 4.0 * s / (1.0 - ICE_POISSON_RATIO)) + 2.0 / np.pi
-        pressure: FloatArray = np.asarray(toughness, dtype=np.float64) / np.sqrt(c * shape)
-    return pressure

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from lpgrelease.fluids import Fluid
-from lpgrelease.freeze_seal import assess_freeze_seal, ice
+from lpgrelease.freeze_seal import assess_freeze_seal, ice, strength
 from lpgrelease.release.opening import Opening
 
 HERE = Path(__file__).parent
@@ -157,12 +157,12 @@ def test_properties_of_ice(quantity, value, tolerance):
 
 def test_tensile_strength_is_the_published_range():
     row = ICE["ice_tensile_strength"]  # Petrovic 2003, abstract: exact, it is the same range
-    assert [float(item) / 1e6 for item in ice.ICE_TENSILE_STRENGTH] == [float(row["low"]), float(row["high"])]
+    assert [float(item) / 1e6 for item in strength.ICE_TENSILE_STRENGTH] == [float(row["low"]), float(row["high"])]
 
 
 def test_adhesion_range_holds_measured_values():
     """ronneberg2019adhesion, abstract (looked up): three kinds of ice on aluminum, MPa."""
-    low, high = (float(item) / 1e6 for item in ice.ICE_ADHESION)
+    low, high = (float(item) / 1e6 for item in strength.ICE_ADHESION)
     for mean, deviation in ((0.28, 0.08), (0.53, 0.12), (0.78, 0.10)):
         assert low <= mean - deviation
         assert mean + deviation <= high

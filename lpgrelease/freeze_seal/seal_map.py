@@ -1,0 +1,95 @@
+"""Where a freeze seal is feasible: tank pressure against hole size, in one call."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from lpgrelease.errors import InputError
+from lpgrelease.fluids import Fluid
+from lpgrelease.freeze_seal.assess import FreezeSeal, assess_freeze_seal
+from lpgrelease.quantities import FloatArray, QuantityLike, to_si
+from lpgrelease.release.opening import Opening
+from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
+
+__all__ = ["FreezeSealMap", "freeze_seal_map"]
+
+
+@result
+class FreezeSealMap(Result):
+    """Assessments on a grid: rows are hole sizes, columns are gauge pressures of the tank."""
+
+    diameter: FloatArray = quantity("m", "of the hole")
+    gauge_pressure: FloatArray = quantity("Pa", "of the tank")
+    feasible: BoolArray = quantity("", "every condition is met")
+    marginal: BoolArray = quantity("", "not so, but within the spread of strengths and pores")
+    verdict: StringArray = plain('"feasible", "marginal" or "not feasible"')
+    fluid: str = plain("name of the cargo")
+    phase: str = plain("what leaks")
+    seal: FreezeSeal = plain("the whole assessment, of the same shape")
+
+
+def freeze_seal_map(
+    fluid: Fluid,
+    *,
+    diameter: QuantityLike,
+    gauge_pressure: QuantityLike,
+    discharge_coefficient: QuantityLike = 0.62,
+    phase: str = "liquid",
+    **arguments: Any,
+) -> FreezeSealMap:
+    """Assess a freeze seal for every pair of hole size and gauge pressure.
+
+    Parameters
+    ----------
+    fluid : Fluid
+    diameter : array or quantity
+        Of the hole, a row of sizes [m].
+    gauge_pressure : array or quantity
+        Of the tank, a row of pressures [Pa].
+    discharge_coefficient : number
+        Of the hole.
+    phase : {"liquid", "two-phase", "vapor"}
+        What leaks.
+    **arguments
+        As for :func:`assess_freeze_seal`; single numbers.
+
+    Returns
+    -------
+    FreezeSealMap
+        Of shape (sizes, pressures). Draw it with :func:`lpgrelease.plots.plot_freeze_seal_map`.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+
+    Examples
+    --------
+    >>> from lpgrelease import Fluid
+    >>> found = freeze_seal_map(Fluid("propane"), diameter=[0.003, 0.2], gauge_pressure=[0.0, 2e3, 5e3])
+    >>> print(found.verdict)
+    [['feasible' 'feasible' 'marginal']
+     ['feasible' 'not feasible' 'not feasible']]
+    """
+    sizes = to_si(diameter, "m", "diameter", lower=0.0, open_lower=True)
+    pressures = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
+    sizes, pressures = np.atleast_1d(sizes), np.atleast_1d(pressures)
+    if sizes.ndim != 1 or pressures.ndim != 1:
+        raise InputError("diameter and gauge_pressure must be single rows of numbers")
+    rows, columns = (np.array(a) for a in np.meshgrid(sizes, pressures, indexing="ij"))
+    hole = Opening(diameter=rows, discharge_coefficient=discharge_coefficient)
+    seal = assess_freeze_seal(fluid, hole, gauge_pressure=columns, phase=phase, **arguments)
+    if seal.feasible.shape != rows.shape:
+        raise InputError("the other arguments of a map must be single numbers")
+    return FreezeSealMap(
+        diameter=rows,
+        gauge_pressure=columns,
+        feasible=seal.feasible,
+        marginal=seal.marginal,
+        verdict=seal.verdict,
+        fluid=fluid.name,
+        phase=phase,
+        seal=seal,
+        provenance=seal.provenance,
+    )
