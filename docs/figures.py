@@ -241,6 +241,24 @@ def vent_history() -> Any:
     return figure
 
 
+def cloud() -> Any:
+    """Plan view of a cloud, and what a monitor shows on its axis at three heights."""
+    from lpgrelease.cloud import flammable_reach
+    from lpgrelease.plots import plot_cloud
+
+    figure, (left, right) = _axes(2, width=10.0, height=4.2)
+    reach = flammable_reach(PROPANE, mass_flow=0.5, weather=lr.Weather(wind_speed=2.0, stability="F"))
+    plot_cloud(reach, ax=left)
+    x = np.linspace(1.0, float(reach.level_distance[-1]), 200)
+    for height, style in ((0.05, "-"), (0.3, "--"), (1.0, "-.")):
+        shown = np.maximum(reach.monitor(x, height=height).reading, 1e-2)
+        right.semilogy(x, shown, ls=style, label=f"{height:g} m above the ground")
+    right.axhline(10.0, color="0.4", lw=0.8)
+    right.set(xlabel="distance downwind [m]", ylabel="reading [% of the lower limit]", ylim=(0.1, 100))
+    right.legend(fontsize=9)
+    return figure
+
+
 def story() -> Any:
     """Forecast of the incident that the pages tell."""
     return computed.story().plot()
@@ -258,6 +276,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
         freeze_time,
         tank_level,
         vent_history,
+        cloud,
         story,
     )
 }

@@ -240,7 +240,7 @@ def plot_cloud(cloud: CloudReach, ax: Axes | None = None, *, wind_from: float | 
     if cloud.calm:
         note = f"{cloud.fluid}, CALM: drawn for {float(cloud.wind_speed):.1f} m/s; gas may lie on every side"
     doubt = "an estimate, good to a factor of two in concentration; not an instruction"
-    ax.set_title(f"{note}\n{doubt}", fontsize=10)
+    ax.set_title(f"{note}\n{doubt}", fontsize=9)
     return ax
 
 
@@ -255,7 +255,7 @@ def _mark_wind(ax: Axes, cloud: CloudReach, along: Any, length: float) -> None:
     box = {"boxstyle": "round", "fc": "white", "ec": color}
     place = tuple(-1.15 * length * along)
     ax.annotate(words, place, ha="center", va="center", color=color, fontsize=9, bbox=box)
-    ax.plot(*(-1.5 * length * along), alpha=0.0)  # keeps the words inside
+    ax.plot(*(-2.0 * length * along), alpha=0.0)  # keeps the words inside
 
 
 class _Clock:

@@ -1,4 +1,4 @@
-"""The cloud model beside trials: ``python tests/cloud_trials.py`` writes ``docs/cloud_trials.csv``.
+"""The cloud model beside trials: ``python tests/cloud_trials.py`` writes ``docs/cloud_trials*.csv``.
 
 The trials are those of ``tests/published/cloud_field_trials.csv``. Propane and ammonia go through the public
 calls; methane is no fluid of the library, so its trials are marched with the model's own parts.
@@ -25,6 +25,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.weather import AIR_MOLAR_MASS, Weather
 
 DOCS = Path(__file__).parents[1] / "docs" / "cloud_trials.csv"
+DOCS_STATISTICS = DOCS.with_name("cloud_trials_statistics.csv")
 AVERAGING_TIME = 10.0
 EVAPORATION = {"methane": 0.085, "propane": 0.12}
 """On sea water [kg/m2/s]: tests/published/boiling_pool_on_water.csv. It gives the pool's size."""
@@ -153,5 +154,22 @@ def table() -> str:
     return text.getvalue()
 
 
+def statistics_table() -> str:
+    """MG, VG and FAC2 of every gas and of all, as comma-separated text."""
+    rows = read_table("cloud_field_trials").rows
+    computed = compare_with_trials(rows)
+    observed = np.array([float(row["observed_percent"]) for row in rows]) / 100.0
+    gases = np.array([row["gas"] for row in rows])
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["trials", "points", "MG", "VG", "FAC2"])
+    for name in (*dict.fromkeys(gases), "all"):
+        chosen = (gases == name) | (name == "all")
+        found = statistics(observed[chosen], computed[chosen])
+        writer.writerow([name, chosen.sum(), *(f"{found[key]:.2f}" for key in ("MG", "VG", "FAC2"))])
+    return text.getvalue()
+
+
 if __name__ == "__main__":
     DOCS.write_text(table(), encoding="utf-8")
+    DOCS_STATISTICS.write_text(statistics_table(), encoding="utf-8")

@@ -50,7 +50,7 @@ class CloudPlanes(Result):
 
 @result
 class CloudReach(Result):
-    """How far, wide and high a cloud reaches; fields named level_ have an axis of 1, 1/2, 1/4, 1/10.
+    """How far, wide and high a cloud reaches; ``level_...`` has an axis of 1, 1/2, 1/4, 1/10 of the limit.
 
     Distances run downwind from the middle of the source. distance_low and distance_high allow for a factor of
     two in concentration.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cloud_trials import DOCS, compare_with_trials, statistics, table
+from cloud_trials import DOCS, DOCS_STATISTICS, compare_with_trials, statistics, statistics_table, table
 from published_tables import read_table
 
 ROWS = read_table("cloud_field_trials").rows
@@ -37,5 +37,6 @@ def test_bias_and_scatter_are_those_of_acceptable_models():
     assert found["VG"] < 3.0
 
 
-def test_the_table_in_the_documentation_is_that_of_today():
+def test_the_tables_in_the_documentation_are_those_of_today():
     assert DOCS.read_text(encoding="utf-8") == table()
+    assert DOCS_STATISTICS.read_text(encoding="utf-8") == statistics_table()
