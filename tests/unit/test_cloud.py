@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import pickle
 
+import cloud_speed
 import numpy as np
+import plain_cloud
 import pytest
 
 import lpgrelease as lr
@@ -353,6 +355,13 @@ def test_heavy_gas_by_two_models_agrees_within_a_factor_of_two():
             PROPANE, mass_flow=rate, weather=lr.Weather(wind_speed=wind, stability="D"), averaging_time=600.0
         )
         assert 0.5 <= marched.distance / curve.distance <= 2.0
+
+
+def test_a_plain_program_of_the_same_equations_agrees():
+    """Scalar, with the standard library's erf and bisection: written apart from the library."""
+    drawn = cloud_speed.Scenarios.drawn(5, seed=3)
+    plain = [plain_cloud.distance(one.plain()) for one in drawn.first(5)]
+    assert drawn.reach().distance == pytest.approx(plain, rel=1e-6)  # erf here is good to 1.5e-7
 
 
 SPACE = {"mass_flow": 0.002, "floor_area": 20.0, "depth": 2.0, "duration": 3600.0}
