@@ -10,8 +10,8 @@ T_1 takes the time dt and lets out the mass -dM for which mass and energy close 
 
     dM = -m dt,    (M + dM) a_1 - M a_0 + V (B_1 - B_0) + C_w (T_1 - T_0) = (q - e) dt
 
-m, q and e are the means over the step's time of flow, heat rate and enthalpy rate, by Gauss's rule of two
-points weighted with dt/dT = C/N. Steps are even in ln|T - T_r| (heat from outside: T nears the rest
+m, q and e are the means over the step's time of flow, heat rate and enthalpy rate, by Simpson's rule
+weighted with dt/dT = C/N. Steps are even in ln|T - T_r| (heat from outside: T nears the rest
 T_r exponentially) or in sqrt(T - T_b) (none: it comes to the boiling point in finite time), with a
 step's end where choking ends, since the flux has a corner there. Error of fourth order. A duration is met by
 Newton's method on the last temperature; at rest, flows are constant and time is linear in mass.
@@ -33,21 +33,26 @@ from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Venting, add
 __all__ = ["Quadrature", "march_in_temperature"]
 
 FEWEST_STEPS = 32
-GAUSS = (0.5 - 0.5 / 3.0**0.5, 0.5 + 0.5 / 3.0**0.5)
+SIMPSON = {0.0: 1.0 / 6.0, 0.5: 4.0 / 6.0, 1.0: 1.0 / 6.0}
+"""Weights at the start, middle and end of a step."""
+PARTS = (slice(0, -2, 2), slice(1, None, 2), slice(2, None, 2))
+"""Where the starts, middles and ends of the steps stand among all temperatures."""
 SWEEPS = 3
-"""Times the mass at the Gauss points is put back into their weights; each sweep gains an order."""
+"""Times the mass on the way is put back into the weights; each sweep gains an order."""
 FEWEST_TO_HOLD = 3
 """Points: the start, the coming to rest, the end."""
 DURATION_STEPS = 5
 """Newton steps on the temperature at which a duration ends: quadratic from a few per cent."""
 
-AT_ENDS = ("inventory_energy_per_mass", "inventory_energy_per_volume", "liquid_density", "vapor_density")
 AT_REST = ("vapor_density", "vapor_enthalpy", "inventory_energy_per_mass")
-AT_GAUSS = (
+NODES = (
     *SATURATED_VAPOR_INLET,
     "inventory_energy_per_mass",
+    "inventory_energy_per_volume",
     "inventory_slope_per_mass",
     "inventory_slope_per_volume",
+    "liquid_density",
+    "vapor_density",
 )
 
 
@@ -86,6 +91,8 @@ def march_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     in_time = took <= part.duration
     done = good & in_time & (part.stops_settled | (road.codes != SETTLED))
     found = [Quadrature(states[..., done], road.codes[done], road.rest[done], chosen[done])]
+    if done.all():
+        return Quadrature(states, road.codes, road.rest, chosen)
     rests = good & in_time & ~done & (points >= FEWEST_TO_HOLD)
     for solver, group in ((_until, good & ~in_time), (_hold, rests)):
         index = np.flatnonzero(group)
@@ -156,41 +163,56 @@ def _hold(venting: Venting, road: Road, states: FloatArray, points: int) -> Quad
 def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, BoolArray]:
     """States at `points` points along the road, and whether they hold."""
     stride = -(-FEWEST_STEPS // (points - 1))
-    stride += stride * (points - 1) % 2
     steps = stride * (points - 1)
-    ends = np.empty((steps + 1, road.start.size))
-    ends[:-1], ends[-1] = road.rest + road.side * road.distances(steps, 0.0)[0], road.end
-    ends[0] = road.start
-    gauss = [road.distances(steps, offset) for offset in GAUSS]
-    t_gauss = np.array([road.rest + road.side * d for d, _ in gauss])
-    by_step = np.array([slope for _, slope in gauss]) * road.side
-    states, good = _integrate(venting, ends, t_gauss, by_step)
+    side = road.side
+    places = [road.distances(steps, offset) for offset in SIMPSON]
+    temperature = np.empty((2 * steps + 1, road.start.size))
+    temperature[:-1:2] = road.rest + side * places[0][0]
+    temperature[1::2] = road.rest + side * places[1][0]
+    temperature[0], temperature[-1] = road.start, road.end
+    states, good = _integrate(
+        venting,
+        temperature,
+        [weight * side * slope for weight, (_, slope) in zip(SIMPSON.values(), places, strict=True)],
+    )
     return states[::stride], good
 
 
 def _integrate(
-    venting: Venting, ends: FloatArray, t_gauss: FloatArray, by_step: FloatArray
+    venting: Venting, temperature: FloatArray, by_step: list[FloatArray]
 ) -> tuple[FloatArray, BoolArray]:
-    """States at the temperatures `ends` (steps + 1, n) by the Gauss points (2, steps, n); which hold."""
-    a, b, rho_l, rho_v = venting.table.saturated(ends, *AT_ENDS)
-    p, h_v, s_v, choked, ratio, a_g, a_slope, b_slope = venting.table.saturated(t_gauss, *AT_GAUSS)
+    """States at every second one of `temperature` (2 steps + 1, n), and which scenarios hold.
+
+    `by_step` are Simpson's weights times dT by step, (steps, n), at the start, middle and end of the steps.
+    """
+    p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v = venting.table.saturated(
+        temperature, *NODES
+    )
     flow = add_rows(venting.area) * venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0]
-    heat = venting.heat.rate(t_gauss)
-    net = heat - flow * (h_v - a_g)
+    heat = venting.heat.rate(temperature)
+    enthalpy = flow * h_v
+    per_net = 1.0 / (heat - enthalpy + flow * a)
     fixed = venting.volume * b_slope + venting.wall_capacity
+    ends, a, b = temperature[::2], a[::2], b[::2]
     gain_a = a[1:] - a[:-1]
     gain_b = venting.volume * (b[1:] - b[:-1]) + venting.wall_capacity * (ends[1:] - ends[:-1])
-    share = (t_gauss - ends[:-1]) / (ends[1:] - ends[:-1])
-    mass = np.empty_like(ends)
+    share = (temperature[1::2] - ends[:-1]) / (ends[1:] - ends[:-1])
+    mass = np.empty_like(temperature)
     mass[...] = venting.mass
     for _ in range(SWEEPS):
-        at_gauss = mass[:-1] + share * (mass[1:] - mass[:-1])
-        weight = (at_gauss * a_slope + fixed) / net * by_step
-        total = weight[0] + weight[1]
-        m, q, e = ((weight[0] * x[0] + weight[1] * x[1]) / total for x in (flow, heat, flow * h_v))
+        per_kelvin = (mass * a_slope + fixed) * per_net
+        weights = [w * per_kelvin[part] for w, part in zip(by_step, PARTS, strict=True)]
+        total = weights[0] + weights[1] + weights[2]
+        m, q, e = (
+            (weights[0] * x[PARTS[0]] + weights[1] * x[PARTS[1]] + weights[2] * x[PARTS[2]]) / total
+            for x in (flow, heat, enthalpy)
+        )
         per_energy = 1.0 / (q - e + m * a[1:])
+        at_end = mass[::2]
         for k in range(len(m)):
-            mass[k + 1] = mass[k] - m[k] * per_energy[k] * (mass[k] * gain_a[k] + gain_b[k])
+            at_end[k + 1] = at_end[k] - m[k] * per_energy[k] * (at_end[k] * gain_a[k] + gain_b[k])
+        mass[1::2] = at_end[:-1] + share * (at_end[1:] - at_end[:-1])
+    mass = mass[::2]
     took = (mass[:-1] * gain_a + gain_b) * per_energy
     states = np.zeros((ends.shape[0], venting.area.shape[0] + 4, ends.shape[1]))
     for row, step in ((0, took), (-2, q * took), (-1, e * took)):
@@ -199,10 +221,14 @@ def _integrate(
     area = add_rows(venting.area)
     for j, own in enumerate(venting.area):
         states[:, 2 + j] = own / np.where(area > 0.0, area, 1.0) * (venting.mass - mass)
+    return states, (took > 0.0).all(axis=0) & _stays_dry(venting, mass, rho_l[::2], rho_v[::2])
+
+
+def _stays_dry(venting: Venting, mass: FloatArray, rho_l: FloatArray, rho_v: FloatArray) -> BoolArray:
+    """Whether liquid is left all the time, and never rises to an opening or fills the tank."""
     vapor = (venting.volume - mass / rho_l) / (1.0 / rho_v - 1.0 / rho_l)
     liquid_volume = (mass - vapor) / rho_l
-    valid: BoolArray = np.asarray((weight > 0.0).all(axis=(0, 1)))
-    valid &= ((liquid_volume > 0.0) & (liquid_volume < venting.volume)).all(axis=0)
+    stays = ((liquid_volume > 0.0) & (liquid_volume < venting.volume)).all(axis=0)
     for most in venting.fills_at:
-        valid &= (liquid_volume < most).all(axis=0)
-    return states, valid
+        stays &= (liquid_volume < most).all(axis=0)
+    return np.asarray(stays)

