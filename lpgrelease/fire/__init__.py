@@ -1,15 +1,20 @@
 """Fires: burning pools, burn pits and vapor flares, the heat they send out and where to stand."""
 
+from lpgrelease.fire.flare import FlareHistory, VaporFlare, flare_history, vapor_flare
 from lpgrelease.fire.harm import HeatThreshold, heat_thresholds, thermal_dose, time_to_harm
 from lpgrelease.fire.pool import PoolFire, pool_fire
 from lpgrelease.fire.radiation import Fire
 
 __all__ = [
     "Fire",
+    "FlareHistory",
     "HeatThreshold",
     "PoolFire",
+    "VaporFlare",
+    "flare_history",
     "heat_thresholds",
     "pool_fire",
     "thermal_dose",
     "time_to_harm",
+    "vapor_flare",
 ]

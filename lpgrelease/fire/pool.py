@@ -8,9 +8,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from lpgrelease.errors import InputError, OutOfRangeError, ValidityWarning
+from lpgrelease.errors import OutOfRangeError, ValidityWarning
 from lpgrelease.fire.burning import burning_rates
-from lpgrelease.fire.radiation import RADIATION_MODELS, Fire
+from lpgrelease.fire.radiation import RADIATION_MODELS, Fire, require_choice
 from lpgrelease.fire.shape import (
     dimensionless_wind,
     drag_ratio_moorhouse,
@@ -28,7 +28,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, quantity, result
 from lpgrelease.weather import Weather, air_density
 
-__all__ = ["PoolFire", "flame_of_pool", "pool_fire", "require_choice"]
+__all__ = ["PoolFire", "check_diameter", "flame_of_pool", "pool_fire"]
 
 DIAMETERS: Final = (0.2, 100.0)
 _TILT_HEIGHT: Final = 1.6
@@ -169,12 +169,6 @@ def pool_fire(
     )
 
 
-def require_choice(name: str, value: str, choices: tuple[str, ...]) -> None:
-    """Raise InputError unless `value` is one of `choices`."""
-    if value not in choices:
-        raise InputError(f"{name} must be one of {', '.join(choices)}; got {value!r}")
-
-
 def check_diameter(diameter: QuantityLike, extrapolate: bool) -> tuple[FloatArray, tuple[str, ...]]:
     """Diameter in SI, and the range that was left, if any."""
     wide = to_si(diameter, "m", "diameter", lower=0.0, open_lower=True)
@@ -245,4 +239,5 @@ def standing_flame(D: FloatArray, drag: FloatArray, L: FloatArray, theta: FloatA
     radius = 0.5 * drag * D
     base = radius - 0.5 * D
     lean, rise = L * np.sin(theta), L * np.cos(theta)
-    return Flame(base, np.zeros_like(base), radius, base + lean, rise, radius)
+    level = np.zeros_like(base)
+    return Flame(base, level, radius, base + lean, rise, radius, level)

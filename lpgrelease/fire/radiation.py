@@ -10,12 +10,13 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.fire.air import transmissivity_wayne, wayne_coefficients
 from lpgrelease.fire.harm import time_to_harm
+from lpgrelease.fire.point import point_source_flux
 from lpgrelease.fire.view_factor import Flame, Vector, inside_flame, view_factor
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
-__all__ = ["CAUTIONS", "RADIATION_MODELS", "Fire", "Source", "incident_flux"]
+__all__ = ["CAUTIONS", "RADIATION_MODELS", "Fire", "Source", "incident_flux", "require_choice"]
 
 RADIATION_MODELS: Final = ("solid flame", "point source")
 BLOCK = 16384
@@ -209,8 +210,8 @@ class Fire(Result):
             np.asarray(own, dtype=float).reshape(1) if np.size(own) == 1 else np.ravel(full)
             for own, full in zip(arrays.values(), shaped, strict=True)
         ]
-        source = Source(Flame(*flat[4:10]), *flat[10:14])
-        facing_flat = (flat[14], flat[15], flat[16]) if normal else None
+        source = Source(Flame(*flat[4:11]), *flat[11:15])
+        facing_flat = (flat[15], flat[16], flat[17]) if normal else None
         return shaped[0].shape, source, _Targets(flat[0], flat[1], flat[2], flat[3], facing_flat)
 
 
@@ -222,6 +223,12 @@ class _Targets(NamedTuple):
     sine: FloatArray
     height: FloatArray
     normal: Vector | None
+
+
+def require_choice(name: str, value: str, choices: tuple[str, ...]) -> None:
+    """Raise InputError unless `value` is one of `choices`."""
+    if value not in choices:
+        raise InputError(f"{name} must be one of {', '.join(choices)}; got {value!r}")
 
 
 def _direction(direction: QuantityLike) -> tuple[FloatArray, FloatArray]:
@@ -316,14 +323,13 @@ def _from_point(
     flame = source.flame
     to_x, to_y = 0.5 * (flame.base_x + flame.tip_x) - x, -y
     to_z = 0.5 * (flame.base_z + flame.tip_z) - z
-    squared = np.maximum(to_x * to_x + to_y * to_y + to_z * to_z, 1e-12)
-    distance = np.sqrt(squared)
+    distance = np.sqrt(np.maximum(to_x * to_x + to_y * to_y + to_z * to_z, 1e-12))
     facing: FloatArray | float = 1.0
     if normal is not None:
         facing = (normal[0] * to_x + normal[1] * to_y + normal[2] * to_z) / distance
         facing = np.maximum(facing, 0.0)
     tau = transmissivity_wayne(source.water, source.carbon_dioxide, distance)
-    flux = source.radiated_power * tau * facing / (4.0 * math.pi * squared)
+    flux = facing * point_source_flux(source.radiated_power, distance, tau)
     return np.where(inside_flame(x, y, z, flame), source.emissive_power, flux)
 
 

@@ -40,7 +40,8 @@ def wind_at_height(wind_speed: FloatArray, height: float) -> FloatArray:
     >>> f"{wind_at_height(10.0, 1.6):.2f}"
     '7.70'
     """
-    return np.multiply(wind_speed, (height / 10.0) ** (1.0 / 7.0))
+    lower: FloatArray = np.multiply(wind_speed, (height / 10.0) ** (1.0 / 7.0))
+    return lower
 
 
 def dimensionless_wind(

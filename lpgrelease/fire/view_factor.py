@@ -1,6 +1,6 @@
 """View factors of a leaning flame to surfaces anywhere, in closed form.
 
-A flame is a frustum with level ends: a cylinder or a part of a cone, upright or leaning. Its outline as
+A flame is a frustum with parallel ends: a cylinder or a part of a cone, upright or leaning. Its outline as
 seen from a target consists of two arcs and two straight lines, and the radiation that arrives is a line
 integral along that outline. All of its parts are elementary functions, so nothing is integrated
 numerically. Plain, elementwise functions of SI arrays, without checks.
@@ -35,6 +35,7 @@ _ARC_TANGENT = (
 _TINY = 1e-150
 _ON_AXIS = 1e-6
 """Nearest to the axis of a disc that is resolved, in radii."""
+_ON_RIM = 1e-15
 _ROUND_OFF = 1e-7
 """Below this a turn may be none at all or a whole one; which, the arc it belongs to tells."""
 _EDGES = 48
@@ -45,14 +46,16 @@ Vector = tuple[FloatArray, FloatArray, FloatArray]
 
 
 class Flame(NamedTuple):
-    """A frustum with level, round ends that leans along x; the fire's axis on the ground is the origin.
+    """A frustum with round, parallel ends that leans along x; the fire's axis on the ground is the origin.
 
     Parameters
     ----------
     base_x, base_z, base_radius : ndarray
         Middle and radius of the lower end [m].
     tip_x, tip_z, tip_radius : ndarray
-        Middle and radius of the upper end [m]; `tip_z` above `base_z`.
+        Middle and radius of the upper end [m]; further out than the lower one along the ends' normal.
+    end_tilt : ndarray
+        Tilt of both ends from level, downwind [rad]: 0 for a pool's flame, that of its axis for a jet's.
     """
 
     base_x: FloatArray
@@ -61,6 +64,7 @@ class Flame(NamedTuple):
     tip_x: FloatArray
     tip_z: FloatArray
     tip_radius: FloatArray
+    end_tilt: FloatArray = np.zeros(())
 
     def __repr__(self) -> str:
         return "leaning frustum"
@@ -81,8 +85,8 @@ def flame_area(flame: Flame, *, with_base: bool) -> FloatArray:
     >>> f"{flame_area(cylinder, with_base=False) / math.pi:.6f}"
     '44.000000'
     """
-    height = flame.tip_z - flame.base_z
-    lean, wider = flame.tip_x - flame.base_x, flame.tip_radius - flame.base_radius
+    own = _own_frame(flame)
+    height, lean, wider = own.tip_z, own.tip_x, own.tip_radius - own.base_radius
     total = np.zeros_like(height)
     for i in range(_AREA_POINTS):
         across = lean * math.cos(2.0 * math.pi * (i + 0.5) / _AREA_POINTS) + wider
@@ -96,7 +100,22 @@ def flame_area(flame: Flame, *, with_base: bool) -> FloatArray:
 
 def inside_flame(x: FloatArray, y: FloatArray, z: FloatArray, flame: Flame) -> BoolArray:
     """Whether a point lies in the flame or on its surface."""
-    return _inside(z, flame, _level_section(x, y, z, flame))
+    x, z = _turned(x - flame.base_x, z - flame.base_z, flame.end_tilt)
+    own = _own_frame(flame)
+    return _inside(z, own, _level_section(x, y, z, own))
+
+
+def _turned(x: FloatArray, z: FloatArray, angle: FloatArray | float) -> tuple[FloatArray, FloatArray]:
+    """Components along and across ends that are tilted by `angle`."""
+    cosine, sine = np.cos(angle), np.sin(angle)
+    return x * cosine - z * sine, x * sine + z * cosine
+
+
+def _own_frame(flame: Flame) -> Flame:
+    """Return the flame where its ends are level and its foot is the origin."""
+    nought = np.zeros_like(flame.base_x)
+    x, z = _turned(flame.tip_x - flame.base_x, flame.tip_z - flame.base_z, flame.end_tilt)
+    return Flame(nought, nought, flame.base_radius, x, z, flame.tip_radius)
 
 
 def _inside(z: FloatArray, flame: Flame, section: _Section) -> BoolArray:
@@ -127,7 +146,11 @@ def view_vector(x: FloatArray, y: FloatArray, z: FloatArray, flame: Flame) -> Ve
     >>> f"{-level[0]:.6f} {up[0]:.6f}"
     '0.115977 0.057336'
     """
-    return _vector(x, y, z, flame, _level_section(x, y, z, flame))
+    x, z = _turned(x - flame.base_x, z - flame.base_z, flame.end_tilt)
+    own = _own_frame(flame)
+    vector = _vector(x, y, z, own, _level_section(x, y, z, own))
+    back_x, back_z = _turned(vector[0], vector[2], np.negative(flame.end_tilt))
+    return back_x, vector[1], back_z
 
 
 class _Section(NamedTuple):
@@ -225,7 +248,8 @@ def _arc(
     away_x, away_y = np.where(on_axis, 1.0, middle_x / safe), np.where(on_axis, 0.0, middle_y / safe)
     level = np.maximum(level, _ON_AXIS * radius)
     A, B = level * level + height * height + radius * radius, 2.0 * radius * level
-    S = np.sqrt((A - B) * (A + B))
+    apart = level - radius
+    S = np.maximum(np.sqrt((apart * apart + height * height) * (A + B)), _ON_RIM * A)
     c1, s1 = first[0] * away_x + first[1] * away_y, away_x * first[1] - away_y * first[0]
     c2, s2 = last[0] * away_x + last[1] * away_y, away_x * last[1] - away_y * last[0]
     least = 1e-30 * A
@@ -276,6 +300,12 @@ def _turn(cosine: FloatArray, sine: FloatArray) -> FloatArray:
 
 def is_cut(x: FloatArray, y: FloatArray, z: FloatArray, flame: Flame, normal: Vector) -> BoolArray:
     """Whether the plane of a target leaves a part of the flame behind it."""
+    x, z = _turned(x - flame.base_x, z - flame.base_z, flame.end_tilt)
+    normal_x, normal_z = _turned(normal[0], normal[2], flame.end_tilt)
+    return _is_cut(x, y, z, _own_frame(flame), (normal_x, normal[1], normal_z))
+
+
+def _is_cut(x: FloatArray, y: FloatArray, z: FloatArray, flame: Flame, normal: Vector) -> BoolArray:
     nx, ny, nz = normal
     level = np.sqrt(nx * nx + ny * ny)
     lowest = np.minimum(
@@ -313,6 +343,11 @@ def view_factor(
     >>> f"{view_factor(*target, Flame(0.0, 3.0, 1.0, 0.0, 9.0, 1.0), up)[0]:.6f}"
     '0.100000'
     """
+    x, z = _turned(x - flame.base_x, z - flame.base_z, flame.end_tilt)
+    if normal is not None:
+        normal_x, normal_z = _turned(normal[0], normal[2], flame.end_tilt)
+        normal = (normal_x, normal[1], normal_z)
+    flame = _own_frame(flame)
     section = _level_section(x, y, z, flame)
     vector = _vector(x, y, z, flame, section)
     if normal is None:
@@ -322,11 +357,11 @@ def view_factor(
     else:
         seen = vector[0] * normal[0] + vector[1] * normal[1] + vector[2] * normal[2]
     inside = _inside(z, flame, section)
-    cut = is_cut(x, y, z, flame, normal) & ~inside
+    cut = _is_cut(x, y, z, flame, normal) & ~inside
     if cut.any():
         chosen = np.flatnonzero(cut)
         at = [np.broadcast_to(a, seen.shape)[chosen] for a in (x, y, z, *flame, *normal)]
-        seen[chosen] = _cut_view(at[0], at[1], at[2], Flame(*at[3:9]), (at[9], at[10], at[11]))
+        seen[chosen] = _cut_view(at[0], at[1], at[2], Flame(*at[3:10]), (at[10], at[11], at[12]))
     factor: FloatArray = np.where(inside, 1.0, np.clip(seen, 0.0, 1.0))
     return factor
 

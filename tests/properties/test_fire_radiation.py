@@ -70,6 +70,27 @@ def test_facing_the_flame_gives_the_most(data):
         assert view_factor(*point, flame, normal)[0] <= most * (1 + 1e-9) + 1e-12
 
 
+@given(st.data(), finite(-1.4, 1.4))
+def test_turning_flame_and_target_together_changes_nothing(data, angle):
+    flame = data.draw(flames())
+    point = data.draw(targets(flame))
+    if inside_flame(*point, flame)[0]:
+        return
+
+    def turned(x, z):
+        return x * math.cos(angle) + z * math.sin(angle), z * math.cos(angle) - x * math.sin(angle)
+
+    base, tip, where = (turned(*p) for p in (flame[0:2], flame[3:5], (point[0], point[2])))
+    other = Flame(*base, flame.base_radius, *tip, flame.tip_radius, np.array([angle]))
+    assert view_factor(where[0], point[1], where[1], other)[0] == pytest.approx(
+        view_factor(*point, flame)[0], rel=1e-6, abs=1e-9
+    )
+    vector, same = view_vector(where[0], point[1], where[1], other), view_vector(*point, flame)
+    x, z = turned(same[0], same[2])
+    assert np.ravel(vector) == pytest.approx(np.ravel((x, same[1], z)), abs=1e-9)
+    assert flame_area(other, with_base=True)[0] == pytest.approx(flame_area(flame, with_base=True)[0])
+
+
 def gauss_sphere(radius, polar=40, around=48):
     nodes, weights = np.polynomial.legendre.leggauss(polar)
     phi = 2 * math.pi * (np.arange(around) + 0.5) / around
@@ -116,7 +137,7 @@ def test_closed_form_is_the_surface_integral(data):
 
 def summed_view(point, flame, cells):
     """View vector by adding up cells of the surface."""
-    bx, bz, rb, tx, tz, rt = (float(v[0]) for v in flame)
+    bx, bz, rb, tx, tz, rt = (float(v[0]) for v in flame[:6])
     phi = (np.arange(cells) + 0.5) * 2 * math.pi / cells
     s = (np.arange(cells) + 0.5) / cells
     p, s = np.meshgrid(phi, s)
