@@ -17,10 +17,18 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from lpgrelease.cloud import CloudReach
+    from lpgrelease.freeze_seal import FreezeSealMap
     from lpgrelease.pool import PoolHistory
     from lpgrelease.response import Forecast
 
-__all__ = ["plot_cloud", "plot_forecast", "plot_gauge_pressure", "plot_masses", "plot_pool"]
+__all__ = [
+    "plot_cloud",
+    "plot_forecast",
+    "plot_freeze_seal_map",
+    "plot_gauge_pressure",
+    "plot_masses",
+    "plot_pool",
+]
 
 BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"
 PHASE_SHADES = ("#f6e3d3", "#dfeaf3", "#e4efe2", "#efeff2")
@@ -256,6 +264,56 @@ def _mark_wind(ax: Axes, cloud: CloudReach, along: Any, length: float) -> None:
     place = tuple(-1.15 * length * along)
     ax.annotate(words, place, ha="center", va="center", color=color, fontsize=9, bbox=box)
     ax.plot(*(-2.0 * length * along), alpha=0.0)  # keeps the words inside
+
+
+def plot_freeze_seal_map(found: FreezeSealMap, ax: Axes | None = None) -> Axes:
+    """Draw where a freeze seal is feasible, marginal or not: gauge pressure of the tank against hole size.
+
+    Both scales are logarithmic; what stands at zero gauge is left out.
+
+    Parameters
+    ----------
+    found : FreezeSealMap
+        At least two sizes and two pressures above zero, in rising order.
+    ax : matplotlib.axes.Axes, optional
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+
+    Raises
+    ------
+    InputError
+        Too few sizes or pressures, or not in rising order.
+    """
+    shown = found.gauge_pressure[0] > 0.0
+    size, pressure = found.diameter[:, 0] * 1e3, found.gauge_pressure[0][shown] / 1e3
+    if min(size.size, pressure.size) < 2 or np.any(np.diff(size) <= 0) or np.any(np.diff(pressure) <= 0):
+        raise InputError("a map is drawn of two or more sizes and pressures above zero, in rising order")
+    if ax is None:
+        from matplotlib.figure import Figure
+
+        ax = Figure(figsize=(7.0, 4.6), layout="constrained").add_subplot()
+    from matplotlib.colors import BoundaryNorm, ListedColormap
+    from matplotlib.patches import Patch
+
+    level = (2 * found.feasible + found.marginal)[:, shown].T.astype(float)
+    colors = ("#ececec", "#f2c572", "#7fb8a4")
+    norm = BoundaryNorm([-0.5, 0.5, 1.5, 2.5], 3)
+    ax.pcolormesh(size, pressure, level, cmap=ListedColormap(colors), norm=norm, shading="nearest")
+    for edge, style in ((0.5, "--"), (1.5, "-")):
+        if level.min() < edge < level.max():
+            ax.contour(size, pressure, level, levels=[edge], colors=GRAY, linewidths=1.4, linestyles=style)
+    ax.set(xscale="log", yscale="log", xlabel="diameter of the hole [mm]", ylabel="gauge pressure [kPa]")
+    psi = ax.secondary_yaxis("right", functions=_linear(PSI_PER_BAR / 100.0))
+    psi.set_ylabel("[psi]")
+    names = ("not feasible", "marginal: within the spread\nof ice strength and pores", "feasible")
+    patches = [Patch(color=color, label=name) for color, name in zip(colors, names, strict=True)]
+    ax.legend(handles=patches[::-1], loc="lower left", framealpha=0.95, fontsize=9)
+    ax.set_title(
+        f"Freeze seal on a {found.phase} leak of {found.fluid}: an estimate, not an instruction", fontsize=10
+    )
+    return ax
 
 
 class _Clock:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from lpgrelease.fluids import Fluid
-from lpgrelease.freeze_seal import assess_freeze_seal, ice, strength
+from lpgrelease.freeze_seal import assess_freeze_seal, ice, metal, salt, strength
 from lpgrelease.release.opening import Opening
 
 HERE = Path(__file__).parent
@@ -157,7 +157,10 @@ def test_properties_of_ice(quantity, value, tolerance):
 
 def test_tensile_strength_is_the_published_range():
     row = ICE["ice_tensile_strength"]  # Petrovic 2003, abstract: exact, it is the same range
-    assert [float(item) / 1e6 for item in strength.ICE_TENSILE_STRENGTH] == [float(row["low"]), float(row["high"])]
+    assert [float(item) / 1e6 for item in strength.ICE_TENSILE_STRENGTH] == [
+        float(row["low"]),
+        float(row["high"]),
+    ]
 
 
 def test_adhesion_range_holds_measured_values():
@@ -188,3 +191,60 @@ def test_derived_limits_lie_where_the_independent_estimates_put_them():
     assert (hold < 6.1e3).all()
     seal = assess_freeze_seal(Fluid("propane"), Opening(diameter=0.025))
     assert 10e3 < seal.highest_holding_gauge_pressure < 80e3
+
+
+@pytest.mark.parametrize("row", rows("vapor_pressure_perry.csv"), ids=lambda row: row["fluid"])
+def test_threshold_pressure_of_every_fluid_against_a_printed_correlation(row):
+    C1, C2, C3, C4, C5 = (float(row[name]) for name in ("C1", "C2", "C3", "C4", "C5"))
+    T = 273.15
+    assert float(row["T_min_K"]) < T < float(row["T_max_K"])
+    printed = math.exp(C1 + C2 / T + C3 * math.log(T) + C4 * T**C5)
+    ours = assess_freeze_seal(Fluid(row["fluid"]), HOLE, ambient_pressure=60e3).fluid_threshold_pressure
+    # the tolerance of the table: the step of its database's ratings
+    assert ours == pytest.approx(printed, rel=float(row["tolerance_percent"]) / 100)
+
+
+@pytest.mark.parametrize("row", rows("sea_ice.csv"), ids=lambda row: f"{row['quantity']}-{row['value']}")
+def test_salt_water_and_its_ice(row):
+    S, value = float(row["salinity_permille"]) / 1e3, float(row["value"])
+    if row["quantity"] == "freezing_point":
+        ours = salt.freezing_point(S) - 273.15
+    else:
+        T = float(row["T_C"]) + 273.15
+        # 1.76 MPa: the equation's strength without brine
+        ours = (
+            salt.brine_volume(S, T)
+            if row["quantity"] == "brine_volume"
+            else 1.76 * salt.saline_reduction(S, T)
+        )
+    assert ours == pytest.approx(value, abs=float(row["tolerance"]))
+
+
+def test_modified_bessel_functions_against_another_implementation():
+    special = pytest.importorskip("scipy.special")
+    x = np.geomspace(1e-3, 50.0, 300)
+    scale = np.where(x <= 2.0, 1.0, np.exp(x))
+    # the error the polynomials are printed with is 2.2e-7 absolute on values near 1
+    assert metal.bessel_k0(x) == pytest.approx(scale * special.k0(x), rel=3e-7)
+    assert metal.bessel_k1(x) == pytest.approx(scale * special.k1(x), rel=3e-7)
+
+
+def test_edge_heat_of_a_wall_by_finite_differences():
+    """The fin equation k delta (r T')'/r = h (T - T_w) from R outward, solved on a grid of 8,000 cells."""
+    R, h, k, delta, excess = 0.06, 25.0, 50.0, 0.008, 20.0
+    edges = np.linspace(R, R + 3.0, 8001)  # far away: 24 decay lengths
+    r = 0.5 * (edges[1:] + edges[:-1])
+    dr = edges[1] - edges[0]
+    conductance = k * delta * edges / dr
+    conductance[0] *= 2.0  # from the edge to the middle of the first cell
+    conductance[-1] = 0.0
+    diagonal = conductance[1:] + conductance[:-1] + h * r * dr
+    upper = -conductance[1:-1]
+    source = np.zeros(r.size)
+    source[0] = conductance[0] * excess  # depth of cooling: excess at the edge, none far away
+    solve_banded = pytest.importorskip("scipy.linalg").solve_banded
+    bands = np.array([np.append(0.0, upper), diagonal, np.append(upper, 0.0)])
+    cooled = solve_banded((1, 1), bands, source)
+    heat = 2.0 * np.pi * conductance[0] * (excess - cooled[0])
+    ours = metal.edge_heat(excess, R, thickness=delta, conductivity=k, heat_transfer=h)
+    assert ours == pytest.approx(heat, rel=1e-4)  # second-order grid
