@@ -1,6 +1,6 @@
 """The whole job: an incident, a plan for it, and a forecast of what happens when."""
 
-from lpgrelease.response.forecast import forecast
+from lpgrelease.response.compose import forecast
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassLedger
 from lpgrelease.response.story import Forecast
