@@ -99,6 +99,11 @@ def test_the_readme_names_every_fluid():
     assert not [name for name in SUBSTANCES if name not in listed]
 
 
+def test_the_readme_links_every_theory_page():
+    pages = [p for p in PAGES if p.parent.name == "theory" and p.stem != "index"]
+    assert not [p.stem for p in pages if f"(docs/theory/{p.name})" not in README]
+
+
 # -- links and files ----------------------------------------------------------------------------------
 
 
