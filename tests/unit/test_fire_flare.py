@@ -42,7 +42,7 @@ def test_lazy_flame_and_jet_meet_where_buoyancy_takes_over():
     assert list(dict.fromkeys(flare.regime)) == ["lazy", "jet"]
     edge = int(np.argmax(flare.regime == "jet"))
     tips = flare.tip_height - 3.0
-    # two published lengths, of different definitions: they differ by a third where one hands over to the other
+    # two published lengths, differently defined: they differ by a third where one hands over to the other
     assert tips[edge] == pytest.approx(tips[edge - 1], rel=0.4)
 
 
