@@ -1,0 +1,116 @@
+"""How much of an ideal nozzle's flow a line passes, prepared once per line for a tank's whole history."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.line import flowing, line_inlet, line_shape
+from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE
+
+__all__ = ["LineCoefficient"]
+
+NODES = 32
+"""Inlet pressures at which each line is solved."""
+LOWEST_EXCESS = 1e-4
+"""Least ratio of gauge to ambient pressure that is solved; the coefficient is level below it."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class LineCoefficient:
+    """Flux of saturated vapor over a line's bore by that of an ideal nozzle, against the inlet's pressure.
+
+    Multiply `SaturatedVaporNozzle.flux` by `at(pressure)` and by the area of the bore. Elementwise and
+    free of checks: a scenario's answer does not depend on its neighbors.
+
+    Notes
+    -----
+    Cubic between nodes in w = (ln(p/p_amb)/ln(p_max/p_amb))**(1/4), with slopes that make it monotone where
+    the nodes are; within 1e-3 of `line_release` (1e-2 where a rise nearly stops the flow).
+
+    Parameters
+    ----------
+    ambient_pressure, span : ndarray, shape (n,)
+        p_amb [Pa], ln(p_max/p_amb).
+    values, slopes : ndarray, shape (NODES, n)
+        Coefficient and its slope per node.
+    """
+
+    ambient_pressure: FloatArray
+    span: FloatArray
+    values: FloatArray
+    slopes: FloatArray
+
+    @classmethod
+    def prepare(
+        cls,
+        table: FluidTable,
+        *,
+        diameter: FloatArray,
+        length: FloatArray,
+        roughness: FloatArray,
+        fittings: FloatArray,
+        rise: FloatArray,
+        discharge_coefficient: FloatArray,
+        ambient_pressure: FloatArray,
+    ) -> Self:
+        """Solve every line at `NODES` inlet pressures; arguments of shape (n,), as in `Line`."""
+        size = ambient_pressure.size
+        top = 0.999 * HIGHEST_REDUCED_PRESSURE * table.critical_pressure
+        span = np.log(top / ambient_pressure)
+        w = np.linspace(0.0, 1.0, NODES)[:, None]
+        excess = np.maximum(w**4 * span, LOWEST_EXCESS)
+        p = (ambient_pressure * np.exp(excess)).reshape(-1)
+
+        def rows(values: FloatArray) -> FloatArray:
+            return np.broadcast_to(values, (NODES, size)).reshape(-1)
+
+        t = table.saturation_temperature(p)
+        h, s = table.saturated(t, "vapor_enthalpy", "vapor_entropy")
+        whole, level = np.ones(p.size), np.zeros(p.size)
+        p_amb = rows(ambient_pressure)
+        inlet = line_inlet(table, t, p, whole, h, s, p_amb, rows(rise))
+        free = line_inlet(table, t, p, whole, h, s, p_amb, level).nozzle_flux
+        shape = line_shape(
+            rows(diameter), rows(length), rows(roughness), rows(fittings), rows(discharge_coefficient)
+        )
+        values = (flowing(table, inlet, shape).flux / free).reshape(NODES, size)
+        return cls(ambient_pressure, span, values, _monotone_slopes(values))
+
+    def at(self, pressure: FloatArray) -> FloatArray:
+        """Coefficient at inlet pressures (..., n) [Pa]; outside the nodes that of the nearest one."""
+        ratio = np.log(np.maximum(pressure / self.ambient_pressure, 1.0)) / self.span
+        position = np.sqrt(np.sqrt(np.minimum(ratio, 1.0))) * (NODES - 1)
+        cell = np.minimum(np.floor(position), NODES - 2.0)
+        u = position - cell
+        index = cell.astype(np.intp)
+        column = np.broadcast_to(np.arange(self.span.size), index.shape)
+        left, right = self.values[index, column], self.values[index + 1, column]
+        begin, end = self.slopes[index, column], self.slopes[index + 1, column]
+        rest = 1.0 - u
+        value: FloatArray = rest * rest * ((1.0 + 2.0 * u) * left + u * begin) + u * u * (
+            (1.0 + 2.0 * rest) * right - rest * end
+        )
+        return value
+
+    def take(self, index: NDArray[np.intp]) -> LineCoefficient:
+        """Return the lines `index` alone."""
+        return LineCoefficient(
+            **{f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self)}
+        )
+
+
+def _monotone_slopes(values: FloatArray) -> FloatArray:
+    """Slopes per node: harmonic mean of the neighboring secants, zero at a turn."""
+    secant = values[1:] - values[:-1]
+    product = secant[1:] * secant[:-1]
+    total = secant[1:] + secant[:-1]
+    slopes = np.zeros_like(values)
+    slopes[1:-1] = np.where(product > 0.0, 2.0 * product / np.where(product > 0.0, total, 1.0), 0.0)
+    slopes[0], slopes[-1] = secant[0], secant[-1]
+    return slopes

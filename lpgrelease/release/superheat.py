@@ -1,0 +1,95 @@
+"""Superheated vapor near saturation as polynomials, for paths that ask for it thousands of times.
+
+Built once per fluid from its reference equation of state; array-level, unchecked.
+
+Notes
+-----
+At the saturation temperature T_s of its pressure and the superheat enthalpy y = h - h_v(p), scaled to run
+from -1 to 1, each of p v/(R T_s), T/T_s and (s - s_v)/R is a polynomial in y; its coefficients are
+interpolated in T_s by the cubic through four nodes.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from functools import lru_cache
+
+import numpy as np
+
+from lpgrelease.fluids import helmholtz
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.quantities import FloatArray
+
+__all__ = ["HIGHEST_REDUCED_PRESSURE", "SUPERHEAT", "SuperheatPatch", "superheat_patch"]
+
+HIGHEST_REDUCED_PRESSURE = 0.7
+"""Above this part of the critical pressure the polynomials are not offered."""
+SUPERHEAT = 120.0
+"""Superheat served, about [K]: times the vapor's heat capacity at its normal boiling point."""
+ORDER = 8
+NODES = 96
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class SuperheatPatch:
+    """Coefficients (3, ORDER, NODES) over saturation temperatures from `start` in steps of `width` [K]."""
+
+    start: float
+    width: float
+    largest: float
+    gas_constant: float
+    coefficients: FloatArray
+
+    def at(self, saturation_temperature: FloatArray) -> FloatArray:
+        """Polynomials in the scaled superheat at given pressures, shape (3, ORDER, *pressures)."""
+        position = (saturation_temperature - self.start) / self.width
+        cell = np.clip(np.floor(position), 1.0, NODES - 3.0)
+        u = position - cell
+        weights = (
+            -u * (u - 1.0) * (u - 2.0) / 6.0,
+            (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
+            -(u + 1.0) * u * (u - 2.0) / 2.0,
+            (u + 1.0) * u * (u - 1.0) / 6.0,
+        )
+        index = cell.astype(np.intp)
+        total = np.zeros((3, ORDER, *saturation_temperature.shape))
+        for offset, weight in enumerate(weights):
+            total += weight * self.coefficients[:, :, index + (offset - 1)]
+        return total
+
+    def scaled(self, superheat: FloatArray) -> FloatArray:
+        """Superheat enthalpy h - h_v [J/kg] as the polynomials' variable."""
+        variable: FloatArray = 2.0 * superheat / self.largest - 1.0
+        return variable
+
+
+@lru_cache(maxsize=64)
+def superheat_patch(table: FluidTable) -> SuperheatPatch:
+    """Patch of one fluid, from its cold end to `HIGHEST_REDUCED_PRESSURE`."""
+    ends = np.array([2e3, HIGHEST_REDUCED_PRESSURE * 1.02 * table.critical_pressure])
+    low, high = table.saturation_temperature(ends)
+    low = max(low, table.lowest_temperature)
+    boiling = table.saturation_temperature(np.array([101325.0]))
+    largest = float(SUPERHEAT * table.saturated(boiling, "vapor_heat_capacity")[0][0])
+    nodes = np.cos(np.pi * (np.arange(ORDER) + 0.5) / ORDER)
+    t_s = np.linspace(low, high, NODES)
+    p, rho_v, h_v, s_v, c_v = table.saturated(
+        t_s, "pressure", "vapor_density", "vapor_enthalpy", "vapor_entropy", "vapor_heat_capacity"
+    )
+    values = np.empty((3, ORDER, NODES))
+    for i, node in enumerate(nodes):
+        superheat = 0.5 * (node + 1.0) * largest
+        stretch = 1.0 + superheat / (c_v * t_s)
+        t, rho = helmholtz.gas_from_enthalpy(
+            table.equation, p, h_v + superheat, t_s * stretch, rho_v / stretch
+        )
+        gas = helmholtz.evaluate(table.equation, t, rho)
+        values[0, i] = p / (rho * table.gas_constant * t_s)
+        values[1, i] = t / t_s
+        values[2, i] = (gas.entropy - s_v) / table.gas_constant
+    solve = np.linalg.inv(np.vander(nodes, increasing=True))
+    coefficients = np.zeros_like(values)
+    for power in range(ORDER):
+        for i in range(ORDER):
+            coefficients[:, power] += solve[power, i] * values[:, i]
+    return SuperheatPatch(low, (high - low) / (NODES - 1), largest, table.gas_constant, coefficients)

@@ -1,0 +1,93 @@
+"""Lines against the ideal gas's closed form, a printed table of flashing pipes, and the friction factor."""
+
+from __future__ import annotations
+
+import fluids
+import numpy as np
+import pytest
+from published_tables import read_table
+from scipy.optimize import brentq
+
+from lpgrelease import Fluid, Opening, liquid_release, two_phase_release
+from lpgrelease.release.friction import darcy_friction_factor
+from lpgrelease.release.line import Line, line_release
+
+GAS_CONSTANT = 8.314462618
+
+
+def fanno(k, mach):
+    """f L/D from `mach` to choking, ideal gas."""
+    m2 = mach * mach
+    return (1 - m2) / (k * m2) + (k + 1) / (2 * k) * np.log((k + 1) * m2 / (2 + (k - 1) * m2))
+
+
+@pytest.mark.parametrize("row", read_table("fanno_length").rows)
+def test_the_closed_form_of_these_tests_is_the_published_one(row):
+    assert fanno(1.4, float(row["mach_number"])) == pytest.approx(float(row["friction_length"]), rel=1e-4)
+
+
+@pytest.mark.parametrize("name", ["ammonia", "propane"])
+@pytest.mark.parametrize("resistance", [0.05, 0.5, 3.0, 20.0, 100.0])
+def test_thin_vapor_chokes_like_an_ideal_gas_with_friction(name, resistance):
+    fluid, t, p = Fluid(name), 310.0, 0.6e5
+    state = fluid.gas(temperature=t, pressure=p)
+    gas = GAS_CONSTANT / fluid.molar_mass
+    k = state.heat_capacity / (state.heat_capacity - gas)
+    line = Line(diameter=0.05, length=0.0, fittings=resistance)
+    flow = line_release(fluid, line, temperature=t, pressure=p, ambient_pressure=0.065e5)
+    mach = brentq(lambda m: fanno(k, m) - resistance, 1e-3, 1 - 1e-9)
+    ideal = p * np.sqrt(k / (gas * t)) * mach * (1 + (k - 1) / 2 * mach**2) ** (-(k + 1) / (2 * (k - 1)))
+    if not flow.choked:
+        # so long that the air's pressure ends it before it chokes: the ideal gas would too
+        assert resistance > 50.0
+    # 1 %: the compressibility is 0.99 at the inlet, and k falls as the vapor cools
+    assert flow.mass_flux == pytest.approx(ideal, rel=0.01)
+
+
+@pytest.mark.parametrize("row", read_table("flashing_pipe_reduction").rows)
+@pytest.mark.parametrize("name", ["propane", "ammonia", "n-butane"])
+def test_saturated_liquid_in_pipes(row, name):
+    fluid, t, bore = Fluid(name), 303.15, 0.05
+    long = line_release(
+        fluid,
+        Line(diameter=bore, length=float(row["length_over_diameter"]) * bore, fittings=0.0),
+        temperature=t,
+        vapor_fraction=0.0,
+    )
+    hole = Opening(diameter=bore, discharge_coefficient=1.0)
+    short = two_phase_release(fluid, hole, temperature=t)
+    # 0.05, a step of the table, which knows neither the fluid nor the pipe's roughness
+    assert long.mass_flux / short.mass_flux == pytest.approx(float(row["flow_reduction"]), abs=0.05)
+
+
+def test_a_cold_liquid_follows_bernoulli():
+    fluid, t, p = Fluid("propane"), 225.0, 6e5
+    line = Line(diameter=0.05, length=20.0, fittings=2.0, rise=[0.0, 5.0, -5.0])
+    flow = line_release(fluid, line, temperature=t, pressure=p, vapor_fraction=0.0)
+    rho = fluid.liquid(temperature=t, pressure=p).density
+    mu = fluid.transport(temperature=t).liquid_viscosity
+    f = darcy_friction_factor(flow.mass_flux * 0.05 / mu, relative_roughness=4.6e-5 / 0.05)
+    drive = p - 101325.0 - rho * 9.80665 * np.array([0.0, 5.0, -5.0])
+    expected = np.sqrt(2 * rho * drive / (1 + f * 20.0 / 0.05 + 2.0))
+    # 1e-3: the liquid is a little compressible
+    np.testing.assert_allclose(flow.mass_flux, expected, rtol=1e-3)
+    assert not flow.choked.any()
+    bare = Line(diameter=0.05, length=0.0, fittings=0.0)
+    hole = Opening(diameter=0.05, discharge_coefficient=1.0)
+    assert line_release(
+        fluid, bare, temperature=t, pressure=p, vapor_fraction=0.0
+    ).mass_flux == pytest.approx(liquid_release(fluid, hole, temperature=t, pressure=p).mass_flux, rel=1e-3)
+
+
+@pytest.mark.parametrize("rough", [0.0, 1e-4, 1e-3, 1e-2])
+def test_friction_factor_against_the_implicit_equation(rough):
+    re = np.geomspace(1e4, 1e8, 30)
+    implicit = [fluids.friction.Colebrook(float(x), rough) for x in re]
+    # 4 %: what the explicit formula costs over this range
+    np.testing.assert_allclose(darcy_friction_factor(re, relative_roughness=rough), implicit, rtol=0.04)
+
+
+def test_friction_factor_in_laminar_flow():
+    re = np.array([1.0, 100.0, 1500.0])
+    # 2e-3: the blend's turbulent part at Re 1500
+    np.testing.assert_allclose(darcy_friction_factor(re, relative_roughness=1e-3), 64.0 / re, rtol=2e-3)
