@@ -226,13 +226,11 @@ def _assemble(
     _require_balance("mass", mass_imbalance)
     _require_balance("energy", energy_imbalance)
     fill = np.clip(found["liquid_volume"][:, -1] / found.pop("volume"), 0.0, 1.0)
-    # an end of the tables is met to within 1e-6 K
-    t = np.clip(found["temperature"][:, -1], fluid.lowest_temperature, fluid.highest_temperature)
     final = Contents(
         contents.tank,
         fluid,
         fill=fill.reshape(shape)[()],
-        temperature=t.reshape(shape)[()],
+        temperature=found["temperature"][:, -1].reshape(shape)[()],
         provenance=Provenance("end of a tank history"),
     )
     stopped_by = np.array(REASONS)[found.pop("code")].reshape(shape)
