@@ -301,15 +301,16 @@ def plot_freeze_seal_map(found: FreezeSealMap, ax: Axes | None = None) -> Axes:
     colors = ("#ececec", "#f2c572", "#7fb8a4")
     norm = BoundaryNorm([-0.5, 0.5, 1.5, 2.5], 3)
     ax.pcolormesh(size, pressure, level, cmap=ListedColormap(colors), norm=norm, shading="nearest")
-    for edge, style in ((0.5, "--"), (1.5, "-")):
-        if level.min() < edge < level.max():
-            ax.contour(size, pressure, level, levels=[edge], colors=GRAY, linewidths=1.4, linestyles=style)
+    for least, style in ((1.0, "--"), (2.0, "-")):
+        reached = (level >= least).astype(float)
+        if reached.min() < reached.max():
+            ax.contour(size, pressure, reached, levels=[0.5], colors=GRAY, linewidths=1.4, linestyles=style)
     ax.set(xscale="log", yscale="log", xlabel="diameter of the hole [mm]", ylabel="gauge pressure [kPa]")
     psi = ax.secondary_yaxis("right", functions=_linear(PSI_PER_BAR / 100.0))
     psi.set_ylabel("[psi]")
     names = ("not feasible", "marginal: within the spread\nof ice strength and pores", "feasible")
     patches = [Patch(color=color, label=name) for color, name in zip(colors, names, strict=True)]
-    ax.legend(handles=patches[::-1], loc="lower left", framealpha=0.95, fontsize=9)
+    ax.legend(handles=patches[::-1], loc="upper right", framealpha=0.95, fontsize=9)
     ax.set_title(
         f"Freeze seal on a {found.phase} leak of {found.fluid}: an estimate, not an instruction", fontsize=10
     )

@@ -22,7 +22,7 @@ from lpgrelease.weather import Weather
 __all__ = ["SealHold", "hold_freeze_seal"]
 
 STEPS: Final = 8
-"""Steps of melting between two points of the tank's history."""
+"""Steps between two points of the tank's history."""
 WARM, PRESSURE, MELTED, HOLDS, NEVER = (
     "wall above freezing", "pressure", "melting", "still holding", "never frozen",
 )  # fmt: skip
@@ -144,36 +144,34 @@ def hold_freeze_seal(
     run = tank_history(contents, openings=vents, weather=weather, duration=duration, points=points)
     plug, frozen = seal.plug, np.isfinite(seal.freeze_time)
     shape = broadcast(seal=plug.thickness, tank=run.time[..., 0])[0].shape
-    at_times = _with_time_axis(plug)
-    full = (*shape, points)
-    gauge = run.pressure - np.asarray(weather.ambient_pressure)[..., None]
-    load = gauge + at_times.head_pressure
-    air = np.asarray(weather.air_temperature)[..., None]
-    ice = _melt(at_times, *(np.broadcast_to(a, full) for a in (run.time, run.temperature, air)))
-    warm = np.broadcast_to(at_times.freezing_temperature - run.temperature, full)
-    time = np.broadcast_to(run.time, full)
-    ends, first, spent = [], [], []
-    for favorable in (False, True):
-        margin = holding_pressure(at_times, ice, favorable=favorable) - load
-        gives_way, melts = _crossing(margin, time), _crossing(warm, time)
-        ends.append(np.where(frozen, np.minimum(np.minimum(gives_way, melts), time[..., -1]), 0.0))
-        first.append(melts <= gives_way)
-        spent.append(np.isinf(np.minimum(gives_way, melts)))
-    by_pressure = (
-        _crossing(holding_pressure(at_times, at_times.thickness) - load + 0.0 * ice, time) <= ends[0]
+    body = _with_time_axis(plug)
+    full = (*shape, (points - 1) * STEPS + 1)
+    gauge, temperature, time = (
+        np.broadcast_to(_finer(row), full)
+        for row in (run.pressure - np.asarray(weather.ambient_pressure)[..., None], run.temperature, run.time)
     )
-    reason = np.where(first[0], WARM, np.where(by_pressure, PRESSURE, MELTED))
-    reason = np.where(frozen, np.where(spent[0], HOLDS, reason), NEVER)
-    credited = np.maximum(holding_pressure(at_times, ice) - at_times.head_pressure, 0.0) * frozen[..., None]
+    air = np.broadcast_to(np.asarray(weather.air_temperature)[..., None], full)
+    ice = _melt(body, time, temperature, air)
+    load, warmth = gauge + body.head_pressure, body.freezing_temperature - temperature
+    thaws = _crossing(warmth, time)
+    gives_way, gives_way_late, at_full_thickness = (
+        _crossing(holding_pressure(body, thickness, favorable=favorable) - load, time)
+        for thickness, favorable in ((ice, False), (ice, True), (body.thickness, False))
+    )
+    first, late = np.minimum(gives_way, thaws), np.minimum(gives_way_late, thaws)
+    reason = np.where(at_full_thickness <= gives_way, PRESSURE, MELTED)
+    reason = np.where(np.isinf(first), HOLDS, np.where(thaws <= gives_way, WARM, reason))
+    credited = np.maximum(holding_pressure(body, ice) - body.head_pressure, 0.0) * frozen[..., None]
+    end = time[..., -1]
     return SealHold(
-        time=np.array(time),
-        gauge_pressure=np.array(np.broadcast_to(gauge, full)),
-        temperature=np.array(np.broadcast_to(run.temperature, full)),
-        ice_thickness=ice,
-        credited_gauge_pressure=credited,
-        holding_time=ends[0][()],
-        favorable_holding_time=ends[1][()],
-        ended_by=reason[()],
+        time=np.array(time[..., ::STEPS]),
+        gauge_pressure=np.array(gauge[..., ::STEPS]),
+        temperature=np.array(temperature[..., ::STEPS]),
+        ice_thickness=np.array(ice[..., ::STEPS]),
+        credited_gauge_pressure=np.array(credited[..., ::STEPS]),
+        holding_time=np.where(frozen, np.minimum(first, end), 0.0)[()],
+        favorable_holding_time=np.where(frozen, np.minimum(late, end), 0.0)[()],
+        ended_by=np.where(frozen, reason, NEVER)[()],
         **_vent(plug, contents, weather, keep_gauge_pressure, discharge_coefficient, shape),
         cautions=CAUTIONS,
         provenance=Provenance(
@@ -191,25 +189,26 @@ def _with_time_axis(plug: Plug) -> Plug:
     return Plug(**arrays)
 
 
+def _finer(values: FloatArray) -> FloatArray:
+    """Put `STEPS` intervals in place of each along the last axis, linear between."""
+    left, right = values[..., :-1, None], values[..., 1:, None]
+    w = np.arange(STEPS) / STEPS
+    inside = (1.0 - w) * left + w * right
+    return np.concatenate([inside.reshape(*values.shape[:-1], -1), values[..., -1:]], axis=-1)
+
+
 def _melt(plug: Plug, time: FloatArray, temperature: FloatArray, air: FloatArray) -> FloatArray:
     """Thickness at each time of a plug that the air melts and the wall cools [m]."""
-    flux = melting_flux(
-        air, plug.outside_heat_transfer, freezing_temperature=plug.freezing_temperature
-    ) + np.zeros_like(time)
+    flux = melting_flux(air, plug.outside_heat_transfer, freezing_temperature=plug.freezing_temperature)
     cold = plug.conductivity * np.maximum(plug.freezing_temperature - temperature, 0.0)
     g, kd = flux / plug.latent_heat, cold / plug.latent_heat
-    X = np.broadcast_to(plug.thickness, time.shape)[..., 0]
-    found = [X]
-    for i in range(time.shape[-1] - 1):
-        dt = (time[..., i + 1] - time[..., i]) / STEPS
-        for step in range(STEPS):
-            w = (step + 1) / STEPS
-            k_d = (1.0 - w) * kd[..., i] + w * kd[..., i + 1]
-            b = X - dt * g[..., i]
-            # X_new + dt g - dt k_d/X_new = X
-            melted = 0.5 * (b + np.sqrt(b * b + 4.0 * dt * k_d))
-            X = np.maximum(np.minimum(X, melted), 0.0)
-        found.append(X)
+    found = [np.array(np.broadcast_to(plug.thickness, time.shape)[..., 0])]
+    for i in range(1, time.shape[-1]):
+        dt = time[..., i] - time[..., i - 1]
+        b = found[-1] - dt * g[..., i]
+        # X + dt g - dt kd/X = X before, or no melting
+        X = 0.5 * (b + np.sqrt(b * b + 4.0 * dt * kd[..., i]))
+        found.append(np.maximum(np.minimum(X, found[-1]), 0.0))
     return np.stack(found, axis=-1)
 
 

@@ -40,7 +40,8 @@ def evaporation_temperature(
     ln(1 + B_m) = Le^(2/3) (c_a/c_v) ln(1 + B_h), B_m = Y/(1 - Y), Y the vapor's mass fraction at the surface,
     B_h = c_v (T_a - T_w)/L. Le = k_a/(rho_a c_a D) of air at the mean of T_a and the boiling point; D by
     Fuller. Radiation and contact with the wall warm the liquid above T_w; where vapor fills the cloth it
-    stays at its boiling point. Found by halving. At the cold end of the fluid's tables it stops there.
+    stays at its boiling point. Found by halving. Where it would lie below the
+    fluid's tables (ammonia in air colder than about -30 degC) their cold end is returned, which is warmer.
 
     References
     ----------

@@ -260,7 +260,8 @@ def test_evaporation_temperature_balances_heat_and_mass(cargo, air, warmer):
     # per h of 1 W/m2/K the transfer coefficient of mass is 1/(c_a Le^(2/3))
     leaves = -np.log1p(-Y) / (c_a * np.power(k / (rho * c_a * D), 2.0 / 3.0))
     heat = c_v * leaves * (temperatures - T) / np.expm1(c_v * leaves)
-    assert heat == pytest.approx(latent * leaves, rel=1e-5)
+    inside = fluid.lowest_temperature + 1e-6 < T  # else it would be solid, and the tables' end is given
+    assert heat[inside] == pytest.approx((latent * leaves)[inside], rel=1e-5)
 
 
 @settings(max_examples=10, deadline=None)

@@ -226,7 +226,7 @@ def test_edge_set_by_time_is_found_by_halving():
 def test_shapes_and_alone_equals_among_many():
     gauge = np.linspace(0.0, 5e3, 7)
     diameter = np.array([[0.003], [0.006], [0.025]])
-    for phase in ("liquid", "vapor"):
+    for phase in ("liquid", "two-phase", "vapor"):
         many = assess_freeze_seal(PROPANE, Opening(diameter=diameter), gauge_pressure=gauge, phase=phase)
         assert many.feasible.shape == many.freeze_time.shape == (3, 7)
         for item in many.conditions:
@@ -241,6 +241,12 @@ def test_shapes_and_alone_equals_among_many():
                 "holding_time",
                 "highest_gauge_pressure",
                 "cooling_power",
+                "verdict",
+                "spread_temperature",
+                "needed_drip_rate",
+                "highest_favorable_gauge_pressure",
+                "highest_push_out_pressure",
+                "vapor_threshold_pressure",
             ):
                 assert getattr(one, name) == getattr(many, name)[i, j], (phase, name)
 
