@@ -2,6 +2,7 @@
 
 from lpgrelease.fire.flare import FlareHistory, VaporFlare, flare_history, vapor_flare
 from lpgrelease.fire.harm import HeatThreshold, heat_thresholds, thermal_dose, time_to_harm
+from lpgrelease.fire.heating import VesselHeating, vessel_heating
 from lpgrelease.fire.pit import BurnPit, burn_pit
 from lpgrelease.fire.pool import PoolFire, pool_fire
 from lpgrelease.fire.radiation import Fire
@@ -15,6 +16,7 @@ __all__ = [
     "PoolFire",
     "StillPoolFire",
     "VaporFlare",
+    "VesselHeating",
     "burn_pit",
     "flare_history",
     "heat_thresholds",
@@ -23,4 +25,5 @@ __all__ = [
     "thermal_dose",
     "time_to_harm",
     "vapor_flare",
+    "vessel_heating",
 ]

@@ -139,9 +139,9 @@ def burn_pit(
     The flame gives each area of liquid the heat q that burns a still boiling pool at its published rate:
     q = m'' L. The floor gives A/sqrt(t) from the start of the feed. That, and the heat of the feed above
     that of boiling liquid, make vapor: L times vapor made = q S + A S/sqrt(t) + F (h_feed - h_boiling),
-    S the pit's area, F the feed: a stirred and fed pit burns faster than a still one by just that. No more can burn than there is: an empty
-    pit burns what comes, the pool smaller than the pit. Level, overflow and burn-off are closed forms in
-    sqrt(t); mass and heat close to rounding.
+    S the pit's area, F the feed: a stirred and fed pit burns faster than a still one by just that. No more
+    can burn than there is: an empty pit burns what comes, the pool smaller than the pit. Level, overflow and
+    burn-off are closed forms in sqrt(t); mass and heat close to rounding.
 
     The sides give no heat, and flames in a deep pit may lack air; both are left out. The dry floor of an
     overly large pit is taken to give up its heat as if it were covered.
