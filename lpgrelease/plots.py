@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lpgrelease.errors import InputError
+from lpgrelease.fire.pictures import plot_fire, plot_heat_flux
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,9 +24,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "plot_cloud",
+    "plot_fire",
     "plot_forecast",
     "plot_freeze_seal_map",
     "plot_gauge_pressure",
+    "plot_heat_flux",
     "plot_masses",
     "plot_pool",
 ]

@@ -104,8 +104,8 @@ def vessel_heating(
 
     Notes
     -----
-    Absorbed: absorptivity times the flux at the tank's middle times the tank's side area, as from a small,
-    far flame. The tank does not warm where that and the heat from outside are taken away by the vapor let off.
+    Absorbed: absorptivity times the flux at the tank's middle times its side area, as from a small, far
+    flame. The tank does not warm where the vapor let off takes away that and the heat from outside.
     To march on in time, call `tank_history` for a tank with `heat_transfer` in air of
     `equivalent_air_temperature`: heat_transfer (T_equivalent - T) is all the heat at the present temperature.
 
