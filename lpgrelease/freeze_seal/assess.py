@@ -303,11 +303,7 @@ def _assess(case: SealCase) -> FreezeSeal:
     found = conditions(case, cold, plug)
     feasible = np.logical_and.reduce([item.met for item in found])
     marginal = np.logical_and.reduce([item.met | item.marginal for item in found]) & ~feasible
-    frozen = np.isfinite(cold.freeze_time)
-    lowest = np.where(frozen, holding_pressure(plug, plug.thickness), 0.0)
-    highest = np.where(frozen, holding_pressure(plug, plug.thickness, favorable=True), 0.0)
     threshold = case.fluid.saturation(temperature=case.freezing_temperature)
-    stands = frozen & (cold.tank_temperature < case.freezing_temperature)
     cargo = judge_cargo(case.fluid)
     extra = (cargo.reason, _VAPOR if case.phase == "vapor" else "", _OPEN if case.open_to_air else "")
     fields = {
@@ -318,11 +314,8 @@ def _assess(case: SealCase) -> FreezeSeal:
         "highest_favorable_gauge_pressure": _highest_gauge_pressure(
             case, plug, feasible | marginal, favorable=True
         ),
-        "highest_holding_gauge_pressure": np.maximum(lowest - plug.head_pressure, 0.0),
-        "lowest_push_out_pressure": lowest,
-        "highest_push_out_pressure": highest,
+        **_held(case, cold, plug, pressure),
         "freeze_time": cold.freeze_time,
-        "holding_time": np.where(stands, air_holding_time(plug, pressure, case.air_temperature), 0.0),
         "fluid_threshold_pressure": threshold.pressure,
         "vapor_threshold_pressure": case.vapor_threshold,
         "freezing_point": case.freezing_temperature,
@@ -351,6 +344,21 @@ def _assess(case: SealCase) -> FreezeSeal:
             properties=threshold.provenance.properties,
         ),
     )
+
+
+def _held(case: SealCase, cold: Cold, plug: Plug, pressure: FloatArray) -> dict[str, FloatArray]:
+    """Return what the frozen plug carries and how long it stands; nothing where it never freezes."""
+    frozen = np.isfinite(cold.freeze_time)
+    lowest = np.where(frozen, holding_pressure(plug, plug.thickness), 0.0)
+    stands = frozen & (cold.tank_temperature < case.freezing_temperature)
+    return {
+        "highest_holding_gauge_pressure": np.maximum(lowest - plug.head_pressure, 0.0),
+        "lowest_push_out_pressure": lowest,
+        "highest_push_out_pressure": np.where(
+            frozen, holding_pressure(plug, plug.thickness, favorable=True), 0.0
+        ),
+        "holding_time": np.where(stands, air_holding_time(plug, pressure, case.air_temperature), 0.0),
+    }
 
 
 def _plug(case: SealCase, cold: Cold) -> Plug:

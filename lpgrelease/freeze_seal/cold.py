@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.fluids import helmholtz
 from lpgrelease.freeze_seal import ice
 from lpgrelease.freeze_seal.cargo import LARGEST_DISSOLVED, judge_cargo
 from lpgrelease.freeze_seal.cloth import SealCase
@@ -159,7 +160,7 @@ def _two_phase(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Strea
         case.fluid, case.hole, temperature=tank, vapor_fraction=case.vapor_fraction,
         ambient_pressure=case.ambient_pressure,
     ).mass_flow  # fmt: skip
-    leak = _temperature_of_gas(case, h, tank)
+    leak = _let_down_temperature(case, h)
     return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
 
 
@@ -175,25 +176,21 @@ def _vapor(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
     flow = vapor_release(
         case.fluid, case.hole, temperature=tank, pressure=p, ambient_pressure=case.ambient_pressure
     ).mass_flow
-    leak = _temperature_of_gas(case, h, tank)
+    leak = _let_down_temperature(case, h)
     return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
 
 
 _STREAMS: Final = {"liquid": _liquid, "two-phase": _two_phase, "vapor": _vapor}
 
 
-def _temperature_of_gas(case: SealCase, enthalpy: FloatArray, start: FloatArray) -> FloatArray:
-    """Temperature at ambient pressure with this enthalpy: the boiling point where that leaves some liquid.
-
-    Newton's iteration on a nearly straight line, five steps for every scenario.
-    """
-    coldest = case.boiling_temperature
-    T = start
-    for _ in range(5):
-        at = np.maximum(T, coldest + 1e-3)
-        gas = case.fluid.gas(temperature=at, pressure=case.ambient_pressure)
-        T = np.maximum(at - (gas.enthalpy - enthalpy) / gas.heat_capacity, coldest)
-    return T
+def _let_down_temperature(case: SealCase, enthalpy: FloatArray) -> FloatArray:
+    """Temperature at ambient pressure with this enthalpy: the boiling point where that leaves some liquid."""
+    fluid, boiling = case.fluid, case.boiling_temperature
+    h_v, rho = fluid.saturated(boiling, "vapor_enthalpy", "vapor_density")
+    h = np.maximum(enthalpy, h_v)
+    flat = (np.ravel(a) for a in np.broadcast_arrays(case.ambient_pressure, h, boiling, rho))
+    T, _ = helmholtz.gas_from_enthalpy(fluid.table.equation, *flat)
+    return np.where(enthalpy <= h_v, boiling, T.reshape(h.shape))
 
 
 def _freezing_in_tables(case: SealCase) -> FloatArray:

@@ -237,6 +237,30 @@ def test_marginal_lies_between_the_edges():
     assert around.verdict.tolist() == ["feasible", "marginal", "marginal", "not feasible"]
 
 
+def test_thrust_is_the_momentum_of_a_liquid_jet_and_bounds_that_of_vapor():
+    hole, ambient = lr.Opening(diameter=0.02), 101325.0
+    gauge = np.array([1e3, 1e4, 1e5, 7e5])
+    seal = assess_freeze_seal(PROPANE, hole, gauge_pressure=gauge)
+    inside = PROPANE.saturation(pressure=ambient + gauge)
+    flow = lr.liquid_release(PROPANE, hole, temperature=inside.temperature).mass_flow
+    assert seal.jet_thrust == pytest.approx(flow * np.sqrt(2.0 * gauge / inside.liquid_density), rel=1e-6)
+    rate = lr.vapor_release(PROPANE, hole, temperature=inside.temperature)
+    throat = PROPANE.saturation(temperature=rate.throat_temperature)
+    dry = rate.throat_vapor_fraction >= 1.0
+    enthalpy = np.where(
+        dry,
+        PROPANE.gas(
+            temperature=np.maximum(rate.throat_temperature, throat.temperature + 1e-6),
+            pressure=np.minimum(rate.throat_pressure, throat.pressure * (1 - 1e-9)),
+        ).enthalpy,
+        throat.liquid_enthalpy + rate.throat_vapor_fraction * throat.latent_heat,
+    )
+    speed = np.sqrt(2.0 * np.maximum(inside.vapor_enthalpy - enthalpy, 0.0))
+    force = rate.mass_flow * speed + hole.effective_area * (rate.throat_pressure - ambient)
+    assert np.all(force > 0.3 * seal.jet_thrust)
+    assert np.all(force <= seal.jet_thrust)
+
+
 # -- holding on a tank --------------------------------------------------------------------------------
 
 
