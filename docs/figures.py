@@ -264,6 +264,29 @@ def story() -> Any:
     return computed.story().plot()
 
 
+def fire() -> Any:
+    """Side views of a pit and a flare, to scale."""
+    from lpgrelease.fire import burn_pit, vapor_flare
+    from lpgrelease.plots import plot_fire
+
+    figure, (left, right) = _axes(2, width=11.0, height=4.4)
+    breeze = lr.Weather(wind_speed=3.0)
+    plot_fire(burn_pit(PROPANE, feed_rate=1.0, diameter=4.0, weather=breeze), ax=left)
+    plot_fire(vapor_flare(PROPANE, mass_flow=0.5, height=3.0, weather=breeze), ax=right)
+    return figure
+
+
+def fire_flux() -> Any:
+    """Heat flux against distance in several winds."""
+    from lpgrelease.fire import pool_fire
+    from lpgrelease.plots import plot_heat_flux
+
+    figure, ax = _axes()
+    winds = lr.Weather(wind_speed=np.array([0.0, 3.0, 8.0]))
+    plot_heat_flux(pool_fire(PROPANE, diameter=4.0, weather=winds), ax=ax)
+    return figure
+
+
 FIGURES: dict[str, Callable[[], Any]] = {
     function.__name__: function
     for function in (
@@ -277,6 +300,8 @@ FIGURES: dict[str, Callable[[], Any]] = {
         tank_level,
         vent_history,
         cloud,
+        fire,
+        fire_flux,
         story,
     )
 }

@@ -27,6 +27,8 @@ def make(target: Path) -> None:
         "accuracy": accuracy(),
         "thresholds": thresholds(),
         "constants": constants(),
+        "fire_models": fire_models(),
+        "fire_thresholds": fire_thresholds(),
     }.items():
         _write(target / f"{name}.md", "\n".join(lines))
     _write(target / "story.txt", computed.story().table())
@@ -190,3 +192,45 @@ def constants() -> list[str]:
                 spread = "a convention"
             rows.append([f"`{name}`", value.name, f"{float(value):.10g}", value.unit, spread, source])
     return _table(["name", "what it is", "value", "unit", "uncertainty", "source"], rows, "llrlll")
+
+
+def fire_models() -> list[str]:
+    """Return what the models of a pool fire give at several diameters."""
+    from lpgrelease.fire import pool_fire
+
+    weather, rows = lr.Weather(wind_speed=3.0), []
+    for diameter in (1.0, 2.0, 4.0, 10.0, 20.0):
+        given = {"diameter": diameter, "weather": weather}
+        smoky = pool_fire(lr.Fluid("propane"), **given)
+        clean = pool_fire(lr.Fluid("propane"), emission="radiated fraction", **given)
+        point = pool_fire(lr.Fluid("propane"), radiation="point source", **given)
+        tall = pool_fire(lr.Fluid("propane"), length="heskestad", **given)
+        low, high = (
+            pool_fire(lr.Fluid("propane"), emission="radiated fraction", radiated_fraction=chi, **given)
+            for chi in (0.2, 0.4)
+        )
+        stand = [f"{fire.standoff(1600.0):.0f}" for fire in (smoky, clean, low, high, point)]
+        lengths = [f"{fire.flame_length:.1f}" for fire in (smoky, tall)]
+        bright = [f"{fire.surface_emissive_power / 1e3:.0f}" for fire in (smoky, clean)]
+        rows.append([f"{diameter:g}", f"{smoky.burning_rate:.2f}", *lengths, *bright, *stand])
+    header = [
+        "D [m]",
+        "burns [kg/s]",
+        "length, Thomas [m]",
+        "Heskestad [m]",
+        "E, smoke law [kW/m²]",
+        "E, fraction",
+    ]
+    header += ["distance, smoke law [m]", "fraction 0.3", "0.2", "0.4", "point source"]
+    return _table(header, rows, "r" * len(header))
+
+
+def fire_thresholds() -> list[str]:
+    """Return heat fluxes against harm."""
+    from lpgrelease.fire import heat_thresholds
+
+    rows = [
+        [f"{row.heat_flux / 1e3:g}", row.effect, _cite(row.source), row.how_known]
+        for row in heat_thresholds()
+    ]
+    return _table(["heat flux [kW/m²]", "effect", "source", "how known"], rows, "rlll")

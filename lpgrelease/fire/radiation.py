@@ -28,7 +28,7 @@ _STEPS = 90
 _CLOSE = 1e-12
 
 CAUTIONS: Final = (
-    "An estimate, not an instruction: the radiated fraction alone moves a distance by a quarter up or down, "
+    "An estimate, not an instruction: the radiated fraction alone moves a distance by a sixth up or down, "
     "gusts bend a flame further than the mean wind, and a container may fail without warning.",
     "Protective clothing, shade, and the rules of the authority in charge decide who may stand where and "
     "for how long; the fluxes are those on bare skin or bare steel.",
