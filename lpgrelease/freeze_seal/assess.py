@@ -237,13 +237,9 @@ def assess_freeze_seal(
     *Time.* The longer of Stefan's time (planar, convection outside) and that of the cold brought.
     ``holding_time``: the air melts the outer face until the plug is too thin for the pressure; none
     where the tank itself is above freezing, because the bond melts first. The tank's own history, with
-    its rise of pressure, is in :func:`hold_freeze_seal`.
+    its rise of pressure, is in `lpgrelease.freeze_seal.hold_freeze_seal`.
 
     Range: planar growth needs a cloth thin against its width; salt up to 0.04; ice at rest, no creep.
-
-    See Also
-    --------
-    hold_freeze_seal, freeze_seal_map
 
     References
     ----------

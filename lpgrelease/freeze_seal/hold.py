@@ -109,7 +109,7 @@ def hold_freeze_seal(
 
     Notes
     -----
-    The tank follows :func:`tank_history`. While the wall is below freezing it cools the plug: ice of
+    The tank follows `tank_history`. While the wall is below freezing it cools the plug: ice of
     thickness X conducts k (T_f - T)/X to the wall, and only what the air brings beyond that melts it,
     q dX/dt = -max(h (T_a - T_f) - k (T_f - T)/X, 0). So on a cold wall a thin plug does not melt at all, and
     pressure ends it. What has melted does not freeze again. Where the wall comes to freezing the bond melts

@@ -53,7 +53,7 @@ def freeze_seal_map(
     phase : {"liquid", "two-phase", "vapor"}
         What leaks.
     **arguments
-        As for :func:`assess_freeze_seal`; single numbers.
+        As for `assess_freeze_seal`; single numbers.
 
     Returns
     -------
