@@ -5,10 +5,13 @@ Each becomes a substitution: ``{{ name }}`` in a page.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
 import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
+from lpgrelease.release import Line, aerodynamic_drop_diameter, drop_fall, expanded_jet, line_release
 
 PROPANE = lr.Fluid("propane")
 
@@ -46,6 +49,46 @@ def _release() -> dict[str, str]:
         "throat_ratio": f"{throat.throat_pressure / PROPANE.saturation(temperature=293.15).pressure:.3f}",
         "low_gauge_liquid": f"{slow * 1e3:.1f} g/s",
         "low_gauge_vapor": f"{puff * 1e3:.2f} g/s",
+    }
+
+
+def flashing_flow() -> list[list[str]]:
+    """Header and rows of the measured flashing flow and the models' answers."""
+    path = Path(__file__).parent / "flashing_flow.csv"
+    rows = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
+    return [row for row in rows if row[0][0] != "#"]
+
+
+def flashing_bias(test: str, model: str) -> tuple[float, float]:
+    """Geometric mean of model over measurement, and its scatter as a factor."""
+    header, *rows = flashing_flow()
+    at = header.index(model)
+    logs = np.log([float(row[at]) / float(row[2]) for row in rows if row[0] == test])
+    return float(np.exp(logs.mean())), float(np.exp(logs.std()))
+
+
+def _lines() -> dict[str, str]:
+    hose = Line(diameter=0.0508, length=30.0)
+    hole = lr.Opening(diameter=0.0508, discharge_coefficient=1.0)
+    result = {}
+    for name, x in (("vapor", 1.0), ("boiling", 0.0)):
+        whole = lr.two_phase_release(PROPANE, hole, temperature=293.15, vapor_fraction=x).mass_flow
+        flow = line_release(PROPANE, hose, temperature=293.15, vapor_fraction=x).mass_flow
+        result |= {f"hose_{name}": f"{flow:.2f} kg/s", f"hose_{name}_share": f"{flow / whole * 100:.0f} %"}
+    return result
+
+
+def _jets() -> dict[str, str]:
+    hole = lr.Opening(diameter=0.025)
+    jet = expanded_jet(PROPANE, hole, lr.liquid_release(PROPANE, hole, temperature=293.15))
+    largest = aerodynamic_drop_diameter(PROPANE, velocity=jet.velocity)
+    fall = drop_fall(PROPANE, diameter=[1e-4, 3e-4, 1e-3], height=1.0)
+    return {
+        "jet_velocity": f"{jet.velocity:.0f} m/s",
+        "jet_vapor": f"{jet.vapor_fraction * 100:.0f} %",
+        "jet_thrust": f"{jet.thrust:.0f} N",
+        "jet_drop": f"{largest * 1e6:.0f} µm",
+        "drop_depths": ", ".join(f"{depth:.2g}" for depth in fall.depth_to_dry) + " m",
     }
 
 
@@ -137,4 +180,4 @@ def _vapor_arrival() -> dict[str, str]:
     return {"vapor_arrival": f"{seal.leak_temperature - 273.15:.0f} °C"}
 
 
-SUBSTITUTIONS = _flash() | _release() | _ground() | _history() | _vapor_arrival()
+SUBSTITUTIONS = _flash() | _release() | _lines() | _jets() | _ground() | _history() | _vapor_arrival()

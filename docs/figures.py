@@ -16,6 +16,7 @@ import numpy as np
 
 import lpgrelease as lr
 from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.release import Line, line_release
 from lpgrelease.weather import outside_heat_flux
 
 STYLE = {
@@ -119,6 +120,51 @@ def release_flux() -> Any:
     _plain_ticks(ax.yaxis, (0.3, 0.5, 1, 2, 5, 10, 20, 30))
     ax.set(xlabel="temperature inside [°C]", ylabel="mass flux [t/m²/s], $C_d$ = 1", xlim=(-37, 40))
     ax.legend(fontsize=8.5, loc="lower right")
+    return figure
+
+
+def flashing_flow() -> Any:
+    """Measured flux of flashing water over the pressure at rest, with the models."""
+    header, *rows = computed.flashing_flow()
+    figure, panels = _axes(2, width=9.0, height=4.2)
+    labels = {
+        "homogeneous_equilibrium": "homogeneous equilibrium",
+        "length": "by length, 0.17 m",
+        "frozen": "frozen",
+    }
+    for ax, test, title in zip(panels, ("23", "24"), ("260 °C", "230 °C"), strict=True):
+        data = np.array([[float(x) for x in row[1:]] for row in rows if row[0] == test])
+        ax.plot(data[:, 0] / 1e3, data[:, 1] / 1e3, "k.", label="measured")
+        for name, label in labels.items():
+            ax.plot(data[:, 0] / 1e3, data[:, header.index(name) - 1] / 1e3, label=label)
+        ax.set_yscale("log")
+        _plain_ticks(ax.yaxis, (15, 20, 30, 50, 80))
+        ax.set(xlabel="pressure at rest [MPa]", ylabel="mass flux [t/m²/s]", title=f"water of {title}")
+    panels[0].legend(fontsize=8.5)
+    return figure
+
+
+def line_flow() -> Any:
+    """Flow of propane through lines over that of an orifice of their bore."""
+    figure, ax = _axes()
+    slender = np.concatenate([[0.0], np.geomspace(1.0, 3000.0, 60)])
+    for diameter, style in ((0.0254, "-"), (0.1, "--")):
+        line = Line(diameter=diameter, length=slender * diameter)
+        hole = lr.Opening(diameter=diameter, discharge_coefficient=1.0)
+        for x, label, color in ((1.0, "vapor", "C3"), (0.0, "boiling liquid", "C0")):
+            whole = lr.two_phase_release(PROPANE, hole, temperature=293.15, vapor_fraction=x).mass_flux
+            flux = line_release(PROPANE, line, temperature=293.15, vapor_fraction=x).mass_flux
+            ax.plot(
+                np.maximum(slender, 0.5),
+                flux / whole,
+                style,
+                color=color,
+                label=f"{label}, bore {diameter * 1e3:g} mm",
+            )
+    ax.set_xscale("log")
+    _plain_ticks(ax.xaxis, (1, 10, 100, 1000))
+    ax.set(xlabel="length over bore", ylabel="flow over that of an ideal nozzle", ylim=(0, 1))
+    ax.legend(fontsize=8.5)
     return figure
 
 
@@ -293,6 +339,8 @@ FIGURES: dict[str, Callable[[], Any]] = {
         vapor_pressure,
         flash_fraction,
         release_flux,
+        flashing_flow,
+        line_flow,
         wall_heat,
         ground_heat,
         pool,

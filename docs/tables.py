@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
 import computed
+import numpy as np
 
 import lpgrelease as lr
 from lpgrelease import constants as module
 from lpgrelease.fluids.substances import SUBSTANCES
 from lpgrelease.fluids.table import load_table
+from lpgrelease.release import discharge_guidance, ideal_gas_release
 
 HERE = Path(__file__).parent
+KEY = re.compile(r"(?<![\w`])([a-z]{2,}\d{4}[a-z]{2,})\b")
 
 
 def make(target: Path) -> None:
@@ -27,6 +31,9 @@ def make(target: Path) -> None:
         "accuracy": accuracy(),
         "thresholds": thresholds(),
         "constants": constants(),
+        "discharge_coefficients": discharge_coefficients(),
+        "flashing_flow": flashing_flow(),
+        "ideal_gas": ideal_gas(),
         "fire_models": fire_models(),
         "fire_thresholds": fire_thresholds(),
     }.items():
@@ -49,6 +56,62 @@ def _table(header: Iterable[str], rows: Iterable[Iterable[object]], align: str =
 
 def _cite(*keys: str) -> str:
     return " ".join(f"{{cite:t}}`{key}`" for key in dict.fromkeys(k for k in keys if k))
+
+
+def discharge_coefficients() -> list[str]:
+    """Return the guidance on discharge coefficients."""
+    rows = [
+        [
+            row.kind,
+            row.phase,
+            f"{row.low:g}" if row.low == row.high else f"{row.low:g} to {row.high:g}",
+            f"{row.advised:g}",
+            _cite(row.source) or "common practice, no source",
+            KEY.sub(r"{cite:t}`\1`", row.note),
+        ]
+        for row in discharge_guidance()
+    ]
+    header = ("hole", "what flows", "range", "advised", "source", "note")
+    return _table(header, rows, "llrrll")
+
+
+def flashing_flow() -> list[str]:
+    """Return bias and scatter of each model against measured flashing flow."""
+    names = {
+        "homogeneous_equilibrium": "homogeneous equilibrium",
+        "omega": "omega",
+        "length": "by length, 0.166 m",
+        "frozen": "frozen",
+    }
+    rows = []
+    for model, name in names.items():
+        cells = [computed.flashing_bias(test, model) for test in ("23", "24")]
+        rows.append([name, *(text for mean, spread in cells for text in (f"{mean:.2f}", f"{spread:.2f}"))])
+    return _table(("model", "260 °C: mean", "scatter", "230 °C: mean", "scatter"), rows)
+
+
+def ideal_gas() -> list[str]:
+    """Return how far the ideal-gas form parts from the real gas, for saturated vapor."""
+    hole = lr.Opening(diameter=0.01, discharge_coefficient=1.0)
+    rows = []
+    for name in ("propane", "n-butane", "ammonia"):
+        fluid = lr.Fluid(name)
+        for celsius in (0.0, 20.0, 40.0, 60.0):
+            t = celsius + 273.15
+            s = fluid.saturation(temperature=t)
+            if s.pressure < 2e5:
+                continue
+            gas = module.GAS_CONSTANT / fluid.molar_mass
+            c_p = fluid.gas(temperature=t, pressure=10.0).heat_capacity
+            k, z = c_p / (c_p - gas), s.pressure / (s.vapor_density * gas * t)
+            real = lr.vapor_release(fluid, hole, temperature=t).mass_flux
+            given = {"temperature": t, "pressure": s.pressure, "molar_mass": fluid.molar_mass}
+            ideal = ideal_gas_release(hole, **given, heat_capacity_ratio=k).mass_flux
+            parts = [f"{(ideal / real - 1.0) * 100:+.1f} %"]
+            # choked flux of the ideal form goes with the inverse root of the compressibility
+            parts.append(f"{(ideal / np.sqrt(z) / real - 1.0) * 100:+.1f} %")
+            rows.append([name, f"{celsius:g}", f"{s.pressure / 1e5:.2f}", f"{k:.3f}", f"{z:.3f}", *parts])
+    return _table(("vapor", "°C", "bar", "k", "Z", "ideal, Z = 1", "ideal, with Z"), rows)
 
 
 def substances() -> list[str]:
