@@ -33,7 +33,7 @@ _ARC_TANGENT = (
 )
 """arctan(v)/v in powers of v^2 for v up to tan(pi/8): interpolated in Chebyshev's points, off by 4e-17."""
 _TINY = 1e-150
-_ON_AXIS = 1e-6
+_ON_AXIS = 1e-7
 """Nearest to the axis of a disc that is resolved, in radii."""
 _ON_RIM = 1e-15
 _ROUND_OFF = 1e-7

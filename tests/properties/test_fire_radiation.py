@@ -72,6 +72,7 @@ def test_facing_the_flame_gives_the_most(data):
 
 @given(st.data(), finite(-1.4, 1.4))
 def test_turning_flame_and_target_together_changes_nothing(data, angle):
+    """1e-7: near the axis of an end the formula is 0/0; a target on it is taken 1e-7 radii beside it."""
     flame = data.draw(flames())
     point = data.draw(targets(flame))
     if inside_flame(*point, flame)[0]:
@@ -83,11 +84,11 @@ def test_turning_flame_and_target_together_changes_nothing(data, angle):
     base, tip, where = (turned(*p) for p in (flame[0:2], flame[3:5], (point[0], point[2])))
     other = Flame(*base, flame.base_radius, *tip, flame.tip_radius, np.array([angle]))
     assert view_factor(where[0], point[1], where[1], other)[0] == pytest.approx(
-        view_factor(*point, flame)[0], rel=1e-6, abs=1e-9
+        view_factor(*point, flame)[0], rel=1e-5, abs=1e-7
     )
     vector, same = view_vector(where[0], point[1], where[1], other), view_vector(*point, flame)
     x, z = turned(same[0], same[2])
-    assert np.ravel(vector) == pytest.approx(np.ravel((x, same[1], z)), abs=1e-9)
+    assert np.ravel(vector) == pytest.approx(np.ravel((x, same[1], z)), abs=1e-7)
     assert flame_area(other, with_base=True)[0] == pytest.approx(flame_area(flame, with_base=True)[0])
 
 
