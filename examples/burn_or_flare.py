@@ -31,9 +31,7 @@ pit = burn_pit(
     weather=breeze,
     duration=float(run.liquid_mass[-1]) / 0.8,
 )
-print(
-    f"A pit of {pit.just_burning_diameter:.1f} m just burns 0.8 kg/s; in one of 4 m all is burned as it comes."
-)
+print(f"A pit of {pit.just_burning_diameter:.1f} m just burns 0.8 kg/s; one of 4 m burns all that comes.")
 print(f"From the pit 1.6 kW/m2 reaches {pit.standoff(1600.0):.0f} m downwind.")
 assert pit.mass_overflowed[-1] == 0.0
 assert pit.burn_off_time == 0.0
