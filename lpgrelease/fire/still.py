@@ -151,22 +151,14 @@ def still_pool_fire(
         radiation=radiation,
     )
     fire.pop("flame_base_length")
-    gone = burn_off(M, q * area / per_mass, A * area / per_mass, old)
-    share = np.linspace(0.0, 1.0, points)
-    t = gone[..., None] * share * share
-    old_, q_, A_, S_, heat_ = (v[..., None] for v in np.broadcast_arrays(old, q, A, area, per_mass))
-    used = (q_ * t + 2.0 * A_ * (np.sqrt(t + old_) - np.sqrt(old_))) * S_ / heat_
-    early = np.maximum(t + old_, 1e-3 * gone[..., None])
+    history = _still_history(M, old, q, A, area, per_mass, points)
     sources = [key for name in (burning, length, tilt, emission) for key in SOURCES[name]]
     return StillPoolFire(
         **fire,
         diameter=np.array(D)[()],
         burning_flux=(q / per_mass)[()],
         first_burning_flux=((q + A / np.sqrt(old + _FIRST)) / per_mass)[()],
-        burn_off_time=gone[()],
-        time=t,
-        mass=np.maximum(np.broadcast_to(M, gone.shape)[..., None] - used, 0.0),
-        burning_rate=(q_ + A_ / np.sqrt(early)) * S_ / heat_,
+        **history,
         weather=weather,
         radiation=radiation,
         cautions=(*CAUTIONS, "Liquid burns off unevenly: what is left of a pool re-lights from any spark."),
@@ -178,6 +170,30 @@ def still_pool_fire(
             outside,
         ),
     )
+
+
+def _still_history(
+    M: FloatArray,
+    old: FloatArray,
+    q: FloatArray,
+    A: FloatArray,
+    area: FloatArray,
+    per_mass: FloatArray,
+    points: int,
+) -> dict[str, FloatArray]:
+    """Work out burn-off time, mass left and rate in closed form."""
+    gone = burn_off(M, q * area / per_mass, A * area / per_mass, old)
+    share = np.linspace(0.0, 1.0, points)
+    t = gone[..., None] * share * share
+    old_, q_, A_, S_, heat_ = (v[..., None] for v in np.broadcast_arrays(old, q, A, area, per_mass))
+    used = (q_ * t + 2.0 * A_ * (np.sqrt(t + old_) - np.sqrt(old_))) * S_ / heat_
+    early = np.maximum(t + old_, 1e-3 * gone[..., None])
+    return {
+        "burn_off_time": gone[()],
+        "time": t,
+        "mass": np.maximum(np.broadcast_to(M, gone.shape)[..., None] - used, 0.0),
+        "burning_rate": (q_ + A_ / np.sqrt(early)) * S_ / heat_,
+    }
 
 
 def _cold(fluid: Fluid, temperature: QuantityLike, boiling: FloatArray) -> FloatArray:
