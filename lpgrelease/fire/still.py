@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -180,7 +180,7 @@ def _still_history(
     area: FloatArray,
     per_mass: FloatArray,
     points: int,
-) -> dict[str, FloatArray]:
+) -> dict[str, Any]:
     """Work out burn-off time, mass left and rate in closed form."""
     gone = burn_off(M, q * area / per_mass, A * area / per_mass, old)
     share = np.linspace(0.0, 1.0, points)
