@@ -204,13 +204,14 @@ def _half_width(a: dict[str, FloatArray], mixer: Mixer, wind: WindProfile) -> Fl
 
     Notes
     -----
-    b = D/2 + 4 l_b, l_b = g0' q0/u^3; D = (q0/u)^(1/2) for a source of unknown size. References:
+    b = D/2 + 4 l_b, l_b = g0' q0/u^3; D at least (q0/u)^(1/2), or the gas would stand taller at its
+    source than it is wide. References:
     britter1988workbook, from memory.
     """
     pure = mixer.mix(np.zeros_like(a["mass_flow"]), a["liquid_fraction"])
     q, u, air = a["mass_flow"] / pure.density, wind.speed, mixer.air_density
     gravity = STANDARD_GRAVITY * np.maximum(pure.density - air, 0.0) / air
-    diameter = np.where(a["diameter"] > 0.0, a["diameter"], np.sqrt(q / u))
+    diameter = np.maximum(a["diameter"], np.sqrt(q / u))
     return np.asarray(0.5 * diameter + 4.0 * gravity * q / (u * u * u))
 
 

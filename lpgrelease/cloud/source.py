@@ -32,7 +32,8 @@ class GasSource(Result):
         Of a jet that blows downwind along the ground, once expanded to the ambient pressure [m/s], 0 to 600;
         0 for a source without momentum.
     diameter : number, array or quantity, optional
-        Of a source without momentum [m], as a pool; None takes (q/u)^(1/2). A jet needs none.
+        Of a source without momentum [m], as a pool. None, and a smaller one, is taken as (q/u)^(1/2), q the
+        volume flow. A jet needs none.
     height : number, array or quantity
         Of a jet above the ground [m], 0 to 10.
     duration : number, array or quantity, optional
