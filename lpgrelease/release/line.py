@@ -287,6 +287,10 @@ def line_inlet(
     density = np.where(wet, 1.0 / (x / rho_v + (1.0 - x) / rho_l), density)
     top = p - density * work
     p_b, p_h, t_top, v = np.array(top), np.array(top), np.array(t), 1.0 / density
+    mixed = np.flatnonzero((x > 0.0) & (x < 1.0) & (rise != 0.0))
+    if mixed.size:
+        top[mixed], t_top[mixed] = _raised_mixture(table, t[mixed], s[mixed], head[mixed])
+        p_b[mixed] = p_h[mixed] = top[mixed]
     some = np.flatnonzero(liquid)
     if some.size:
         values = _raised_liquid(table, *(a[some] for a in (t, p, h, s, work, p_s)))
@@ -303,6 +307,16 @@ def line_inlet(
     return LineInlet(top, t_top, head, s, p_b, p_h, v, viscosity, flux, p_amb)
 
 
+def _raised_mixture(
+    table: FluidTable, t: FloatArray, s: FloatArray, head: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Pressure and temperature at the top of the rise, on the isentrope."""
+    hottest = np.minimum(t + 30.0, table.highest_temperature)
+    cold = np.full(t.shape, table.lowest_temperature)
+    t_top = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < head, cold, hottest)
+    return table.saturated(t_top, "pressure")[0], t_top
+
+
 def _raised_liquid(
     table: FluidTable,
     t: FloatArray,
@@ -317,9 +331,10 @@ def _raised_liquid(
     p_b, rho_b, h_b = table.saturated(t_b, "pressure", "liquid_density", "liquid_enthalpy")
     volume = np.where(p > p_b * (1.0 + 1e-9), (h - h_b) / np.where(p > p_b, p - p_b, 1.0), 1.0 / rho_b)
     top = p - work / volume
-    boils = top < p_b
-    cold = np.full(t.shape, table.lowest_temperature)
-    t_wet = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < h - work, cold, t_b)
+    boils, t_wet = top < p_b, t_b
+    if boils.any():
+        cold = np.full(t.shape, table.lowest_temperature)
+        t_wet = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < h - work, cold, t_b)
     hottest = np.minimum(t_b + 30.0, table.highest_temperature)
     t_h = _bisect(lambda x: table.saturated(x, "liquid_enthalpy")[0] < h - work, t_b, hottest)
     p_wet, p_h = table.saturated(t_wet, "pressure")[0], table.saturated(t_h, "pressure")[0]

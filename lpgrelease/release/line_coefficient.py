@@ -59,7 +59,13 @@ class LineCoefficient:
         discharge_coefficient: FloatArray,
         ambient_pressure: FloatArray,
     ) -> Self:
-        """Solve every line at `NODES` inlet pressures; arguments of shape (n,), as in `Line`."""
+        """Solve every line at `NODES` inlet pressures; arguments of shape (n,), as in `Line`.
+
+        Equal lines are solved once.
+        """
+        given = (diameter, length, roughness, fittings, rise, discharge_coefficient, ambient_pressure)
+        kinds, which = np.unique(np.stack(given), axis=1, return_inverse=True)
+        diameter, length, roughness, fittings, rise, discharge_coefficient, ambient_pressure = kinds
         size = ambient_pressure.size
         top = 0.999 * HIGHEST_REDUCED_PRESSURE * table.critical_pressure
         span = np.log(top / ambient_pressure)
@@ -80,7 +86,9 @@ class LineCoefficient:
             rows(diameter), rows(length), rows(roughness), rows(fittings), rows(discharge_coefficient)
         )
         values = (flowing(table, inlet, shape).flux / free).reshape(NODES, size)
-        return cls(ambient_pressure, span, values, _monotone_slopes(values))
+        every = np.ravel(which)
+        slopes = _monotone_slopes(values)
+        return cls(ambient_pressure[every], span[every], values[:, every], slopes[:, every])
 
     def at(self, pressure: FloatArray) -> FloatArray:
         """Coefficient at inlet pressures (..., n) [Pa]; outside the nodes that of the nearest one."""

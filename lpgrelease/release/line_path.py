@@ -116,6 +116,7 @@ class _Path:
 
     @classmethod
     def prepare(cls, table: FluidTable, inlet: LineInlet) -> _Path:
+        """Properties at the nodes of the whole path."""
         low = inlet.ambient_pressure
         below = np.linspace(0.0, 1.0, BOILING_NODES)[:, None] ** 2
         start = np.maximum(inlet.boiling_pressure, low)
@@ -127,7 +128,11 @@ class _Path:
             p = np.concatenate(
                 [inlet.pressure + share * (onset - inlet.pressure), onset + share * (start - onset), p]
             )
-        p = np.minimum(p, inlet.pressure)
+        return cls.at(table, inlet, np.minimum(p, inlet.pressure))
+
+    @classmethod
+    def at(cls, table: FluidTable, inlet: LineInlet, p: FloatArray) -> _Path:
+        """Properties at given pressures, shape (any, lines)."""
         t_s = table.saturation_temperature(p)
         h_l, latent, rho_l, rho_v, s_l = table.saturated(
             t_s, "liquid_enthalpy", "latent_heat", "liquid_density", "vapor_density", "liquid_entropy"
@@ -246,16 +251,13 @@ def solve_line(table: FluidTable, inlet: LineInlet, shape: LineShape) -> LineEnd
     for begin in range(0, max(size, 1), BLOCK):
         block = slice(begin, begin + BLOCK)
         parts.append(
-            _solve(
-                _Path.prepare(table, LineInlet(*(a[block] for a in inlet))),
-                LineShape(*(a[block] for a in shape)),
-            )
+            _solve(table, LineInlet(*(a[block] for a in inlet)), LineShape(*(a[block] for a in shape)))
         )
     return LineEnd(*(np.concatenate(fields) for fields in zip(*parts, strict=True)))
 
 
-def _solve(path: _Path, shape: LineShape) -> LineEnd:
-    inlet = path.inlet
+def _solve(table: FluidTable, inlet: LineInlet, shape: LineShape) -> LineEnd:
+    path = _Path.prepare(table, inlet)
     largest = shape.coefficient * inlet.nozzle_flux
     open_end = bool((shape.coefficient == 1.0).all())
 
@@ -287,13 +289,6 @@ def _solve(path: _Path, shape: LineShape) -> LineEnd:
         last = side
     free = excess(np.zeros_like(largest)) >= 0.0
     flux = np.where(free, largest, largest * np.exp(probe))
-    return _end(path, shape, flux)
-
-
-def _end(path: _Path, shape: LineShape, flux: FloatArray) -> LineEnd:
-    throat = flux / shape.coefficient
-    state = path.states(throat)
-    outlet = path.outlet(state)
-    index = outlet.node[None]
-    t, x = (np.take_along_axis(a, index, axis=0)[0] for a in (state.temperature, state.vapor_fraction))
-    return LineEnd(flux, outlet.choked, outlet.pressure, t, x)
+    outlet = path.outlet(path.states(flux / shape.coefficient))
+    throat = _Path.at(table, inlet, outlet.pressure[None]).states(flux / shape.coefficient)
+    return LineEnd(flux, outlet.choked, outlet.pressure, throat.temperature[0], throat.vapor_fraction[0])

@@ -28,6 +28,9 @@ from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kin
 __all__ = ["two_phase_release"]
 
 
+DEFAULT_DEVICE = "orifice"
+
+
 class _Model(NamedTuple):
     """What a model says of itself, and how it runs."""
 
@@ -46,7 +49,7 @@ def two_phase_release(
     ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE,
     model: str = "homogeneous equilibrium",
     length: QuantityLike | None = None,
-    device: str = "orifice",
+    device: str = DEFAULT_DEVICE,
 ) -> ReleaseRate:
     """Flow of a liquid-vapor mixture, or of a liquid that boils on its way, from rest through an opening.
 
@@ -113,6 +116,8 @@ def two_phase_release(
     chosen = MODELS[model]
     p_amb = ambient(fluid, ambient_pressure)
     passage = _passage(model, length)
+    if device != DEFAULT_DEVICE and model != "homogeneous non-equilibrium":
+        raise InputError(f'device goes with the model "homogeneous non-equilibrium", not with {model!r}')
     inlet, shape = two_phase_inlet(fluid, temperature, vapor_fraction, pressure, p_amb)
     if passage.ndim:
         wide = broadcast(**{f: a.reshape(shape) for f, a in inlet._asdict().items()}, length=passage)

@@ -11,6 +11,7 @@ from strategies import finite, fluids
 from lpgrelease import Opening, liquid_release, two_phase_release
 from lpgrelease.release.drops import drop_fall, rain_out_by_flash
 from lpgrelease.release.jet import expanded_jet
+from lpgrelease.release.line import Line, line_release
 
 FEW = settings(max_examples=40, deadline=None)
 AIR = 101325.0
@@ -47,6 +48,19 @@ def test_mass_momentum_and_energy_close(state, x, coefficient):
     area = np.pi / 4 * jet.diameter**2
     assert area * jet.density * jet.velocity == pytest.approx(flow.mass_flow, rel=1e-12)
     assert jet.velocity >= jet.exit_velocity > 0.0
+
+
+@FEW
+@given(containers(), st.sampled_from([0.0, 0.2, 1.0]), finite(0.0, 50.0), finite(0.3, 1.0))
+def test_jets_behind_lines_keep_the_energy_too(state, x, length, coefficient):
+    fluid, t = state
+    line = Line(diameter=0.03, length=length, discharge_coefficient=coefficient)
+    flow = line_release(fluid, line, temperature=t, vapor_fraction=x)
+    jet = expanded_jet(fluid, line, flow)
+    s = fluid.saturation(temperature=t)
+    at_rest = s.liquid_enthalpy + x * s.latent_heat
+    # 3e-5: polynomials of the superheated vapor
+    assert enthalpy(fluid, jet) + 0.5 * jet.velocity**2 == pytest.approx(at_rest, abs=3e-5 * s.latent_heat)
 
 
 @FEW

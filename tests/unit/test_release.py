@@ -232,8 +232,8 @@ def test_refuses_states_that_are_not_of_the_phase():
         liquid_release(PROPANE, HOLE, temperature=293.15, head=-1.0)
     with pytest.raises(OutOfRangeError, match=r"vapor_fraction = 1.5 .*\[0, 1\]: a mass fraction"):
         two_phase_release(PROPANE, HOLE, temperature=293.15, vapor_fraction=1.5)
-    with pytest.raises(InputError, match="model must be one of homogeneous equilibrium; got 'frozen'"):
-        two_phase_release(PROPANE, HOLE, temperature=293.15, vapor_fraction=0.5, model="frozen")
+    with pytest.raises(InputError, match="model must be one of homogeneous equilibrium, .*; got 'guess'"):
+        two_phase_release(PROPANE, HOLE, temperature=293.15, vapor_fraction=0.5, model="guess")
     with pytest.raises(OutOfRangeError, match=r"temperature = 196 K .*colder throat would leave the tables"):
         vapor_release(Fluid("ammonia"), HOLE, temperature=196.0)
 
@@ -242,5 +242,5 @@ def test_provenance_names_the_model():
     assert "isentropic nozzle" in vapor_release(PROPANE, HOLE, temperature=290.0).provenance.model
     assert "metastable" in liquid_release(PROPANE, HOLE, temperature=290.0).provenance.model
     mixture = two_phase_release(PROPANE, HOLE, temperature=290.0, vapor_fraction=0.5)
-    assert mixture.provenance.model == "homogeneous equilibrium"
+    assert mixture.provenance.model.startswith("homogeneous equilibrium: ")
     assert "CoolProp" in mixture.provenance.properties

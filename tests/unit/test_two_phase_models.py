@@ -100,6 +100,8 @@ def test_refusals():
         two_phase_release(PROPANE, HOLE, temperature=WARM, model="length")
     with pytest.raises(InputError, match=r'length goes with the model "length", not with \'omega\''):
         run("omega", length=0.1)
+    with pytest.raises(InputError, match=r"device goes with the model .*, not with \'omega\'"):
+        run("omega", device="safety valve")
     with pytest.raises(InputError, match="takes saturated inlets only"):
         run("homogeneous non-equilibrium", pressure=12e5)
     with pytest.raises(
