@@ -16,11 +16,23 @@ _HOMES = {
     "fluids": ("Fluid",),
     "flashing": ("flash",),
     "weather": ("Weather",),
-    "release": ("Opening", "liquid_release", "two_phase_release", "vapor_release"),
+    "release": ("Line", "Opening", "line_release", "liquid_release", "two_phase_release", "vapor_release"),
     "tank": ("Contents", "HorizontalTank", "SphericalTank", "VerticalTank", "tank_history"),
     "ground": ("Ground",),
     "pool": ("Hollow", "OpenGround", "Spill", "pool_history"),
-    "freeze_seal": ("WetCloth", "assess_freeze_seal"),
+    "freeze_seal": ("MetalWall", "WetCloth", "assess_freeze_seal", "freeze_seal_map", "hold_freeze_seal"),
+    "fire": (
+        "burn_pit",
+        "flare_history",
+        "heat_thresholds",
+        "pool_fire",
+        "still_pool_fire",
+        "thermal_dose",
+        "time_to_harm",
+        "vapor_flare",
+        "vessel_heating",
+    ),
+    "cloud": ("GasSource", "fill_space", "flammable_reach", "jet_source", "pasquill_class", "pool_source"),
     "response": ("Incident", "ResponsePlan", "forecast"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -28,6 +40,14 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = ["__version__", *_HOME_OF]
 
 if TYPE_CHECKING:
+    from lpgrelease.cloud import (
+        GasSource,
+        fill_space,
+        flammable_reach,
+        jet_source,
+        pasquill_class,
+        pool_source,
+    )
     from lpgrelease.errors import (
         ConvergenceError,
         InputError,
@@ -35,13 +55,37 @@ if TYPE_CHECKING:
         OutOfRangeError,
         ValidityWarning,
     )
+    from lpgrelease.fire import (
+        burn_pit,
+        flare_history,
+        heat_thresholds,
+        pool_fire,
+        still_pool_fire,
+        thermal_dose,
+        time_to_harm,
+        vapor_flare,
+        vessel_heating,
+    )
     from lpgrelease.flashing import flash
     from lpgrelease.fluids import Fluid
-    from lpgrelease.freeze_seal import WetCloth, assess_freeze_seal
+    from lpgrelease.freeze_seal import (
+        MetalWall,
+        WetCloth,
+        assess_freeze_seal,
+        freeze_seal_map,
+        hold_freeze_seal,
+    )
     from lpgrelease.ground import Ground
     from lpgrelease.pool import Hollow, OpenGround, Spill, pool_history
     from lpgrelease.quantities import gauge
-    from lpgrelease.release import Opening, liquid_release, two_phase_release, vapor_release
+    from lpgrelease.release import (
+        Line,
+        Opening,
+        line_release,
+        liquid_release,
+        two_phase_release,
+        vapor_release,
+    )
     from lpgrelease.response import Incident, ResponsePlan, forecast
     from lpgrelease.tank import Contents, HorizontalTank, SphericalTank, VerticalTank, tank_history
     from lpgrelease.weather import Weather

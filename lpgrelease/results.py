@@ -95,19 +95,25 @@ class Result:
         rows = self._rows()
         wide = [max((len(row[i]) for row in rows), default=0) for i in (0, 1)]
         lines = [f"{name:<{wide[0]}}  {value:<{wide[1]}}  {unit}".rstrip() for name, value, unit in rows]
-        return "\n".join([type(self).__name__, *(f"  {line}" for line in lines)])
+        return "\n".join([type(self).__name__, *(f"  {line}" for line in (*lines, *self._texts()))])
 
     def _repr_html_(self) -> str:
         cells = "".join(
             f"<tr><th>{escape(name)}</th><td>{escape(value)}</td><td>{escape(unit)}</td></tr>"
             for name, value, unit in self._rows()
         )
-        return f"<table><caption>{escape(type(self).__name__)}</caption>{cells}</table>"
+        items = "".join(f"<li>{escape(text)}</li>" for text in self._texts())
+        listed = f"<ul>{items}</ul>" if items else ""
+        return f"<table><caption>{escape(type(self).__name__)}</caption>{cells}</table>{listed}"
+
+    def _texts(self) -> list[str]:
+        """Lines printed below the table: the cautions, where a result carries them."""
+        return [f"! {text}" for text in getattr(self, "cautions", ())]
 
     def _rows(self) -> list[tuple[str, str, str]]:
         rows = []
         for field in dataclasses.fields(self):
-            if field.name != "provenance":
+            if field.name not in {"provenance", "cautions"}:
                 rows.append((field.name, _summary(getattr(self, field.name)), field.metadata.get("unit", "")))
         rows.append(("model", self.provenance.model, ""))
         rows.extend(("outside validity", text, "") for text in self.provenance.outside_validity)

@@ -171,7 +171,7 @@ class Fire(Result):
         distance, direction, height
             As for :meth:`heat_flux`.
         harm : {"pain", "second-degree burn"}
-            What is reached; see :func:`lpgrelease.fire.time_to_harm`.
+            What is reached; see :func:`lpgrelease.time_to_harm`.
         extrapolate : bool
             Leave the published table of 1 to 12 kW/m2: infinite below it, prolonged above it, with a warning.
 

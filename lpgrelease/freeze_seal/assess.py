@@ -6,7 +6,6 @@ from, so that it can be argued with.
 
 from __future__ import annotations
 
-from html import escape
 from typing import Final
 
 import numpy as np
@@ -127,7 +126,7 @@ class FreezeSeal(Result):
         raise InputError(f"no condition is named {name!r}; there are: {names}")
 
     def _rows(self) -> list[tuple[str, str, str]]:
-        hidden = {"conditions", "cautions", "plug"} | ({"refusal"} if not self.refusal else set())
+        hidden = {"conditions", "plug"} | ({"refusal"} if not self.refusal else set())
         rows = [row for row in Result._rows(self) if row[0] not in hidden]
         for item in self.conditions:
             value, limit, met = np.atleast_1d(item.value), np.atleast_1d(item.limit), np.atleast_1d(item.met)
@@ -138,13 +137,8 @@ class FreezeSeal(Result):
             )
         return rows
 
-    def __repr__(self) -> str:
-        told = [*(f"  > {text}" for text in self.advice), *(f"  ! {text}" for text in self.cautions)]
-        return "\n".join([Result.__repr__(self), *told])
-
-    def _repr_html_(self) -> str:
-        items = "".join(f"<li>{escape(text)}</li>" for text in (*self.advice, *self.cautions))
-        return f"{Result._repr_html_(self)}<ul>{items}</ul>"
+    def _texts(self) -> list[str]:
+        return [*(f"> {text}" for text in self.advice), *Result._texts(self)]
 
 
 def assess_freeze_seal(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from html import escape
 from typing import Any, Final
 
 import numpy as np
@@ -54,16 +53,6 @@ class SealHold(Result):
     safe_vent_rate: FloatArray = quantity("kg/s", "vapor to let out so that the pressure stays there")
     vent_diameter: FloatArray = quantity("m", "opening in the vapor space that passes it there; inf: none")
     cautions: tuple[str, ...] = plain("read before acting")
-
-    def __repr__(self) -> str:
-        return "\n".join([Result.__repr__(self), *(f"  ! {text}" for text in self.cautions)])
-
-    def _rows(self) -> list[tuple[str, str, str]]:
-        return [row for row in Result._rows(self) if row[0] != "cautions"]
-
-    def _repr_html_(self) -> str:
-        items = "".join(f"<li>{escape(text)}</li>" for text in self.cautions)
-        return f"{Result._repr_html_(self)}<ul>{items}</ul>"
 
 
 def hold_freeze_seal(

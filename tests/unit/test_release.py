@@ -232,7 +232,7 @@ def test_refuses_states_that_are_not_of_the_phase():
         liquid_release(PROPANE, HOLE, temperature=293.15, head=-1.0)
     with pytest.raises(OutOfRangeError, match=r"vapor_fraction = 1.5 .*\[0, 1\]: a mass fraction"):
         two_phase_release(PROPANE, HOLE, temperature=293.15, vapor_fraction=1.5)
-    with pytest.raises(InputError, match="model must be one of homogeneous equilibrium, .*; got 'guess'"):
+    with pytest.raises(InputError, match=r"model must be one of homogeneous equilibrium, .*; got 'guess'"):
         two_phase_release(PROPANE, HOLE, temperature=293.15, vapor_fraction=0.5, model="guess")
     with pytest.raises(OutOfRangeError, match=r"temperature = 196 K .*colder throat would leave the tables"):
         vapor_release(Fluid("ammonia"), HOLE, temperature=196.0)
