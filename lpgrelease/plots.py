@@ -35,7 +35,7 @@ __all__ = [
 
 BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"
 PHASE_SHADES = ("#f6e3d3", "#dfeaf3", "#e4efe2", "#efeff2")
-CLOUD_SHADES = {1.0: "#8f2d0c", 0.5: "#d9752b", 0.25: "#efb464", 0.1: "#f8e3b8"}
+CLOUD_SHADES = {1.0: "#3d2a66", 0.5: "#5f6aa5", 0.25: "#8fb3cf", 0.1: "#d3e5ec"}
 CLOUD_WORDS = {1.0: "lower limit", 0.5: "1/2 of it", 0.25: "1/4", 0.1: "1/10"}
 PSI_PER_BAR = 1e5 / 6894.757293168361
 PHASE_WORDS = {
@@ -238,7 +238,7 @@ def plot_cloud(cloud: CloudReach, ax: Axes | None = None, *, wind_from: float | 
         other = np.outer(x, along) - np.outer(half, aside)
         ring = np.concatenate([outline, other[::-1]])
         color, words = CLOUD_SHADES[fraction], CLOUD_WORDS[fraction]
-        ax.fill(ring[:, 0], ring[:, 1], fc=color, ec="#5c3a1e", lw=0.6, label=words)
+        ax.fill(ring[:, 0], ring[:, 1], fc=color, ec="#2b2440", lw=0.6, label=words)
     reach = float(cloud.planes.distance[-1])
     _mark_wind(ax, cloud, along, 0.35 * reach)
     ax.plot(0.0, 0.0, marker="o", color="black", ms=6, ls="none", label="leak")

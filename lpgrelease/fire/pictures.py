@@ -18,7 +18,7 @@ __all__ = ["plot_fire", "plot_heat_flux"]
 
 FLUXES: Final = (1600.0, 4700.0, 12500.0)
 """No discomfort, actions of minutes, deaths within a minute [W/m2]; see `heat_thresholds`."""
-_SHADES: Final = ("#20639b", "#c2571a", "#8f2d0c", "#5b6770", "#7d4f9e", "#2a8c6e")
+_SHADES: Final = ("#20639b", "#2a8c6e", "#7d4f9e", "#5b6770", "#c2571a", "#8f2d0c")
 _DASHES: Final = ("-", "--", "-.", ":")
 _PERSON: Final = 1.8
 
