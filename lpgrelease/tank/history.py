@@ -111,7 +111,10 @@ def tank_history(
     and pressure settles where what boils away takes up the heat. A history that settles (temperature
     within 1 mK of the one it tends to, no liquid leaking) stops and says so, unless `duration` alone
     was given. A history also ends when no liquid is left, when the tank is liquid-full, or at the ends of
-    the property tables. Air is not let in: a pressure below that of the air just draws nothing.
+    the property tables. Air is not let in: a pressure below that of the air just draws nothing. A
+    cold tank that drains by its head then stalls under its own vacuum where a real one lets air in and
+    drains on: the liquid lost is understated. A liquid leak that goes on while the pressure has settled makes
+    the march stiff: days of it take seconds.
 
     References
     ----------
