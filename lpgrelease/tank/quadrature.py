@@ -37,7 +37,7 @@ SIMPSON = {0.0: 1.0 / 6.0, 0.5: 4.0 / 6.0, 1.0: 1.0 / 6.0}
 """Weights at the start, middle and end of a step."""
 PARTS = (slice(0, -2, 2), slice(1, None, 2), slice(2, None, 2))
 """Where the starts, middles and ends of the steps stand among all temperatures."""
-SWEEPS = 3
+SWEEPS = 2
 """Times the mass on the way is put back into the weights; each sweep gains an order."""
 FEWEST_TO_HOLD = 3
 """Points: the start, the coming to rest, the end."""
@@ -120,7 +120,7 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
         shorter = dataclasses.replace(road, end=end)
         states, good = _along(venting, shorter, points)
         last = states[-1]
-        rate = venting.inventory(last[1], last[2:-2], last[-2] - last[-1]).temperature_rate
+        rate = venting.motion(last[1], last[2:-2], last[-2] - last[-1])[1].temperature_rate
         miss = duration - last[0]
         end = np.clip(end + rate * miss, low, high)
     states[-1, 0] = np.where(good, duration, states[-1, 0])
@@ -216,7 +216,8 @@ def _integrate(
     took = (mass[:-1] * gain_a + gain_b) * per_energy
     states = np.zeros((ends.shape[0], venting.area.shape[0] + 4, ends.shape[1]))
     for row, step in ((0, took), (-2, q * took), (-1, e * took)):
-        states[1:, row] = np.add.accumulate(step, axis=0)
+        for k, each in enumerate(step):
+            np.add(states[k, row], each, out=states[k + 1, row])
     states[:, 1] = ends
     area = add_rows(venting.area)
     for j, own in enumerate(venting.area):

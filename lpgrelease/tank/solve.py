@@ -23,7 +23,6 @@ from lpgrelease.tank.venting import (
     SETTLED,
     TERMINAL,
     HeatFromOutside,
-    Inventory,
     Venting,
     add_rows,
     rest_temperature,
@@ -137,23 +136,25 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     t, rates = path.states[:, 1], path.rates[:, 1]
     rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
     # between steps the interpolated temperature is off the energy balance by a hair: put it back
-    now = _at_points(venting, states, modes)
-    states[:, 1] -= now.energy_off / now.capacity
+    now, motion = _at_points(venting, modes).motion(*_arguments(states))
+    states[:, 1] -= now.energy_off / motion.capacity
     return Solved(states, modes, path.codes, rest)
 
 
-def _at_points(venting: Venting, states: FloatArray, modes: BoolArray) -> Inventory:
-    """Return what stands in the tanks at the points (points, n) of their histories."""
-    at_points = dataclasses.replace(venting, wet=np.moveaxis(modes, 1, 0))
-    return at_points.inventory(
-        states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, -2] - states[:, -1]
-    )
+def _at_points(venting: Venting, modes: BoolArray) -> Venting:
+    """Return the tanks with the phases at their openings at every point (points, openings, n)."""
+    return dataclasses.replace(venting, wet=np.moveaxis(modes, 1, 0))
+
+
+def _arguments(states: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what `Venting.inventory` takes, from states (points, components, n)."""
+    return states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, -2] - states[:, -1]
 
 
 def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
     """Everything reported of a block's histories: scenarios first, then openings, time last."""
     states = solved.states
-    now = _at_points(venting, states, solved.modes)
+    now = _at_points(venting, solved.modes).inventory(*_arguments(states))
     released = np.moveaxis(states[:, 2:-2], 1, 0)
     gone = add_rows(released)
     found = {

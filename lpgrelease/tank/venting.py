@@ -75,9 +75,8 @@ PROPERTIES = (
     "liquid_enthalpy",
     "inventory_energy_per_mass",
     "inventory_energy_per_volume",
-    "inventory_slope_per_mass",
-    "inventory_slope_per_volume",
 )
+SLOPES = ("inventory_slope_per_mass", "inventory_slope_per_volume")
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -112,12 +111,17 @@ class Inventory(NamedTuple):
     liquid_mass: FloatArray
     vapor_mass: FloatArray
     mass_flow: FloatArray
+    energy_off: FloatArray
+    """Energy by equation (1), left minus right [J]."""
+
+
+class Motion(NamedTuple):
+    """How it changes."""
+
     heat_rate: FloatArray
     enthalpy_rate: FloatArray
     temperature_rate: FloatArray
     capacity: FloatArray
-    energy_off: FloatArray
-    """Energy by equation (1), left minus right [J]."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -175,34 +179,39 @@ class Venting:
             Mass each opening has released [kg].
         """
         t = np.clip(temperature, self.table.lowest_temperature, self.table.highest_temperature)
-        values = self.table.saturated(t, *PROPERTIES)
-        p, h_v, s_v, choked_flux, choked_ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = values
+        return self._standing(t, released, gained, self.table.saturated(t, *PROPERTIES))
+
+    def motion(
+        self, temperature: FloatArray, released: FloatArray, gained: FloatArray
+    ) -> tuple[Inventory, Motion]:
+        """Return what stands in the tank and flows, and how it changes; arguments as for `inventory`."""
+        t = np.clip(temperature, self.table.lowest_temperature, self.table.highest_temperature)
+        *values, a_slope, b_slope = self.table.saturated(t, *PROPERTIES, *SLOPES)
+        now = self._standing(t, released, gained, tuple(values))
+        _, h_v, _, _, _, _, _, h_l, a, _ = values
+        mass = now.liquid_mass + now.vapor_mass
+        capacity = mass * a_slope + self.volume * b_slope + self.wall_capacity
+        enthalpy = np.where(self.wet, h_l, h_v) if self.wet.any() else h_v
+        heat = self.heat.rate(t)
+        rate = (heat - add_rows(now.mass_flow * (enthalpy - a))) / capacity
+        return now, Motion(heat, add_rows(now.mass_flow * enthalpy), rate, capacity)
+
+    def _standing(
+        self, t: FloatArray, released: FloatArray, gained: FloatArray, values: tuple[FloatArray, ...]
+    ) -> Inventory:
+        """Inventory from `PROPERTIES` at t."""
+        p, h_v, s_v, choked_flux, choked_ratio, rho_l, rho_v, _, a, b = values
         mass = self.mass - add_rows(released)
         v_l, v_v = 1.0 / rho_l, 1.0 / rho_v
         vapor = (self.volume - mass * v_l) / (v_v - v_l)
         liquid = mass - vapor
         liquid_volume = liquid * v_l
-        capacity = mass * a_slope + self.volume * b_slope + self.wall_capacity
         off = mass * a + self.volume * b + self.wall_capacity * t - self.energy - gained
-        flux = self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
-        flow, enthalpy = self._rows(self.area, t.ndim) * flux, h_v
+        flow = self._rows(self.area, t.ndim) * self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
         if self.wet.any():
             liquid_flux = self._liquid_flux(p, rho_l, liquid_volume)
             flow = np.where(self.wet, self._rows(self.area, t.ndim) * liquid_flux, flow)
-            enthalpy = np.where(self.wet, h_l, h_v)
-        heat = self.heat.rate(t)
-        return Inventory(
-            pressure=p,
-            liquid_volume=liquid_volume,
-            liquid_mass=liquid,
-            vapor_mass=vapor,
-            mass_flow=flow,
-            heat_rate=heat,
-            enthalpy_rate=add_rows(flow * enthalpy),
-            temperature_rate=(heat - add_rows(flow * (enthalpy - a))) / capacity,
-            capacity=capacity,
-            energy_off=off,
-        )
+        return Inventory(p, liquid_volume, liquid, vapor, flow, off)
 
     def _rows(self, values: FloatArray, ndim: int) -> FloatArray:
         """Values (J, n) of the openings, ready to meet arrays (..., n) of `ndim` axes."""
@@ -222,15 +231,15 @@ class Venting:
 
     def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the state put back on the energy balance, its rates and the events' signals."""
-        now = self.inventory(state[1], state[2:-2], state[-2] - state[-1])
+        now, motion = self.motion(state[1], state[2:-2], state[-2] - state[-1])
         rates = np.empty_like(state)
         rates[0] = 1.0
-        rates[1] = now.temperature_rate
+        rates[1] = motion.temperature_rate
         rates[2:-2] = now.mass_flow
-        rates[-2] = now.heat_rate
-        rates[-1] = now.enthalpy_rate
+        rates[-2] = motion.heat_rate
+        rates[-1] = motion.enthalpy_rate
         fixed = state.copy()
-        fixed[1] -= now.energy_off / now.capacity
+        fixed[1] -= now.energy_off / motion.capacity
         signals = np.empty((len(TERMINAL) + self.wet.shape[0], state.shape[1]))
         signals[0] = np.where(
             self.stop_sign == 0.0, NEVER, self.stop_sign * (fixed[1] - self.stop_temperature)
