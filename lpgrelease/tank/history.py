@@ -25,8 +25,8 @@ from lpgrelease.weather import OutsideExchange, Weather
 
 __all__ = ["TankHistory", "tank_history"]
 
-BLOCK = 2048
-"""Scenarios marched at once, so that their arrays stay in the processor's cache."""
+BLOCK = 5000
+"""Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
 LARGEST_IMBALANCE = 1e-9
 WEATHER = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
 

@@ -18,7 +18,8 @@ from lpgrelease.tank.venting import GAUGE_PRESSURE, SETTLED, SETTLED_WITHIN, Ven
 
 __all__ = ["LEAST_DISTANCE", "Road", "find_road"]
 
-ROOT_STEPS = 12
+FIRST_STEPS, MORE_STEPS = 6, 10
+"""Steps to a root for all, and for those still on their way."""
 CHOKE_STEPS = 3
 LEAST_DISTANCE = 1e-7
 """The way ends this far [K] short of a rest: there the rates vanish, and their ratios lose their digits."""
@@ -94,24 +95,36 @@ def _root(
 ) -> tuple[FloatArray, BoolArray]:
     """Temperature between `one` and `other` where N vanishes, and whether there is one.
 
-    By Anderson and Bjorck's regula falsi in sqrt(T - base): near its boiling point a venting tank's N
-    goes like sqrt(T - T_b), elsewhere nearly linearly.
+    In sqrt(T - base): near its boiling point a venting tank's N goes like sqrt(T - T_b), elsewhere
+    nearly linearly. The few that the first steps do not bring home take more, by themselves.
     """
-    y_old, y_new = np.sqrt(one - base), np.sqrt(other - base)
-    f_old, f_new = _net_heat(venting, one), _net_heat(venting, other)
-    least, most = np.minimum(y_old, y_new), np.maximum(y_old, y_new)
-    found = f_old * f_new < 0.0
-    size = np.maximum(np.abs(f_old), np.abs(f_new))
-    for _ in range(ROOT_STEPS):
+    bracket = np.array(
+        [np.sqrt(one - base), np.sqrt(other - base), _net_heat(venting, one), _net_heat(venting, other)]
+    )
+    found = bracket[2] * bracket[3] < 0.0
+    enough = 1e-9 * np.maximum(np.abs(bracket[2]), np.abs(bracket[3]))
+    bracket = _close_in(venting, base, bracket, FIRST_STEPS)
+    late = np.flatnonzero(found & (np.abs(bracket[3]) > enough))
+    if late.size:
+        bracket[:, late] = _close_in(venting.take(late), base[late], bracket[:, late], MORE_STEPS)
+    y = bracket[1]
+    return base + y * y, found & (np.abs(bracket[3]) <= enough)
+
+
+def _close_in(venting: Venting, base: FloatArray, bracket: FloatArray, steps: int) -> FloatArray:
+    """Anderson and Bjorck's regula falsi: `bracket` holds y and N at the older and the newer point, (4, n)."""
+    y_old, y_new, f_old, f_new = bracket
+    for _ in range(steps):
         gap = np.where(f_new != f_old, f_new - f_old, 1.0)
-        y = np.clip((y_old * f_new - y_new * f_old) / gap, least, most)
+        y = (y_old * f_new - y_new * f_old) / gap
+        y = np.clip(y, np.minimum(y_old, y_new), np.maximum(y_old, y_new))
         f = _net_heat(venting, base + y * y)
         beyond = f * f_new < 0.0
         weight = 1.0 - f / np.where(f_new != 0.0, f_new, 1.0)
         weight = np.where(beyond, 1.0, np.where(weight > 0.0, weight, 0.5))
         y_old, f_old = np.where(beyond, y_new, y_old), np.where(beyond, f_new, f_old) * weight
         y_new, f_new = y, f
-    return base + y * y, found & (np.abs(f) <= 1e-9 * size)
+    return np.array([y_old, y_new, f_old, f_new])
 
 
 def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
