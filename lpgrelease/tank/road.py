@@ -112,7 +112,7 @@ def _root(
 
 
 def _close_in(venting: Venting, base: FloatArray, bracket: FloatArray, steps: int) -> FloatArray:
-    """Anderson and Bjorck's regula falsi: `bracket` holds y and N at the older and the newer point, (4, n)."""
+    """Anderson and Bjorck's regula falsi; `bracket`: y and N at the older and the newer point, (4, n)."""
     y_old, y_new, f_old, f_new = bracket
     for _ in range(steps):
         gap = np.where(f_new != f_old, f_new - f_old, 1.0)
