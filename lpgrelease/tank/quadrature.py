@@ -28,7 +28,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.road import Road, find_road
-from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Venting, add_rows
+from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, Venting, add_rows
 
 __all__ = ["Quadrature", "march_in_temperature"]
 
@@ -64,6 +64,8 @@ class Quadrature:
     ----------
     states : ndarray, shape (steps + 1, openings + 4, n)
         Time, temperature, released masses, heat gained and enthalpy released.
+    inventory : Inventory
+        What stands in the tanks then; fields of shape (..., steps + 1, n).
     codes : ndarray, shape (n,)
         Why each ended.
     rest : ndarray, shape (n,)
@@ -74,6 +76,7 @@ class Quadrature:
     """
 
     states: FloatArray
+    inventory: Inventory
     codes: IntArray
     rest: FloatArray
     served: IntArray
@@ -86,24 +89,30 @@ def march_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     road = find_road(venting.take(warm), temperature[warm], boiling[warm])
     chosen, road = warm[road.valid], road.take(np.flatnonzero(road.valid))
     part = venting.take(chosen)
-    states, good = _along(part, road, points)
+    states, now, good = _along(part, road, points)
     took = states[-1, 0]
     in_time = took <= part.duration
     done = good & in_time & (part.stops_settled | (road.codes != SETTLED))
-    found = [Quadrature(states[..., done], road.codes[done], road.rest[done], chosen[done])]
     if done.all():
-        return Quadrature(states, road.codes, road.rest, chosen)
+        return Quadrature(states, now, road.codes, road.rest, chosen)
+    found = [Quadrature(states[..., done], now.take(done), road.codes[done], road.rest[done], chosen[done])]
     rests = good & in_time & ~done & (points >= FEWEST_TO_HOLD)
     for solver, group in ((_until, good & ~in_time), (_hold, rests)):
         index = np.flatnonzero(group)
         if index.size:
             solved = solver(part.take(index), road.take(index), states[..., index], points)
             found.append(dataclasses.replace(solved, served=chosen[index[solved.served]]))
-    fields = [
-        np.concatenate([getattr(f, name) for f in found], axis=-1)
-        for name in ("states", "codes", "rest", "served")
-    ]
-    return Quadrature(*fields)
+    return Quadrature(
+        states=np.concatenate([f.states for f in found], axis=-1),
+        inventory=_joined([f.inventory for f in found], axis=-1),
+        codes=np.concatenate([f.codes for f in found]),
+        rest=np.concatenate([f.rest for f in found]),
+        served=np.concatenate([f.served for f in found]),
+    )
+
+
+def _joined(parts: list[Inventory], axis: int) -> Inventory:
+    return Inventory(*(np.concatenate(fields, axis=axis) for fields in zip(*parts, strict=True)))
 
 
 def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Quadrature:
@@ -118,7 +127,7 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
     low, high = np.minimum(road.start, road.end), np.maximum(road.start, road.end)
     for _ in range(DURATION_STEPS):
         shorter = dataclasses.replace(road, end=end)
-        states, good = _along(venting, shorter, points)
+        states, now, good = _along(venting, shorter, points)
         last = states[-1]
         rate = venting.motion(last[1], last[2:-2], last[-2] - last[-1])[1].temperature_rate
         miss = duration - last[0]
@@ -127,13 +136,13 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
     kept = np.flatnonzero(
         good & (np.abs(miss) <= 1e-9 * duration) & (np.abs(shorter.end - road.start) > 1e-6)
     )
-    return Quadrature(states[..., kept], np.full(kept.size, DURATION), road.rest[kept], kept)
+    return Quadrature(states[..., kept], now.take(kept), np.full(kept.size, DURATION), road.rest[kept], kept)
 
 
 def _hold(venting: Venting, road: Road, states: FloatArray, points: int) -> Quadrature:
     """Histories that come to rest and stay there, until the duration ends or the liquid is gone."""
     moving = points - points // 2
-    states, good = _along(venting, road, moving)
+    states, moved, good = _along(venting, road, moving)
     last, rest = states[-1], road.rest
     at_rest = last.copy()
     at_rest[1] = rest
@@ -157,11 +166,14 @@ def _hold(venting: Venting, road: Road, states: FloatArray, points: int) -> Quad
     held[-1, 0] = np.where(runs_dry, held[-1, 0], venting.duration)
     codes = np.where(runs_dry, LIQUID_GONE, DURATION)
     kept = np.flatnonzero(good)
-    return Quadrature(np.concatenate([states, held])[..., kept], codes[kept], rest[kept], kept)
+    stood = venting.inventory(held[:, 1], np.moveaxis(held[:, 2:-2], 1, 0), held[:, -2] - held[:, -1])
+    inventory = _joined([moved, stood], axis=-2)
+    states = np.concatenate([states, held])
+    return Quadrature(states[..., kept], inventory.take(kept), codes[kept], rest[kept], kept)
 
 
-def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, BoolArray]:
-    """States at `points` points along the road, and whether they hold."""
+def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, Inventory, BoolArray]:
+    """States and inventories at `points` points along the road, and whether they hold."""
     stride = -(-FEWEST_STEPS // (points - 1))
     steps = stride * (points - 1)
     side = road.side
@@ -170,18 +182,18 @@ def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, BoolA
     temperature[:-1:2] = road.rest + side * places[0][0]
     temperature[1::2] = road.rest + side * places[1][0]
     temperature[0], temperature[-1] = road.start, road.end
-    states, good = _integrate(
+    states, inventory, good = _integrate(
         venting,
         temperature,
         [weight * side * slope for weight, (_, slope) in zip(SIMPSON.values(), places, strict=True)],
     )
-    return states[::stride], good
+    return states[::stride], inventory.take(slice(None, None, stride), slice(None)), good
 
 
 def _integrate(
     venting: Venting, temperature: FloatArray, by_step: list[FloatArray]
-) -> tuple[FloatArray, BoolArray]:
-    """States at every second one of `temperature` (2 steps + 1, n), and which scenarios hold.
+) -> tuple[FloatArray, Inventory, BoolArray]:
+    """States and inventories at every second one of `temperature` (2 steps + 1, n); which scenarios hold.
 
     `by_step` are Simpson's weights times dT by step, (steps, n), at the start, middle and end of the steps.
     """
@@ -220,15 +232,19 @@ def _integrate(
             np.add(states[k, row], each, out=states[k + 1, row])
     states[:, 1] = ends
     area = add_rows(venting.area)
-    for j, own in enumerate(venting.area):
-        states[:, 2 + j] = own / np.where(area > 0.0, area, 1.0) * (venting.mass - mass)
-    return states, (took > 0.0).all(axis=0) & _stays_dry(venting, mass, rho_l[::2], rho_v[::2])
+    shares = (venting.area / np.where(area > 0.0, area, 1.0))[:, None]
+    states[:, 2:-2] = np.moveaxis(shares * (venting.mass - mass), 0, 1)
+    v_l, v_v = 1.0 / rho_l[::2], 1.0 / rho_v[::2]
+    vapor = (venting.volume - mass * v_l) / (v_v - v_l)
+    liquid = mass - vapor
+    off = mass * a + venting.volume * b + venting.wall_capacity * ends - venting.energy
+    off -= states[:, -2] - states[:, -1]
+    now = Inventory(p[::2], liquid * v_l, liquid, vapor, shares * flow[::2], off)
+    return states, now, (took > 0.0).all(axis=0) & _stays_dry(venting, now.liquid_volume)
 
 
-def _stays_dry(venting: Venting, mass: FloatArray, rho_l: FloatArray, rho_v: FloatArray) -> BoolArray:
+def _stays_dry(venting: Venting, liquid_volume: FloatArray) -> BoolArray:
     """Whether liquid is left all the time, and never rises to an opening or fills the tank."""
-    vapor = (venting.volume - mass / rho_l) / (1.0 / rho_v - 1.0 / rho_l)
-    liquid_volume = (mass - vapor) / rho_l
     stays = ((liquid_volume > 0.0) & (liquid_volume < venting.volume)).all(axis=0)
     for most in venting.fills_at:
         stays &= (liquid_volume < most).all(axis=0)

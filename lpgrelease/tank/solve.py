@@ -23,6 +23,7 @@ from lpgrelease.tank.venting import (
     SETTLED,
     TERMINAL,
     HeatFromOutside,
+    Inventory,
     Venting,
     add_rows,
     rest_temperature,
@@ -36,9 +37,10 @@ STEP_ERROR = 1e-7
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class Solved:
-    """Histories of a block: states (points, openings + 4, n), phases at the openings, ends."""
+    """Histories of a block: states (points, openings + 4, n), inventories, phases at openings, ends."""
 
     states: FloatArray
+    inventory: Inventory
     modes: BoolArray
     codes: IntArray
     rest: FloatArray
@@ -85,8 +87,10 @@ def prepare(fluid: Fluid, tank: Tank, heat: HeatFromOutside, numbers: dict[str, 
 def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     """Histories from `temperature` (n,), at `points` points each."""
     openings, n = venting.wet.shape
+    shapes = [(points, n)] * 4 + [(openings, points, n), (points, n)]
     solved = Solved(
         states=np.empty((points, openings + 4, n)),
+        inventory=Inventory(*(np.empty(shape) for shape in shapes)),
         modes=np.zeros((points, openings, n), dtype=np.bool_),
         codes=np.empty(n, dtype=np.intp),
         rest=np.empty(n),
@@ -97,8 +101,9 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         found = march_in_temperature(venting.take(dry), temperature[dry], points)
         served = dry[found.served]
         if np.array_equal(served, np.arange(n)):
-            return Solved(found.states, solved.modes, found.codes, found.rest)
+            return Solved(found.states, found.inventory, solved.modes, found.codes, found.rest)
         solved.states[:, :, served] = found.states
+        _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
     rest = np.flatnonzero(slow)
@@ -106,7 +111,14 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         marched = _march_in_time(venting.take(rest), temperature[rest], points)
         solved.states[:, :, rest], solved.modes[:, :, rest] = marched.states, marched.modes
         solved.codes[rest], solved.rest[rest] = marched.codes, marched.rest
+        _put(solved.inventory, rest, marched.inventory)
     return solved
+
+
+def _put(whole: Inventory, index: IntArray, part: Inventory) -> None:
+    """Fill the scenarios `index` of arrays of our own."""
+    for into, values in zip(whole, part, strict=True):
+        into[..., index] = values
 
 
 def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> Solved:
@@ -138,7 +150,8 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     # between steps the interpolated temperature is off the energy balance by a hair: put it back
     now, motion = _at_points(venting, modes).motion(*_arguments(states))
     states[:, 1] -= now.energy_off / motion.capacity
-    return Solved(states, modes, path.codes, rest)
+    inventory = _at_points(venting, modes).inventory(*_arguments(states))
+    return Solved(states, inventory, modes, path.codes, rest)
 
 
 def _at_points(venting: Venting, modes: BoolArray) -> Venting:
@@ -154,7 +167,7 @@ def _arguments(states: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
 def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
     """Everything reported of a block's histories: scenarios first, then openings, time last."""
     states = solved.states
-    now = _at_points(venting, solved.modes).inventory(*_arguments(states))
+    now = solved.inventory
     released = np.moveaxis(states[:, 2:-2], 1, 0)
     gone = add_rows(released)
     found = {

@@ -18,7 +18,7 @@ step by one Newton correction, so that mass and energy close to round-off.
 from __future__ import annotations
 
 import dataclasses
-from typing import NamedTuple, Self
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 
@@ -113,6 +113,10 @@ class Inventory(NamedTuple):
     mass_flow: FloatArray
     energy_off: FloatArray
     """Energy by equation (1), left minus right [J]."""
+
+    def take(self, *index: Any) -> Inventory:
+        """Return the same for some points and scenarios, the last axes of every field."""
+        return Inventory(*(field[..., *index] for field in self))
 
 
 class Motion(NamedTuple):
