@@ -14,16 +14,16 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.weather import Weather
 
 PROPANE = Fluid("propane")
-BREEZE = Weather(wind_speed=3.0)
+WINDY = Weather(wind_speed=3.0)
 
 
 @pytest.mark.parametrize(
     "fire",
     [
-        pool_fire(PROPANE, diameter=4.0, weather=BREEZE),
-        burn_pit(PROPANE, feed_rate=1.0, diameter=4.0, weather=BREEZE),
-        vapor_flare(PROPANE, mass_flow=0.5, height=3.0, weather=BREEZE),
-        vapor_flare(PROPANE, mass_flow=0.01, height=3.0, weather=BREEZE),
+        pool_fire(PROPANE, diameter=4.0, weather=WINDY),
+        burn_pit(PROPANE, feed_rate=1.0, diameter=4.0, weather=WINDY),
+        vapor_flare(PROPANE, mass_flow=0.5, height=3.0, weather=WINDY),
+        vapor_flare(PROPANE, mass_flow=0.01, height=3.0, weather=WINDY),
     ],
     ids=["pool", "pit", "jet", "lazy"],
 )
@@ -55,7 +55,7 @@ def test_flux_against_distance_for_several_winds():
     lines = [line for line in ax.get_lines() if line.get_label().startswith("wind")]
     assert [line.get_label() for line in lines] == ["wind 0 m/s", "wind 3 m/s", "wind 8 m/s"]
     x, y = lines[1].get_data()
-    one = pool_fire(PROPANE, diameter=4.0, weather=BREEZE)
+    one = pool_fire(PROPANE, diameter=4.0, weather=WINDY)
     assert y * 1e3 == pytest.approx(one.heat_flux(x))
     assert ax.get_ylabel() == "heat flux [kW/m²]"
     assert len(plot_heat_flux(one, labels=["mine"]).get_legend().get_texts()) == 1
