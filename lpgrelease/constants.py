@@ -5,9 +5,14 @@ from __future__ import annotations
 __all__ = [
     "FREEZING_POINT_OF_WATER",
     "GAS_CONSTANT",
+    "ICE_CONDUCTIVITY",
+    "ICE_HEAT_CAPACITY",
+    "ICE_LATENT_HEAT",
     "STANDARD_ATMOSPHERE",
     "STANDARD_GRAVITY",
     "STEFAN_BOLTZMANN",
+    "WATER_DENSITY",
+    "WATER_HEAT_CAPACITY",
     "ZERO_GAUGE_READING",
     "Constant",
 ]
@@ -63,4 +68,27 @@ ZERO_GAUGE_READING = Constant(
     "gauge pressure that reads as zero on a common dial, a tenth of a psi",
     "Pa",
     "common practice, no source",
+)
+WATER_DENSITY = Constant(
+    999.8, "density of water at 0 degC", "kg/m**3", "haynes2014handbook, from memory", 0.1
+)
+WATER_HEAT_CAPACITY = Constant(
+    4200.0,
+    "heat capacity of water, mean of 0 to 30 degC",
+    "J/kg/K",
+    "haynes2014handbook, from memory",
+    20.0,
+)
+ICE_HEAT_CAPACITY = Constant(
+    2050.0, "isobaric heat capacity of ice at -10 degC", "J/kg/K", "haynes2014handbook, from memory", 60.0
+)
+ICE_CONDUCTIVITY = Constant(
+    2.2,
+    "thermal conductivity of ice at 0 degC; tables give 1.9 to 2.3",
+    "W/m/K",
+    "slack1980ice, from memory",
+    0.15,
+)
+ICE_LATENT_HEAT = Constant(
+    333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 0.2e3
 )

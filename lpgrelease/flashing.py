@@ -95,7 +95,6 @@ def flash(
     shape = t.shape
     push = np.maximum(p0 - p_amb, 0.0) / rho0
     x, t_after, drop = _let_down(fluid, path, *(np.ravel(a) for a in (t, h0, s0, p_amb, push)))
-    origin = fluid.table.origin
     return Flash(
         vapor_fraction=x.reshape(shape)[()],
         temperature=t_after.reshape(shape)[()],
@@ -104,7 +103,7 @@ def flash(
         provenance=Provenance(
             f"{path} flash",
             ("crowl2019safety",),
-            f"CoolProp {origin['coolprop_version']}: {origin['source']}",
+            fluid.table.credit,
         ),
     )
 

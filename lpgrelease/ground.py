@@ -17,32 +17,20 @@ from typing import Any, Final
 import numpy as np
 
 from lpgrelease.conduction import contact_coefficient
-from lpgrelease.constants import Constant
+from lpgrelease.constants import (
+    ICE_CONDUCTIVITY,
+    ICE_HEAT_CAPACITY,
+    ICE_LATENT_HEAT,
+    WATER_DENSITY,
+    WATER_HEAT_CAPACITY,
+    Constant,
+)
 from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["Ground", "conduction_properties", "frozen_conductivity_johansen"]
 
-WATER_DENSITY: Final = Constant(
-    999.8, "density of water at 0 degC", "kg/m**3", "haynes2014handbook, from memory", 0.1
-)
-WATER_HEAT_CAPACITY: Final = Constant(
-    4200.0, "heat capacity of water, mean of 0 to 30 degC", "J/kg/K", "haynes2014handbook, from memory", 20.0
-)
-ICE_HEAT_CAPACITY: Final = Constant(
-    2050.0, "isobaric heat capacity of ice at -10 degC", "J/kg/K", "haynes2014handbook, from memory", 60.0
-)
-ICE_LATENT_HEAT: Final = Constant(
-    333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "haynes2014handbook, from memory", 0.3e3
-)
-ICE_CONDUCTIVITY: Final = Constant(
-    2.2,
-    "conductivity of ice at 0 degC; tables give 1.9 to 2.3",
-    "W/m/K",
-    "haynes2014handbook, from memory",
-    0.2,
-)
 WATER_CONDUCTIVITY: Final = Constant(
     0.57, "thermal conductivity of water near 0 degC", "W/m/K", "from memory", 0.01
 )

@@ -236,11 +236,10 @@ def _report(
     distance = np.concatenate([block.distance for block in blocks], axis=-1)
     steady = wind * arrays["duration"] >= STEADY_RATIO * distance
     outside = (f"wind below {LOWEST_WIND:g} m/s: distances are those at {LOWEST_WIND:g} m/s",)
-    origin = fluid.table.origin
     provenance = Provenance(
         f"jet, heavy layer and passive plume in one march, {site}",
         tuple(dict.fromkeys((*SOURCES, *source.provenance.sources))),
-        f"CoolProp {origin['coolprop_version']}: {origin['source']}",
+        fluid.table.credit,
         outside if np.any(calm) else (),
     )
     planes = ("half_width", "depth", "edge_spread", "mole_fraction", "temperature", "density", "drops")

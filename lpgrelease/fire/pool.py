@@ -163,7 +163,7 @@ def pool_fire(
         provenance=Provenance(
             f"pool fire: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, {radiation}",
             tuple(dict.fromkeys((*sources, "wayne1991formula"))),
-            fluid.saturation(temperature=fluid.normal_boiling_point).provenance.properties,
+            fluid.served_by,
             outside,
         ),
     )

@@ -79,6 +79,11 @@ class Fluid:
         return load_table(self.name)
 
     @property
+    def served_by(self) -> str:
+        """The tables and the equation of state behind them, for a result's provenance."""
+        return _served_by(self.name)
+
+    @property
     def substance(self) -> Substance:
         """Names, flammability and combustion data, with sources."""
         return find_substance(self.name)

@@ -146,6 +146,11 @@ class FluidTable:
     gas_constant: float
     origin: dict[str, Any]
 
+    @property
+    def credit(self) -> str:
+        """What served the properties, in one line, for a result's provenance."""
+        return f"CoolProp {self.origin['coolprop_version']}: {self.origin['source']}"
+
     def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
         """Saturation properties `names` at `temperature`, unchecked, elementwise.
 

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from lpgrelease.constants import ICE_LATENT_HEAT, WATER_DENSITY
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal import ice
@@ -360,7 +361,7 @@ def _plug(case: SealCase, cold: Cold) -> Plug:
         "patch_radius": case.radius + case.unbonded_width,
         "outer_radius": case.radius + case.overlap,
         "head_pressure": head_pressure(case, cold),
-        "latent_heat": case.porosity * ice.WATER_DENSITY * ice.ICE_LATENT_HEAT,
+        "latent_heat": case.porosity * WATER_DENSITY * ICE_LATENT_HEAT,
         "conductivity": ice.frozen_cloth_conductivity(case.porosity),
         "freezing_temperature": case.freezing_temperature,
         "outside_heat_transfer": case.outside_heat_transfer,

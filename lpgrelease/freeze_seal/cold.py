@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.constants import STANDARD_GRAVITY, WATER_DENSITY
 from lpgrelease.fluids import helmholtz
 from lpgrelease.freeze_seal import ice
 from lpgrelease.freeze_seal.cargo import LARGEST_DISSOLVED, judge_cargo
@@ -96,7 +96,7 @@ def _largest_thickness(case: SealCase, face: FloatArray) -> FloatArray:
 
 def _volumetric_heat(case: SealCase, face: FloatArray) -> FloatArray:
     heat = ice.freezing_heat(face, case.water_temperature, freezing_temperature=case.freezing_temperature)
-    volumetric: FloatArray = case.porosity * ice.WATER_DENSITY * heat
+    volumetric: FloatArray = case.porosity * WATER_DENSITY * heat
     return volumetric
 
 

@@ -138,7 +138,7 @@ def _thermal_rows(case: SealCase, cold: Cold) -> tuple[_Row, ...]:
         ),
         _Row(
             "ice can grow through the cloth", cold.largest_thickness, "at least", case.thickness, "m",
-            "k (T_f - T_s)/(h (T_a - T_f)); lpgrelease.freeze_seal.ice.ICE_CONDUCTIVITY, insulating fibers",
+            "k (T_f - T_s)/(h (T_a - T_f)); lpgrelease.constants.ICE_CONDUCTIVITY, insulating fibers",
             "take a cloth thinner by {amount}, or keep wind and sun off it",
             "no ice grows at all: the leak is not below freezing", "m",
             lambda value, limit: np.where(value > 0.0, limit - value, np.inf),

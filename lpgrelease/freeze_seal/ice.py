@@ -8,12 +8,16 @@ not exist the functions return infinity (never freezes, never melts), not NaN. W
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER, Constant
+from lpgrelease.constants import (
+    FREEZING_POINT_OF_WATER,
+    ICE_CONDUCTIVITY,
+    ICE_HEAT_CAPACITY,
+    ICE_LATENT_HEAT,
+    WATER_HEAT_CAPACITY,
+)
 from lpgrelease.quantities import FloatArray
 
 __all__ = [
@@ -25,30 +29,6 @@ __all__ = [
     "melting_time",
     "water_surface_tension",
 ]
-
-WATER_DENSITY: Final = Constant(
-    999.8, "density of water at 0 degC", "kg/m**3", "haynes2014handbook, from memory", 0.1
-)
-WATER_HEAT_CAPACITY: Final = Constant(
-    4200.0,
-    "heat capacity of water, mean of 0 to 30 degC",
-    "J/kg/K",
-    "haynes2014handbook, from memory",
-    20.0,
-)
-ICE_HEAT_CAPACITY: Final = Constant(
-    2050.0, "isobaric heat capacity of ice at -10 degC", "J/kg/K", "haynes2014handbook, from memory", 60.0
-)
-ICE_CONDUCTIVITY: Final = Constant(
-    2.2,
-    "thermal conductivity of ice at 0 degC; tables give 1.9 to 2.3",
-    "W/m/K",
-    "slack1980ice, from memory",
-    0.15,
-)
-ICE_LATENT_HEAT: Final = Constant(
-    333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 0.2e3
-)
 
 
 def water_surface_tension(temperature: ArrayLike) -> FloatArray:

@@ -8,7 +8,6 @@ from typing import Any, Final
 import numpy as np
 
 from lpgrelease.conduction import Contact
-from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
@@ -311,7 +310,7 @@ def _report(
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",
             tuple(dict.fromkeys((*SOURCES, *ground.provenance.sources))),
-            fluid.saturation(pressure=float(STANDARD_ATMOSPHERE)).provenance.properties,
+            fluid.served_by,
         ),
     )
 

@@ -44,8 +44,7 @@ def ambient(fluid: Fluid, ambient_pressure: QuantityLike) -> FloatArray:
 
 def served_by(fluid: Fluid, model: str, *sources: str) -> Provenance:
     """Provenance of a release model with `fluid`'s properties."""
-    origin = fluid.table.origin
-    return Provenance(model, sources, f"CoolProp {origin['coolprop_version']}: {origin['source']}")
+    return Provenance(model, sources, fluid.table.credit)
 
 
 def make_rate(

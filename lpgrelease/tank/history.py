@@ -238,7 +238,6 @@ def _assemble(
     )
     stopped_by = np.array(REASONS)[found.pop("code")].reshape(shape)
     shaped = {name: values.reshape(shape + values.shape[1:])[()] for name, values in found.items()}
-    origin = fluid.table.origin
     return TankHistory(
         **shaped,
         mass_imbalance=mass_imbalance.reshape(shape)[()],
@@ -248,7 +247,7 @@ def _assemble(
         provenance=Provenance(
             "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
             ("dormand1980family", "leung1986omega", "crowl2019safety"),
-            f"CoolProp {origin['coolprop_version']}: {origin['source']}",
+            fluid.table.credit,
         ),
     )
 

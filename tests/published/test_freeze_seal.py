@@ -7,6 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lpgrelease.constants import (
+    ICE_CONDUCTIVITY,
+    ICE_HEAT_CAPACITY,
+    ICE_LATENT_HEAT,
+    WATER_DENSITY,
+    WATER_HEAT_CAPACITY,
+)
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal import assess_freeze_seal, hold_freeze_seal, ice, metal, salt, strength
 from lpgrelease.release.opening import Opening
@@ -75,8 +82,8 @@ def test_stefan_time_against_the_exact_neumann_solution(row):
     root = lam * math.exp(lam * lam) * math.erf(lam) * math.sqrt(math.pi)
     assert root == pytest.approx(Ste, rel=2e-4)  # the printed digits
     k, rho, X = 2.2, 999.8, 0.02
-    cold = Ste * ice.ICE_LATENT_HEAT / ice.ICE_HEAT_CAPACITY
-    exact = X * X * rho * ice.ICE_HEAT_CAPACITY / (4 * k * lam * lam)
+    cold = Ste * ICE_LATENT_HEAT / ICE_HEAT_CAPACITY
+    exact = X * X * rho * ICE_HEAT_CAPACITY / (4 * k * lam * lam)
     heat = rho * ice.freezing_heat(273.15 - cold, 273.15)
     ours = ice.freezing_time(
         0.02, 273.15 - cold, 273.15, heat_transfer=15.0, conductivity=k, volumetric_heat=heat
@@ -108,7 +115,7 @@ def test_stefan_with_convection_independent_computation():
     assert ice.largest_ice_thickness(231.05, 300.15, **arguments) == pytest.approx(0.229, abs=0.0005)
     butane = Fluid("n-butane").normal_boiling_point
     assert ice.largest_ice_thickness(butane, 300.15, **arguments) == pytest.approx(0.0027, abs=0.0001)
-    heat = ice.WATER_DENSITY * ice.freezing_heat(231.05, 300.15)
+    heat = WATER_DENSITY * ice.freezing_heat(231.05, 300.15)
     time = ice.freezing_time(0.02, 231.05, 300.15, volumetric_heat=heat, **arguments)
     # 5 %: that computation does not say how it counted the water's and the ice's own heat; without
     # the ice's it would be 1,025 s here, with it 1,091 s
@@ -117,8 +124,8 @@ def test_stefan_with_convection_independent_computation():
 
 def enthalpy_freezing_time(thickness, cold, warm, h, k_ice, k_water, cells):
     """Time to freeze a layer of water by explicit enthalpy finite volumes (temperatures in degC)."""
-    rho, L = ice.WATER_DENSITY, ice.ICE_LATENT_HEAT
-    c_i, c_w = ice.ICE_HEAT_CAPACITY, ice.WATER_HEAT_CAPACITY
+    rho, L = WATER_DENSITY, ICE_LATENT_HEAT
+    c_i, c_w = ICE_HEAT_CAPACITY, WATER_HEAT_CAPACITY
     dx = thickness / cells
     dt = 0.25 * dx * dx * rho * c_i / k_ice
     H = np.full(cells, rho * (L + c_w * warm))
@@ -138,7 +145,7 @@ def enthalpy_freezing_time(thickness, cold, warm, h, k_ice, k_water, cells):
 
 def test_freezing_time_is_on_the_slow_side_of_a_full_conduction_solution():
     numerical = enthalpy_freezing_time(0.02, -42.1, 27.0, 15.0, 2.2, 0.556, 40)
-    heat = ice.WATER_DENSITY * ice.freezing_heat(231.05, 300.15)
+    heat = WATER_DENSITY * ice.freezing_heat(231.05, 300.15)
     ours = ice.freezing_time(0.02, 231.05, 300.15, heat_transfer=15.0, conductivity=2.2, volumetric_heat=heat)
     # the water's own heat is counted in full though it need not all cross the full ice: up to a tenth
     assert numerical < ours < 1.12 * numerical
@@ -147,9 +154,9 @@ def test_freezing_time_is_on_the_slow_side_of_a_full_conduction_solution():
 @pytest.mark.parametrize(
     ("quantity", "value", "tolerance"),
     [
-        ("fusion_heat", ice.ICE_LATENT_HEAT / 1e3, 0.005),
-        ("ice_heat_capacity", float(ice.ICE_HEAT_CAPACITY), 0.02),
-        ("ice_conductivity_0_C", float(ice.ICE_CONDUCTIVITY), 0.0),
+        ("fusion_heat", ICE_LATENT_HEAT / 1e3, 0.005),
+        ("ice_heat_capacity", float(ICE_HEAT_CAPACITY), 0.02),
+        ("ice_conductivity_0_C", float(ICE_CONDUCTIVITY), 0.0),
     ],
 )
 def test_properties_of_ice(quantity, value, tolerance):
@@ -181,7 +188,7 @@ def test_surface_tension_of_water(T_C, mN_per_m):
 
 def test_air_melts_ten_millimeters_in_about_two_hours():
     # independent computation: about two hours, air 27 degC, h 15 W/m2/K; 15 %: "about"
-    heat = 917 * ice.ICE_LATENT_HEAT
+    heat = 917 * ICE_LATENT_HEAT
     time = ice.melting_time(0.01, 300.15, heat_transfer=15.0, volumetric_heat=heat)
     assert time / 3600 == pytest.approx(2.0, rel=0.15)
 
