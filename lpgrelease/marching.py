@@ -49,6 +49,8 @@ MIDDLE = (
 """Weights of the stages: of the next stage, of the error, and of the state at the middle of the step."""
 SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 6.0
 """Factor on the ideal step; least and greatest change from one step to the next."""
+NONE = slice(0)
+"""No component."""
 MOST_TRIALS = 100_000
 COMPACT_BELOW = 0.75
 """Finished scenarios are dropped from the arrays once fewer than this fraction still march."""
@@ -140,7 +142,13 @@ class _Recorder:
 
 
 def march(
-    ensemble: Ensemble, state: FloatArray, *, scale: FloatArray, tolerance: FloatArray, first: FloatArray
+    ensemble: Ensemble,
+    state: FloatArray,
+    *,
+    scale: FloatArray,
+    tolerance: FloatArray,
+    first: FloatArray,
+    rising: slice = NONE,
 ) -> Path:
     """March every scenario from `state` to its end.
 
@@ -155,6 +163,8 @@ def march(
         A signal from zero up to this counts as landed; none is left below zero.
     first : ndarray, shape (scenarios,)
         First step [s].
+    rising : slice
+        Components that never fall: a step over a corner of their rates that lets one fall is taken shorter.
 
     Returns
     -------
@@ -187,9 +197,11 @@ def march(
         fall = np.where(crossing, signals - heard, 1.0)
         share = np.where(crossing, (signals - 0.5 * tolerance) / fall, 1.0).min(axis=0)
         share = np.maximum(share, 1e-3)
-        precise = error <= 1.0
+        falls = (trial[rising] < state[rising]).any(axis=0)
+        precise = (error <= 1.0) & ~falls
         accepted = precise & (share >= 1.0) & going
         growth = np.clip(SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / 5.0), SLOWEST, FASTEST)
+        growth = np.where(falls, np.minimum(growth, 0.5), growth)
         next_step = step * np.where(going, np.where(precise & (share < 1.0), share, growth), 1.0)
         near = (heard <= tolerance) & accepted
         ended = np.where(accepted, ensemble.settled(state, trial, (rates, new_rates)), 0)
@@ -234,7 +246,9 @@ def _combine(weights: tuple[float, ...], stages: list[FloatArray]) -> FloatArray
     return total
 
 
-def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, BoolArray]:
+def resample(
+    path: Path, weights: FloatArray, points: int, *, rising: slice = NONE
+) -> tuple[FloatArray, BoolArray]:
     """States at `points` points of every path, ends included, by quartic interpolation.
 
     Parameters
@@ -243,6 +257,8 @@ def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, 
     weights : ndarray, shape (components, scenarios)
         The points are spread evenly over the sum of weight * |change of component| along the path.
     points : int
+    rising : slice
+        Components that never fall; between two points of the path they stay between their values.
 
     Returns
     -------
@@ -267,6 +283,8 @@ def resample(path: Path, weights: FloatArray, points: int) -> tuple[FloatArray, 
         left = np.maximum(left, 0)
         right = np.minimum(left + 1, path.counts - 1)
         states[i] = _interpolate(path, left, right, scenario, target, length)
+        floor, ceiling = path.states[left, rising, scenario].T, path.states[right, rising, scenario].T
+        states[i, rising] = np.clip(states[i, rising], floor, ceiling)
         modes[i] = path.modes[left, :, scenario].T
     states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
     return states, modes

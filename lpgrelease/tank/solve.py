@@ -31,6 +31,8 @@ from lpgrelease.tank.venting import (
 
 __all__ = ["Solved", "prepare", "solve"]
 
+RELEASED = slice(2, -2)
+"""The components that hold what the openings have released."""
 STEP_ERROR = 1e-7
 """Error allowed per step in time: of temperature over 100 K, of masses and energies over the initial ones."""
 
@@ -137,14 +139,21 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     speed = np.abs(rates[1]) / 100.0
     for row in rates[2:-2]:
         speed = np.maximum(speed, row / venting.mass)
-    path = march(venting, start, scale=scale, tolerance=tolerance, first=0.003 / np.maximum(speed, 1e-9))
+    path = march(
+        venting,
+        start,
+        scale=scale,
+        tolerance=tolerance,
+        first=0.003 / np.maximum(speed, 1e-9),
+        rising=RELEASED,
+    )
     who = np.arange(n)
     last, before = path.counts - 1, np.maximum(path.counts - 2, 0)
     weights = np.zeros_like(start)
     weights[0] = 1.0 / np.maximum(path.states[last, 0, who], 1e-300)
     weights[1] = 1.0 / 20.0
     weights[2:-2] = 1.0 / venting.mass
-    states, modes = resample(path, weights, points)
+    states, modes = resample(path, weights, points, rising=RELEASED)
     t, rates = path.states[:, 1], path.rates[:, 1]
     rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
     # between steps the interpolated temperature is off the energy balance by a hair: put it back
