@@ -11,9 +11,11 @@ import numpy as np
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.contents import Contents
+from lpgrelease.tank.outlets import LINE_FIELDS
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.solve import describe, prepare, solve
 from lpgrelease.tank.venting import (
@@ -60,7 +62,7 @@ class TankHistory(Result):
 def tank_history(
     contents: Contents,
     *,
-    openings: Sequence[Opening] = (),
+    openings: Sequence[Opening | Line] = (),
     weather: Weather | None = None,
     stop_at_gauge_pressure: QuantityLike | None = None,
     duration: QuantityLike | None = None,
@@ -73,9 +75,9 @@ def tank_history(
     ----------
     contents : Contents
         Tank, fluid, fill and temperature at the start.
-    openings : sequence of Opening
-        Vapor leaves through those above the liquid's level, liquid through those below. None: the tank is
-        shut, warms or cools, and its pressure follows.
+    openings : sequence of Opening or Line
+        Vapor leaves through those above the liquid's level, liquid through those below; a line has friction
+        (`line_release`). None: the tank is shut, warms or cools, and its pressure follows.
     weather : Weather, optional
         Air temperature and pressure; sun and wind where the tank's `heat_transfer` is None.
     stop_at_gauge_pressure : number, array or quantity, optional
@@ -132,8 +134,8 @@ def tank_history(
     """
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
-    if not isinstance(openings, Sequence) or not all(isinstance(opening, Opening) for opening in openings):
-        raise InputError(f"openings must be a sequence of Opening, got {openings!r}")
+    if not isinstance(openings, Sequence) or not all(isinstance(each, Opening | Line) for each in openings):
+        raise InputError(f"openings must be a sequence of openings, got {openings!r}")
     if not isinstance(points, int | np.integer) or points < 2:
         raise InputError(f"points must be a whole number of at least 2, got {points!r}")
     weather = Weather() if weather is None else weather
@@ -144,12 +146,13 @@ def tank_history(
     shape, tank, numbers = _gather(contents, openings, weather, stop_at_gauge_pressure, duration)
     heat = _heat(tank, numbers)
     count = tank.diameter.size
+    are_lines = tuple(isinstance(opening, Line) for opening in openings)
     blocks = []
     for start in range(0, max(count, 1), BLOCK):
         end = min(start + BLOCK, count)
         chosen = np.arange(start, end)
         part = {name: values[..., chosen] for name, values in numbers.items()}
-        venting = prepare(contents.fluid, take_tank(tank, chosen), heat.take(chosen), part)
+        venting = prepare(contents.fluid, take_tank(tank, chosen), heat.take(chosen), part, are_lines)
         blocks.append(describe(venting, solve(venting, part["temperature"], points)))
         if progress is not None:
             progress(end, count)
@@ -159,7 +162,7 @@ def tank_history(
 
 def _gather(
     contents: Contents,
-    openings: Sequence[Opening],
+    openings: Sequence[Opening | Line],
     weather: Weather,
     stop: QuantityLike | None,
     duration: QuantityLike | None,
@@ -181,7 +184,10 @@ def _gather(
     if duration is not None:
         named["duration"] = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
     for i, opening in enumerate(openings):
-        named[f"area of opening {i}"] = opening.effective_area
+        is_line = isinstance(opening, Line)
+        named[f"area of opening {i}"] = opening.area if is_line else opening.effective_area
+        for name in LINE_FIELDS[1:] if is_line else ():
+            named[f"{name} of opening {i}"] = getattr(opening, name)
         named[f"diameter of opening {i}"] = opening.diameter
         _require_inside(opening, tank, f"height of opening {i}")
         named[f"height of opening {i}"] = opening.height
@@ -195,13 +201,20 @@ def _gather(
     whole = object.__new__(type(tank))
     for f in dataclasses.fields(tank):
         object.__setattr__(whole, f.name, flat.pop(f.name) if f.name in of_tank else getattr(tank, f.name))
+    of_lines = np.zeros((len(LINE_FIELDS), len(openings), whole.diameter.size))
+    for i, opening in enumerate(openings):
+        if isinstance(opening, Line):
+            of_lines[0, i] = flat[f"diameter of opening {i}"]
+            for row, name in enumerate(LINE_FIELDS[1:], start=1):
+                of_lines[row, i] = flat.pop(f"{name} of opening {i}")
+    flat["opening_line"] = of_lines
     for kind in ("area", "diameter", "height"):
         rows = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
         flat[f"opening_{kind}"] = np.array(rows).reshape(len(openings), whole.diameter.size)
     return shape, whole, flat
 
 
-def _require_inside(opening: Opening, tank: Tank, name: str) -> None:
+def _require_inside(opening: Opening | Line, tank: Tank, name: str) -> None:
     height, top = broadcast(height=opening.height, tank_height=tank.height)
     above = np.flatnonzero(np.ravel(height > top * (1.0 + 1e-12)))
     if above.size:

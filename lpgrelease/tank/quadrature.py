@@ -200,7 +200,7 @@ def _integrate(
     p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v = venting.table.saturated(
         temperature, *NODES
     )
-    flow = add_rows(venting.area) * venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0]
+    flow = venting.vapor_flow((p, h_v, s_v, choked, ratio))
     heat = venting.heat.rate(temperature)
     enthalpy = flow * h_v
     per_net = 1.0 / (heat - enthalpy + flow * a)
@@ -231,9 +231,17 @@ def _integrate(
         for k, each in enumerate(step):
             np.add(states[k, row], each, out=states[k + 1, row])
     states[:, 1] = ends
-    area = add_rows(venting.area)
-    shares = (venting.area / np.where(area > 0.0, area, 1.0))[:, None]
-    states[:, 2:-2] = np.moveaxis(shares * (venting.mass - mass), 0, 1)
+    shares = _shares(venting, p)
+    if shares.shape[1] == 1:
+        states[:, 2:-2] = np.moveaxis(shares * (venting.mass - mass), 0, 1)
+    else:
+        passed = [w * flow[part] for w, part in zip(weights, PARTS, strict=True)]
+        through = add_rows(np.array(passed))
+        means = [x * shares[:, part] for x, part in zip(passed, PARTS, strict=True)]
+        out = add_rows(np.array(means)) / np.where(through != 0.0, through, 1.0)
+        for k, each in enumerate(np.moveaxis(out * (mass[:-1] - mass[1:]), 0, 1)):
+            np.add(states[k, 2:-2], each, out=states[k + 1, 2:-2])
+        shares = shares[:, ::2]
     v_l, v_v = 1.0 / rho_l[::2], 1.0 / rho_v[::2]
     vapor = (venting.volume - mass * v_l) / (v_v - v_l)
     liquid = mass - vapor
@@ -241,6 +249,16 @@ def _integrate(
     off -= states[:, -2] - states[:, -1]
     now = Inventory(p[::2], liquid * v_l, liquid, vapor, shares * flow[::2], off)
     return states, now, (took > 0.0).all(axis=0) & _stays_dry(venting, now.liquid_volume)
+
+
+def _shares(venting: Venting, pressure: FloatArray) -> FloatArray:
+    """Share of each opening in the flow at all nodes, (J, nodes, n), or (J, 1, n) where it is constant."""
+    if not any(venting.lines):
+        area = add_rows(venting.area)
+        return (venting.area / np.where(area > 0.0, area, 1.0))[:, None]
+    each = venting.vapor_shares(pressure)
+    total = add_rows(each)
+    return each / np.where(total > 0.0, total, 1.0)
 
 
 def _stays_dry(venting: Venting, liquid_volume: FloatArray) -> BoolArray:

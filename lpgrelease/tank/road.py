@@ -86,7 +86,7 @@ class Road:
 def _net_heat(venting: Venting, temperature: FloatArray) -> FloatArray:
     """N [W] of equation (2) with every opening passing vapor."""
     values = venting.table.saturated(temperature, *SATURATED_VAPOR_INLET, "inventory_energy_per_mass")
-    flow = add_rows(venting.area) * venting.nozzle.flux(*values[:5])[0]
+    flow = venting.vapor_flow(values)
     return venting.heat.rate(temperature) - flow * (values[1] - values[5])
 
 

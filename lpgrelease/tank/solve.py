@@ -16,6 +16,7 @@ from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.outlets import prepare_line
 from lpgrelease.tank.quadrature import march_in_temperature
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.venting import (
@@ -48,7 +49,13 @@ class Solved:
     rest: FloatArray
 
 
-def prepare(fluid: Fluid, tank: Tank, heat: HeatFromOutside, numbers: dict[str, FloatArray]) -> Venting:
+def prepare(
+    fluid: Fluid,
+    tank: Tank,
+    heat: HeatFromOutside,
+    numbers: dict[str, FloatArray],
+    are_lines: tuple[bool, ...] = (),
+) -> Venting:
     """Put the numbers of a block, each (n,) or (openings, n), into the equations."""
     t = numbers["temperature"]
     rho_l, rho_v, a, b = fluid.saturated(
@@ -60,6 +67,10 @@ def prepare(fluid: Fluid, tank: Tank, heat: HeatFromOutside, numbers: dict[str, 
     z, d = numbers["opening_height"], numbers["opening_diameter"]
     empties_at = tank.volume_at(z)
     none = np.full(t.size, NEVER)
+    lines = tuple(
+        prepare_line(fluid.table, numbers["opening_line"][:, j], numbers["air_pressure"]) if is_line else None
+        for j, is_line in enumerate(are_lines or (False,) * len(z))
+    )
     if "stop_pressure" in numbers:
         stop_temperature = fluid.saturation_temperature(numbers["stop_pressure"])
         stop_sign = np.where(t > stop_temperature, 1.0, -1.0)
@@ -83,6 +94,7 @@ def prepare(fluid: Fluid, tank: Tank, heat: HeatFromOutside, numbers: dict[str, 
         empties_at=empties_at,
         fills_at=tank.volume_at(np.minimum(z + 0.5 * d, tank.height)),
         wet=liquid_volume > empties_at,
+        lines=lines,
     )
 
 

@@ -28,6 +28,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.weather import OutsideExchange
 
@@ -152,6 +153,8 @@ class Venting:
         C_d A [m2], height [m], and the liquid volumes [m3] at which an opening passes to vapor and to liquid.
     wet : ndarray of bool, shape (J, n)
         Whether liquid stands at the opening.
+    lines : tuple
+        Of each opening that is a line, what it passes; None of the others. A line's area is that of its bore.
     """
 
     table: FluidTable
@@ -171,6 +174,7 @@ class Venting:
     empties_at: FloatArray
     fills_at: FloatArray
     wet: BoolArray
+    lines: tuple[PreparedLine | None, ...]
 
     def inventory(self, temperature: FloatArray, released: FloatArray, gained: FloatArray) -> Inventory:
         """Return what stands in the tank and flows.
@@ -211,7 +215,11 @@ class Venting:
         liquid = mass - vapor
         liquid_volume = liquid * v_l
         off = mass * a + self.volume * b + self.wall_capacity * t - self.energy - gained
-        flow = self._rows(self.area, t.ndim) * self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
+        vapor_flux = self.nozzle.flux(p, h_v, s_v, choked_flux, choked_ratio)[0]
+        flow = self._rows(self.area, t.ndim) * vapor_flux
+        for j, line in enumerate(self.lines):
+            if line is not None:
+                flow[j] *= line.vapor.at(p)
         if self.wet.any():
             liquid_flux = self._liquid_flux(p, rho_l, liquid_volume)
             flow = np.where(self.wet, self._rows(self.area, t.ndim) * liquid_flux, flow)
@@ -231,7 +239,28 @@ class Venting:
         inside = np.clip(liquid_volume[some], 0.0, self.volume[scenario])
         level[some] = take_tank(self.tank, scenario).level_at(inside)
         head = np.where(self.wet, level - self._rows(self.height, level.ndim), 0.0)
-        return incompressible_flux(density, pressure, self.nozzle.pressure, head)
+        flux = incompressible_flux(density, pressure, self.nozzle.pressure, head)
+        for j, line in enumerate(self.lines):
+            if line is not None:
+                flux[j] = line.liquid_flux(density, pressure, head[j])
+        return flux
+
+    def vapor_flow(self, values: tuple[FloatArray, ...]) -> FloatArray:
+        """Flow [kg/s] with vapor at every opening; `values` begin with `SATURATED_VAPOR_INLET`."""
+        flux = self.nozzle.flux(*values[:5])[0]
+        if any(self.lines):
+            return add_rows(self.vapor_shares(values[0])) * flux
+        return add_rows(self.area) * flux
+
+    def vapor_shares(self, pressure: FloatArray) -> FloatArray:
+        """Area [m2] of an ideal nozzle that passes what each opening does of vapor, (J, ..., n)."""
+        shares = np.broadcast_to(
+            self._rows(self.area, pressure.ndim), (self.area.shape[0], *pressure.shape)
+        ).copy()
+        for j, line in enumerate(self.lines):
+            if line is not None:
+                shares[j] *= line.vapor.at(pressure)
+        return shares
 
     def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the state put back on the energy balance, its rates and the events' signals."""
@@ -280,10 +309,11 @@ class Venting:
         own = {
             f.name: getattr(self, f.name)[..., index]
             for f in dataclasses.fields(self)
-            if f.name not in ("table", "tank", "heat", "nozzle")
+            if f.name not in ("table", "tank", "heat", "nozzle", "lines")
         }
         tank, heat, nozzle = take_tank(self.tank, index), self.heat.take(index), self.nozzle.take(index)
-        return dataclasses.replace(self, tank=tank, heat=heat, nozzle=nozzle, **own)
+        lines = tuple(None if line is None else line.take(index) for line in self.lines)
+        return dataclasses.replace(self, tank=tank, heat=heat, nozzle=nozzle, lines=lines, **own)
 
     def mode(self) -> BoolArray:
         """Which openings stand in liquid."""
