@@ -10,8 +10,9 @@ friction alone,
 
 C_l is the flux of the line fed with saturated liquid (equilibrium) by that of `incompressible_flux`, at
 `NODES` pressures; f of fully rough flow (churchill1977friction). The sum of squares is the law of slightly
-subcooled liquids (fauske1985emergency); near zero gauge it passes up to 5 % more than `line_release` does
-of liquid padded by its head.
+subcooled liquids (fauske1985emergency); near zero gauge it passes more than `line_release` does
+of liquid padded by its head: propane at 240 K through 10 mm, 6 % at 3 m, 20 % at 0.2 m, where boiling lags
+behind equilibrium anyway.
 """
 
 from __future__ import annotations
