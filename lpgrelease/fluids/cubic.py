@@ -1,0 +1,278 @@
+"""Peng-Robinson equation of state for mixtures: volumes, fugacities and their derivatives.
+
+Temperatures [K], pressures [Pa], everything else per mole in SI. Components stand on the first axis, states
+on the last: mole fractions are (nc, n). Array-level, unchecked, elementwise over states.
+
+Notes
+-----
+peng1976new; p = RT/(V - B) - D/((V + d1 B)(V + d2 B)), d1 = 1 + sqrt(2), d2 = 1 - sqrt(2), with
+B = sum n_i b_i, D = sum n_i n_j sqrt(a_i a_j) (1 - k_ij), a_i = a_ci (1 + m_i (1 - sqrt(T/T_ci)))^2.
+Derivatives follow from the reduced residual Helmholtz energy F = A_res/(RT) = -n g(V, B) - D(T)/T f(V, B)
+(michelsen2007thermodynamic, chapters 2 and 3):
+g = ln(1 - B/V),  f = ln((V + d1 B)/(V + d2 B))/(R B (d1 - d2)).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import NamedTuple
+
+import numpy as np
+
+from lpgrelease.constants import GAS_CONSTANT
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["Cubic", "Phase", "Root", "add", "add_products", "phase", "pressure", "root", "volume_root"]
+
+R = float(GAS_CONSTANT)
+D1, D2 = 1.0 + 2.0**0.5, 1.0 - 2.0**0.5
+OMEGA_A, OMEGA_B = 0.45723552892138, 0.07779607390388
+"""Peng and Robinson's constants, from the critical conditions of the equation."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Cubic:
+    """Parameters of nc components; every field but the last has shape (nc, 1).
+
+    Parameters
+    ----------
+    critical_temperature : ndarray
+        T_c [K].
+    attraction, covolume, slope : ndarray
+        a_c [Pa m6/mol2], b [m3/mol], m.
+    one_minus_k : ndarray, shape (nc, nc, 1)
+        1 - k_ij.
+    """
+
+    critical_temperature: FloatArray
+    attraction: FloatArray
+    covolume: FloatArray
+    slope: FloatArray
+    one_minus_k: FloatArray
+
+    @classmethod
+    def from_constants(
+        cls,
+        critical_temperature: FloatArray,
+        critical_pressure: FloatArray,
+        acentric_factor: FloatArray,
+        interaction: FloatArray,
+    ) -> Cubic:
+        """Parameters from T_c [K], p_c [Pa], omega, each (nc,), and k_ij (nc, nc)."""
+        t_c, p_c, w = (
+            np.asarray(x, dtype=float)[:, None]
+            for x in (critical_temperature, critical_pressure, acentric_factor)
+        )
+        return cls(
+            critical_temperature=t_c,
+            attraction=OMEGA_A * (R * t_c) ** 2 / p_c,
+            covolume=OMEGA_B * R * t_c / p_c,
+            slope=0.37464 + w * (1.54226 - 0.26992 * w),
+            one_minus_k=1.0 - np.asarray(interaction, dtype=float)[:, :, None],
+        )
+
+
+class Mixed(NamedTuple):
+    """Mixing rules at (T, x): B, D, D_i and the square roots of a_i that they are made of."""
+
+    covolume: FloatArray
+    attraction: FloatArray
+    attraction_by_mole: FloatArray
+    root: FloatArray
+
+
+class Root(NamedTuple):
+    """One phase at (T, p, x): volume, ln of the fugacity coefficients, whether it is the root asked for."""
+
+    volume: FloatArray
+    log_fugacity: FloatArray
+    volume_by_mole: FloatArray
+    is_own: BoolArray
+
+
+class Phase(NamedTuple):
+    """One phase at (T, p, x) with first derivatives; residual to the ideal gas at (T, p).
+
+    `log_fugacity_by_mole` is n d ln(phi_i)/dn_j at constant (T, p); `volume_by_mole` the partial molar
+    volumes. Enthalpy and entropy are residual; `heat_capacity` is the residual isobaric one.
+    """
+
+    volume: FloatArray
+    log_fugacity: FloatArray
+    log_fugacity_by_temperature: FloatArray
+    log_fugacity_by_mole: FloatArray
+    volume_by_mole: FloatArray
+    volume_by_temperature: FloatArray
+    volume_by_pressure: FloatArray
+    enthalpy: FloatArray
+    entropy: FloatArray
+    heat_capacity: FloatArray
+
+
+def add(rows: FloatArray) -> FloatArray:
+    """Sum over the first axis, one row after the other: the same bits whatever stands beside a state."""
+    total: FloatArray = rows[0]
+    for row in rows[1:]:
+        total = total + row
+    return total
+
+
+def _mix(eos: Cubic, temperature: FloatArray, x: FloatArray) -> Mixed:
+    root = np.sqrt(eos.attraction) * (
+        1.0 + eos.slope * (1.0 - np.sqrt(temperature / eos.critical_temperature))
+    )
+    weighted = root * x
+    pull = add_products(eos.one_minus_k, weighted)
+    by_mole = 2.0 * root * pull
+    return Mixed(add(eos.covolume * x), 0.5 * add(by_mole * x), by_mole, root)
+
+
+def add_products(matrix: FloatArray, vector: FloatArray) -> FloatArray:
+    """Sum over j of matrix[:, j] vector[j], in the order of j."""
+    total: FloatArray = matrix[:, 0] * vector[0]
+    for j in range(1, vector.shape[0]):
+        total = total + matrix[:, j] * vector[j]
+    return total
+
+
+def volume_root(
+    temperature: FloatArray, pressure: FloatArray, covolume: FloatArray, attraction: FloatArray, side: int
+) -> tuple[FloatArray, BoolArray]:
+    """Molar volume [m3/mol] of the liquid (side 0) or the vapor (side 1), and whether that root exists.
+
+    Cardano's formulas and two Newton steps. Where the cubic has one real root it serves both sides, and
+    the second result says whose it is: the liquid's if its compressibility is below the cubic's inflection.
+    """
+    rt = R * temperature
+    b, a = covolume * pressure / rt, attraction * pressure / (rt * rt)
+    c2, c1, c0 = b - 1.0, a - b * (3.0 * b + 2.0), b * (b * (b + 1.0) - a)
+    third = c2 / 3.0
+    q = third * third - c1 / 3.0
+    r = third * (third * third - 0.5 * c1) + 0.5 * c0
+    three = r * r < q * q * q
+    root_q = np.sqrt(np.where(three, q, 0.0))
+    angle = np.arccos(np.clip(np.where(three, r / np.where(three, root_q * q, 1.0), 0.0), -1.0, 1.0)) / 3.0
+    turn = 0.0 if side == 0 else 2.0 * np.pi / 3.0
+    z_three = -2.0 * root_q * np.cos(angle + turn) - third
+    rest = np.sqrt(np.where(three, 0.0, np.maximum(r * r - q * q * q, 0.0)))
+    big = -np.sign(r) * np.cbrt(np.abs(r) + rest)
+    z_one = big + np.where(big != 0.0, q / np.where(big != 0.0, big, 1.0), 0.0) - third
+    z = np.where(three, z_three, z_one)
+    z = np.where(three & (side == 0) & (z <= b), -2.0 * root_q * np.cos(angle - 2.0 * np.pi / 3.0) - third, z)
+    for _ in range(2):
+        slope = c1 + z * (2.0 * c2 + 3.0 * z)
+        step = (c0 + z * (c1 + z * (c2 + z))) / np.where(slope != 0.0, slope, 1.0)
+        z = z - np.where(np.abs(step) < 0.1 * z, step, 0.0)
+    own = three | ((z < -third) if side == 0 else (z > -third))
+    return z * rt / pressure, own
+
+
+class _Helmholtz(NamedTuple):
+    """First derivatives of F that every phase needs."""
+
+    log_term: FloatArray
+    f: FloatArray
+    f_v: FloatArray
+    f_b: FloatArray
+    by_covolume: FloatArray
+
+
+def _first(temperature: FloatArray, volume: FloatArray, mixed: Mixed) -> _Helmholtz:
+    b, d = mixed.covolume, mixed.attraction
+    low, high = volume + D2 * b, volume + D1 * b
+    f = np.log(high / low) / ((D1 - D2) * R * b)
+    f_v = -1.0 / (R * low * high)
+    f_b = -(f + volume * f_v) / b
+    return _Helmholtz(np.log1p(-b / volume), f, f_v, f_b, 1.0 / (volume - b) - d / temperature * f_b)
+
+
+def pressure(eos: Cubic, temperature: FloatArray, volume: FloatArray, x: FloatArray) -> FloatArray:
+    """Pressure [Pa] at (T, v), (n,), of mole fractions x (nc, n)."""
+    mixed = _mix(eos, temperature, x)
+    b = mixed.covolume
+    pull: FloatArray = mixed.attraction / ((volume + D1 * b) * (volume + D2 * b))
+    return R * temperature / (volume - b) - pull
+
+
+def root(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> Root:
+    """Volume and fugacities of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
+    mixed = _mix(eos, temperature, x)
+    v, own = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
+    one = _first(temperature, v, mixed)
+    rt = R * temperature
+    z = pressure * v / rt
+    by_mole = -one.log_term + one.by_covolume * eos.covolume - one.f / temperature * mixed.attraction_by_mole
+    p_v, p_i = _pressure_slopes(eos, temperature, v, mixed)
+    return Root(v, by_mole - np.log(z), -p_i / p_v, own)
+
+
+def _pressure_slopes(
+    eos: Cubic, temperature: FloatArray, volume: FloatArray, mixed: Mixed
+) -> tuple[FloatArray, FloatArray]:
+    """dp/dV and dp/dn_i of one mole."""
+    b, d, rt = mixed.covolume, mixed.attraction, R * temperature
+    free = 1.0 / (volume - b)
+    product = (volume + D1 * b) * (volume + D2 * b)
+    inverse = 1.0 / product
+    pull = d * inverse * inverse
+    p_v = -rt * free * free + pull * 2.0 * (volume + b)
+    p_b = rt * free * free + pull * 2.0 * (volume - b)
+    p_i = rt * free + p_b * eos.covolume - inverse * mixed.attraction_by_mole
+    return p_v, p_i
+
+
+def phase(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> Phase:
+    """Everything of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
+    t, rt = temperature, R * temperature
+    mixed = _mix(eos, t, x)
+    b, d, d_i = mixed.covolume, mixed.attraction, mixed.attraction_by_mole
+    v, _ = volume_root(t, pressure, b, d, side)
+    one = _first(t, v, mixed)
+    p_v, p_i = _pressure_slopes(eos, t, v, mixed)
+    # temperature: a_i = root_i^2, and root_i is linear in sqrt(T)
+    slope = -0.5 * np.sqrt(eos.attraction) * eos.slope / np.sqrt(t * eos.critical_temperature)
+    curve = -0.5 * slope / t
+    pull = add_products(eos.one_minus_k, mixed.root * x)
+    pull_t = add_products(eos.one_minus_k, slope * x)
+    d_it = 2.0 * (slope * pull + mixed.root * pull_t)
+    d_t = 0.5 * add(d_it * x)
+    pull_tt = add_products(eos.one_minus_k, curve * x)
+    d_tt = add(x * (curve * pull + 2.0 * slope * pull_t + mixed.root * pull_tt))
+    # second derivatives of F
+    free = 1.0 / (v - b)
+    low, high = v + D2 * b, v + D1 * b
+    f_vv = (1.0 / (low * low) - 1.0 / (high * high)) / ((D1 - D2) * R * b)
+    f_bv = -(2.0 * one.f_v + v * f_vv) / b
+    f_bb = -(2.0 * one.f_b + v * f_bv) / b
+    big_bb = free * free - d / t * f_bb
+    big_nb = free
+    big_bd = -one.f_b / t
+    by_temperature = (d * one.f_b / t - d_t * one.f_b) / t
+    f_it = by_temperature * eos.covolume + one.f / t * (d_i / t - d_it)
+    p_t = R * free + d_t * R * one.f_v
+    v_i, v_t = -p_i / p_v, -p_t / p_v
+    z = pressure * v / rt
+    log_phi = -one.log_term + one.by_covolume * eos.covolume - one.f / t * d_i - np.log(z)
+    bb = eos.covolume * big_bd
+    second = bb[:, None] * d_i[None] + d_i[:, None] * bb[None]
+    second = second + big_nb * (eos.covolume[:, None] + eos.covolume[None])
+    second = second + big_bb * (eos.covolume[:, None] * eos.covolume[None])
+    second = second - one.f / t * 2.0 * eos.one_minus_k * (mixed.root[:, None] * mixed.root[None])
+    by_mole = second + 1.0 + p_i[:, None] * p_i[None] / (rt * p_v)
+    f_t = one.f / t * (d / t - d_t)
+    f_tt = -one.f / t * d_tt - 2.0 / t * f_t
+    residual = -one.log_term - d / t * one.f
+    entropy_v = -R * residual - rt * f_t
+    return Phase(
+        volume=v,
+        log_fugacity=log_phi,
+        log_fugacity_by_temperature=f_it + 1.0 / t - v_i * p_t / rt,
+        log_fugacity_by_mole=by_mole,
+        volume_by_mole=v_i,
+        volume_by_temperature=v_t,
+        volume_by_pressure=1.0 / p_v,
+        enthalpy=rt * residual + t * entropy_v + pressure * v - rt,
+        entropy=entropy_v + R * np.log(z),
+        heat_capacity=-rt * (2.0 * f_t + t * f_tt) - t * p_t * p_t / p_v - R,
+    )
