@@ -15,7 +15,8 @@ With tau = T_r/T, delta = rho/rho_r and alpha = a/(R T) = alpha0 + alphar (span2
     w^2 = (c_p/c_v) R T D,   D = 1 + 2 delta alphar_delta + delta**2 alphar_deltadelta
 
 Every residual term is n tau^t delta^d exp(-g delta^l - eta (delta - eps)^2 - beta (tau - gamma)^2), and the
-form of gao2023ammonia replaces the last square by -1/(beta (tau - gamma)^2 + b).
+form of gao2023ammonia replaces the last square by -1/(beta (tau - gamma)^2 + b). Carbon dioxide has the
+further terms of `critical_terms`.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lpgrelease.fluids.critical_terms import add_critical_terms
 from lpgrelease.quantities import FloatArray
 
 __all__ = [
@@ -54,6 +56,10 @@ class Equation:
         n, theta of each n ln(1 - exp(-theta tau)).
     residual : ndarray, shape (terms, 10)
         n, t, d, g, l, eta, eps, beta, gamma, b of each residual term; b = 0 marks the Gaussian form.
+    ideal_powers : ndarray, shape (terms, 2)
+        n, t of each n tau^t in the ideal part.
+    critical : ndarray, shape (terms, 8)
+        Terms for `add_critical_terms`.
     """
 
     gas_constant: float
@@ -62,6 +68,8 @@ class Equation:
     lead: tuple[float, float, float]
     planck_einstein: FloatArray
     residual: FloatArray
+    ideal_powers: FloatArray = dataclasses.field(default_factory=lambda: np.zeros((0, 2)))
+    critical: FloatArray = dataclasses.field(default_factory=lambda: np.zeros((0, 8)))
 
 
 class SinglePhase(NamedTuple):
@@ -101,6 +109,11 @@ def _ideal(eos: Equation, tau: FloatArray, delta: FloatArray) -> tuple[FloatArra
         value = value + n * np.log(rest)
         first = first + n * x * decay / rest
         second = second - n * x * x * decay / (rest * rest)
+    for n, t in eos.ideal_powers.tolist():
+        term = n * np.power(tau, t)
+        value = value + term
+        first = first + t * term
+        second = second + t * (t - 1.0) * term
     return value, first, second
 
 
@@ -124,7 +137,8 @@ def _residual(eos: Equation, tau: FloatArray, delta: FloatArray) -> list[FloatAr
     by_tau2 = by_tau * (by_tau - 1.0) + slope + curve
     parts = (term, term * by_delta, term * by_tau, term * by_delta2, term * by_delta * by_tau, term * by_tau2)
     # a running sum keeps one order of addition whatever the number of points
-    return [np.add.accumulate(part, axis=0)[-1] for part in parts]
+    sums = [np.add.accumulate(part, axis=0)[-1] for part in parts]
+    return add_critical_terms(eos.critical, tau, delta, sums) if eos.critical.size else sums
 
 
 def evaluate(eos: Equation, temperature: FloatArray, density: FloatArray) -> SinglePhase:

@@ -220,6 +220,7 @@ def load_table(name: str) -> FluidTable:
         lead=tuple(numbers.pop("lead")),
         planck_einstein=arrays["planck_einstein"],
         residual=arrays["residual"],
+        **{name: arrays[name] for name in ("ideal_powers", "critical") if name in arrays},
     )
     theta_width, root_width = numbers.pop("axes")
     return FluidTable(
