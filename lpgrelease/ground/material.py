@@ -59,6 +59,13 @@ class Ground(Result):
     minimum_depth : number, array or quantity
         Depth of liquid that the micro-relief holds back from spreading [m]; 5 to 20 mm is usual, and
         it governs how wide a pool becomes.
+    conductivity_slope, heat_capacity_slope : number, array or quantity
+        Relative rise of conductivity and heat capacity, frozen and not, per kelvin above 273.15 K [1/K]:
+        k (1 + slope (T - 273.15 K)). Used by columns, not by the coefficient of the half-space.
+    thickness : number, array or quantity, optional
+        Of this layer [m]; with `below`.
+    below : Ground, optional
+        What this layer lies on. None: it reaches down without end.
     name : str
         What to call it.
 
@@ -71,8 +78,9 @@ class Ground(Result):
 
     Notes
     -----
-    One layer, uniform and isotropic; all of its water freezes at 273.15 K (in clays a part stays
-    liquid well below that, so their extra heat is overstated). Perfect contact is assumed: film boiling
+    Each layer is uniform and isotropic. `heat_flux` and `heat_coefficient` are those of the uppermost one,
+    right until the cold has reached its foot. All water freezes at 273.15 K (in clays a part stays liquid
+    well below that, so their extra heat is overstated). Perfect contact is assumed: film boiling
     makes the true flux smaller for the first seconds to two minutes.
 
     Examples
@@ -89,6 +97,10 @@ class Ground(Result):
     frozen_conductivity: QuantityLike = quantity("W/m/K", "conductivity, frozen", default=None)
     temperature: QuantityLike = quantity("K", "undisturbed temperature", default=None)
     minimum_depth: QuantityLike = quantity("m", "depth held back by the relief", default=0.010)
+    conductivity_slope: QuantityLike = quantity("1/K", "relative rise of the conductivity", default=0.0)
+    heat_capacity_slope: QuantityLike = quantity("1/K", "relative rise of the heat capacity", default=0.0)
+    thickness: QuantityLike = quantity("m", "thickness of this layer", default=None)
+    below: Ground | None = plain("what it lies on", default=None)
     name: str = plain("what it is called", default="ground as given")
     provenance: Provenance = plain("where the numbers come from", default=Provenance("ground as given"))
 
@@ -97,7 +109,7 @@ class Ground(Result):
         checked = {}
         for name, (unit, lower, upper, open_lower) in _RANGES.items():
             value = getattr(self, name)
-            if value is None and name in ("frozen_conductivity", "temperature"):
+            if value is None and name in ("frozen_conductivity", "temperature", "thickness"):
                 continue
             checked[name] = to_si(value, unit, name, lower=lower, upper=upper, open_lower=open_lower)
             object.__setattr__(self, name, checked[name])
@@ -106,10 +118,17 @@ class Ground(Result):
             frozen = frozen_conductivity_johansen(self.conductivity, self.water_volume_fraction)
             object.__setattr__(self, "frozen_conductivity", frozen)
         _check_water(self)
+        _check_layers(self)
 
     @classmethod
     def named(
-        cls, name: str, *, temperature: QuantityLike | None = None, minimum_depth: QuantityLike | None = None
+        cls,
+        name: str,
+        *,
+        temperature: QuantityLike | None = None,
+        minimum_depth: QuantityLike | None = None,
+        thickness: QuantityLike | None = None,
+        below: Ground | None = None,
     ) -> Ground:
         """Return a ground of the table in ``data/grounds.csv``.
 
@@ -119,6 +138,8 @@ class Ground(Result):
             "dry sand", "moist sand", "clay", "gravel", "concrete", "asphalt", ... in any case.
         temperature, minimum_depth : number, array or quantity, optional
             As in the constructor; None takes the air's temperature and the table's depth.
+        thickness, below : optional
+            As in the constructor.
 
         Raises
         ------
@@ -141,6 +162,8 @@ class Ground(Result):
             water_mass_fraction=float(row["water_mass_fraction"]),
             temperature=temperature,
             minimum_depth=depth,
+            thickness=thickness,
+            below=below,
             name=row["name"],
             provenance=Provenance("table of grounds, " + row["how_known"], sources),
         )
@@ -244,6 +267,9 @@ _RANGES: dict[str, tuple[str, float, float | None, bool]] = {
     "frozen_conductivity": ("W/m/K", 0.0, None, True),
     "temperature": ("K", 150.0, 350.0, False),
     "minimum_depth": ("m", 0.0, 0.5, True),
+    "conductivity_slope": ("1/K", -0.006, 0.006, False),
+    "heat_capacity_slope": ("1/K", -0.006, 0.006, False),
+    "thickness": ("m", 0.0, 100.0, True),
 }
 
 
@@ -279,6 +305,13 @@ def conduction_properties(ground: Ground) -> dict[str, FloatArray]:
 def _check_water(ground: Ground) -> None:
     if np.any(ground.frozen_volumetric_heat_capacity <= 0.0):
         raise InputError("heat_capacity is too small for ground that holds this water_mass_fraction")
+
+
+def _check_layers(ground: Ground) -> None:
+    if (ground.below is None) != (ground.thickness is None):
+        raise InputError("thickness and below belong together: a layer of a thickness lies on something")
+    if ground.below is not None and not isinstance(ground.below, Ground):
+        raise InputError(f"below: a Ground is wanted, got {ground.below!r}")
 
 
 def _read_table() -> dict[str, dict[str, str]]:

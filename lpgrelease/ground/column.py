@@ -1,0 +1,347 @@
+"""Heat out of columns of ground with layers and freezing water, step by step: plain functions of SI arrays.
+
+A column is the ground under one piece of surface (a ring of a pool, say). Its surface meets something at a
+given temperature through a given conductance: a boiling liquid, a film of vapor, air. Arrays inside have
+cells first and columns last; whatever shape the columns have outside is flattened.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Final
+
+import numpy as np
+
+from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.ground.cells import (
+    CellProperties,
+    IntArray,
+    LocalHeat,
+    cell_properties,
+    flux_up,
+    kirchhoff,
+    local_heat,
+    thawed_fraction,
+)
+from lpgrelease.ground.material import Ground
+from lpgrelease.ground.tridiagonal import solve_tridiagonal
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["PERFECT_CONTACT", "GroundColumns", "GroundState", "GroundStep"]
+
+PERFECT_CONTACT: Final = 1e7
+"""Conductance of a touch without any film [W/m2/K]: 1e-7 m2 K/W, a thousandth of a millimeter of ground."""
+RESTART_PARTS: Final = (1 / 32, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
+"""Parts of a step after which the cover of a column has changed."""
+RESTART_ITERATIONS: Final = 2
+LARGEST_GROWTH: Final = 2.4
+"""A step longer than this many times the last one ignores it: the formula is stable up to 1 + sqrt(2)."""
+_MELTING: Final = float(FREEZING_POINT_OF_WATER)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class GroundState:
+    """What columns of ground remember; (cells, columns) or (columns,)."""
+
+    theta: FloatArray
+    """Temperature above the freezing point at the nodes, surface first, the fixed deep one last [K]."""
+    stored: FloatArray
+    """Heat of each node above that of ice-cold frozen ground [J/m2]."""
+    stored_change: FloatArray
+    theta_change: FloatArray
+    surface_heat: FloatArray
+    """Heat out of the surface [J/m2], and the changes above, all of the last step."""
+    deep_heat: FloatArray
+    last_step: FloatArray
+    """Length of the last step [s]."""
+
+    def weighted(self, weight: FloatArray) -> GroundState:
+        """Return the state with the changes of its last step times a weight."""
+        return dataclasses.replace(
+            self,
+            stored_change=weight * self.stored_change,
+            surface_heat=weight * self.surface_heat,
+            deep_heat=weight * self.deep_heat,
+        )
+
+    def select(self, columns: IntArray) -> GroundState:
+        """Return some of the columns."""
+        return GroundState(*(getattr(self, f.name)[..., columns] for f in dataclasses.fields(self)))
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class GroundStep:
+    """One step of columns of ground; arrays have the columns' own shape."""
+
+    state: GroundState
+    heat: FloatArray
+    """Out of the surface during the step [J/m2]."""
+    heat_slope: FloatArray
+    """Rise of the heat by the temperature of what touches the surface [J/m2/K], 0 or less."""
+    flux: FloatArray
+    """Out of the surface at the end of the step [W/m2]."""
+    top: FloatArray
+    """Temperature of the ground's own surface at the end [K]."""
+    deep_heat: FloatArray
+    """Into the column from below during the step [J/m2]."""
+    _trial: _Trial
+    _cells: CellProperties
+
+    def at(self, surface_temperature: FloatArray) -> GroundStep:
+        """Return the step with another temperature at its end: heat is linear in it, balances still close."""
+        t = self._trial
+        shift = np.broadcast_to(surface_temperature, self.heat.shape).ravel() - _MELTING - t.sink
+        theta = t.theta.copy()
+        theta[:-1] += shift * t.response
+        moved = dataclasses.replace(t, theta=theta, flux=flux_up(self._cells, theta), sink=t.sink + shift)
+        return _close(self._cells, moved, self.heat.shape)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    """A step, or the last part of one, before its books are closed; flat columns."""
+
+    start: GroundState
+    """At the start, the changes of the last step already weighted for this one."""
+    theta: FloatArray
+    flux: FloatArray
+    """Up through each cell at the end [W/m2]."""
+    response: FloatArray
+    """Rise of theta by the temperature at the surface."""
+    sink: FloatArray
+    """Temperature above the freezing point of what touches the surface [K]."""
+    conductance: FloatArray
+    length: FloatArray
+    """The step times the weight of its end [s]."""
+    step: FloatArray
+    earlier_heat: FloatArray
+    earlier_deep_heat: FloatArray
+    """In the earlier parts of the step [J/m2]."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class GroundColumns:
+    """Many columns of ground, prepared once."""
+
+    cells: CellProperties
+    shape: tuple[int, ...]
+
+    @classmethod
+    def prepare(
+        cls,
+        ground: Ground,
+        shape: tuple[int, ...] = (),
+        *,
+        cells: int = 48,
+        depth: float = 6.0,
+        first_cell: float = 2e-4,
+    ) -> GroundColumns:
+        """Lay out cells for columns of a shape, to which the ground's own must broadcast.
+
+        Parameters
+        ----------
+        ground : Ground
+            With its layers.
+        shape : tuple of int
+        cells : int
+            Their number; each is longer than the one above by a constant factor.
+        depth : float
+            Where the ground keeps its temperature [m].
+        first_cell : float
+            Length of the topmost cell [m].
+
+        Raises
+        ------
+        InputError
+            A layer that falls between two nodes.
+        """
+        return cls(cell_properties(ground, shape, cells, depth, first_cell), shape)
+
+    def start(self, temperature: FloatArray) -> GroundState:
+        """Return columns at one temperature throughout [K]."""
+        theta = self._flat(temperature) - _MELTING
+        nodes = np.repeat(theta[None], self.cells.length.shape[0] + 1, axis=0)
+        stored = local_heat(self.cells, nodes).stored
+        zero = np.zeros_like(theta)
+        return GroundState(nodes, stored, np.zeros_like(stored), np.zeros_like(nodes), zero, zero, zero)
+
+    def step(
+        self,
+        state: GroundState,
+        time_step: FloatArray,
+        surface_temperature: FloatArray,
+        conductance: FloatArray,
+        restart: BoolArray,
+    ) -> GroundStep:
+        """Advance by one step.
+
+        Parameters
+        ----------
+        state : GroundState
+        time_step : ndarray
+            [s]; a column with 0 stays as it is.
+        surface_temperature : ndarray
+            Of what touches the surface, at the end of the step [K].
+        conductance : ndarray
+            Between that and the ground's surface [W/m2/K].
+        restart : ndarray of bool
+            Where the cover changed, or its temperature jumped: such columns take the step in parts.
+
+        Returns
+        -------
+        GroundStep
+
+        Notes
+        -----
+        Second-order backward differences over unequal steps, for the heat stored in each node, with one
+        step of Newton's method from the temperatures extrapolated; what that leaves over in a node's
+        balance is carried to the next step, so that heat is never lost.
+        """
+        dt, sink = self._flat(time_step), self._flat(surface_temperature) - _MELTING
+        g, fresh = self._flat(conductance), np.broadcast_to(restart, self.shape).ravel() & (dt > 0.0)
+        if fresh.all():
+            return _close(self.cells, _restart(self.cells, state, dt, sink, g), self.shape)
+        trial = _attempt(self.cells, state, dt, sink, g, iterations=1)
+        if fresh.any():
+            which = np.nonzero(fresh)[0]
+            parts = _restart(self.cells.select(which), state.select(which), dt[which], sink[which], g[which])
+            trial = _join(trial, parts, which)
+        return _close(self.cells, trial, self.shape)
+
+    def stored(self, state: GroundState) -> FloatArray:
+        """Return the heat stored in each column, above that of ice-cold frozen ground [J/m2]."""
+        total: FloatArray = np.zeros_like(state.stored[0])
+        for row in state.stored:
+            total = total + row
+        return total.reshape(self.shape)
+
+    def frozen_depth(self, state: GroundState) -> FloatArray:
+        """Return how much of each column is frozen, in all [m]; 0 where no water is."""
+        total = np.zeros_like(state.last_step)
+        if self.cells.latent is not None:
+            frozen = np.where(self.cells.latent > 0.0, 1.0 - thawed_fraction(state.theta), 0.0)
+            for row in frozen * self.cells.length:
+                total = total + row
+        return total.reshape(self.shape)
+
+    def potential(self, state: GroundState, temperature: FloatArray) -> FloatArray:
+        """Return the integral of the uppermost conductivity from a temperature to the deep one [W/m]."""
+        c = self.cells
+        slope = None if c.conductivity_slope is None else c.conductivity_slope[0]
+        k = c.thawed_conductance[0] * c.length[0], c.frozen_conductance[0] * c.length[0], slope
+        cold = kirchhoff(self._flat(temperature) - _MELTING, *k)[0]
+        return (kirchhoff(state.theta[-1], *k)[0] - cold).reshape(self.shape)
+
+    def _flat(self, values: FloatArray) -> FloatArray:
+        return np.broadcast_to(values, self.shape).ravel()
+
+
+def _attempt(
+    cells: CellProperties,
+    state: GroundState,
+    dt: FloatArray,
+    sink: FloatArray,
+    g: FloatArray,
+    iterations: int,
+) -> _Trial:
+    growth = dt / np.where(state.last_step > 0.0, state.last_step, np.inf)
+    growth = np.where(growth > LARGEST_GROWTH, 0.0, growth)
+    whole = 1.0 + 2.0 * growth
+    length = dt * ((1.0 + growth) / whole)
+    start = state.weighted(growth * growth / whole)
+    target = start.stored + start.stored_change
+    theta = state.theta + growth * state.theta_change
+    for _ in range(iterations):
+        here = local_heat(cells, theta)
+        rise = _newton(here, target, length, sink - theta[0], g)
+        theta[:-1] += rise[0]
+    still = dt <= 0.0
+    if still.any():
+        theta = np.where(still, state.theta, theta)
+    zero = np.zeros_like(dt)
+    return _Trial(start, theta, flux_up(cells, theta), rise[1], sink, g, length, dt, zero, zero)
+
+
+def _newton(
+    here: LocalHeat, target: FloatArray, length: FloatArray, gap: FloatArray, g: FloatArray
+) -> FloatArray:
+    """Rise of theta to balance every node, and the rise of that by the temperature at the surface."""
+    up, above, below = length * here.flux, length * here.above, length * here.below
+    surface = length * g
+    right = np.zeros((2, *target.shape))
+    right[0] = target - here.stored + up
+    right[0, 1:] -= up[:-1]
+    right[0, 0] += surface * gap
+    right[1, 0] = surface
+    diagonal = here.own + above
+    diagonal[1:] += below[:-1]
+    diagonal[0] += surface
+    upper, lower = here.by_next - below, np.zeros_like(diagonal)
+    upper[-1] = 0.0
+    lower[1:] = (here.to_next - above)[:-1]
+    return solve_tridiagonal(lower, diagonal, upper, right)
+
+
+def _restart(
+    cells: CellProperties, state: GroundState, dt: FloatArray, sink: FloatArray, g: FloatArray
+) -> _Trial:
+    """Take a step in parts, the first of them without a past."""
+    state = dataclasses.replace(state, last_step=np.zeros_like(state.last_step))
+    heat, deep = np.zeros_like(dt), np.zeros_like(dt)
+    for part in RESTART_PARTS:
+        trial = _attempt(cells, state, part * dt, sink, g, RESTART_ITERATIONS)
+        if part == RESTART_PARTS[-1]:
+            break
+        step = _close(cells, trial, dt.shape)
+        state, heat, deep = step.state, heat + step.heat, deep + step.deep_heat
+    return dataclasses.replace(trial, earlier_heat=heat, earlier_deep_heat=deep)
+
+
+def _join(trial: _Trial, parts: _Trial, which: IntArray) -> _Trial:
+    """Return the trial with some of its columns replaced."""
+
+    def put(whole: FloatArray, some: FloatArray) -> FloatArray:
+        joined = whole.copy()
+        joined[..., which] = some
+        return joined
+
+    start = GroundState(
+        *(
+            put(getattr(trial.start, f.name), getattr(parts.start, f.name))
+            for f in dataclasses.fields(GroundState)
+        )
+    )
+    names = [f.name for f in dataclasses.fields(_Trial) if f.name != "start"]
+    return _Trial(start, *(put(getattr(trial, name), getattr(parts, name)) for name in names))
+
+
+def _close(cells: CellProperties, t: _Trial, shape: tuple[int, ...]) -> GroundStep:
+    """Close the books: every node gains what flows into it, and the surface gives what flows out."""
+    flux = t.conductance * (t.theta[0] - t.sink)
+    surface_heat = t.start.surface_heat + t.length * flux
+    deep_heat = t.start.deep_heat + t.length * t.flux[-1]
+    change = t.length * t.flux
+    change[1:] -= change[:-1].copy()
+    change[0] -= t.length * flux
+    change += t.start.stored_change
+    still = t.step <= 0.0
+    state = GroundState(
+        theta=t.theta,
+        stored=t.start.stored + change,
+        stored_change=change,
+        theta_change=t.theta - t.start.theta,
+        surface_heat=surface_heat,
+        deep_heat=deep_heat,
+        last_step=np.where(still, t.start.last_step, t.step),
+    )
+    return GroundStep(
+        state=state,
+        heat=(t.earlier_heat + surface_heat).reshape(shape),
+        heat_slope=(t.length * t.conductance * (t.response[0] - 1.0)).reshape(shape),
+        flux=flux.reshape(shape),
+        top=(_MELTING + t.theta[0]).reshape(shape),
+        deep_heat=(t.earlier_deep_heat + deep_heat).reshape(shape),
+        _trial=t,
+        _cells=cells,
+    )
