@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 _HOMES = {
-    "errors": ("ConvergenceError", "InputError", "LpgReleaseError", "OutOfRangeError", "ValidityWarning"),
+    "errors": (
+        "ConvergenceError",
+        "FailedScenarioWarning",
+        "InputError",
+        "LpgReleaseError",
+        "OutOfRangeError",
+        "StoreMismatchError",
+        "StudyError",
+        "ValidityWarning",
+    ),
     "quantities": ("gauge",),
     "fluids": ("Fluid",),
     "flashing": ("flash",),
@@ -34,6 +43,7 @@ _HOMES = {
     ),
     "cloud": ("GasSource", "fill_space", "flammable_reach", "jet_source", "pasquill_class", "pool_source"),
     "response": ("Incident", "ResponsePlan", "forecast"),
+    "studies": ("choice", "lognormal", "normal", "study", "triangular", "uniform"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
@@ -50,9 +60,12 @@ if TYPE_CHECKING:
     )
     from lpgrelease.errors import (
         ConvergenceError,
+        FailedScenarioWarning,
         InputError,
         LpgReleaseError,
         OutOfRangeError,
+        StoreMismatchError,
+        StudyError,
         ValidityWarning,
     )
     from lpgrelease.fire import (
@@ -87,6 +100,7 @@ if TYPE_CHECKING:
         vapor_release,
     )
     from lpgrelease.response import Incident, ResponsePlan, forecast
+    from lpgrelease.studies import choice, lognormal, normal, study, triangular, uniform
     from lpgrelease.tank import Contents, HorizontalTank, SphericalTank, VerticalTank, tank_history
     from lpgrelease.weather import Weather
 

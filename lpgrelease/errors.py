@@ -8,7 +8,16 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["ConvergenceError", "InputError", "LpgReleaseError", "OutOfRangeError", "ValidityWarning"]
+__all__ = [
+    "ConvergenceError",
+    "FailedScenarioWarning",
+    "InputError",
+    "LpgReleaseError",
+    "OutOfRangeError",
+    "StoreMismatchError",
+    "StudyError",
+    "ValidityWarning",
+]
 
 
 class LpgReleaseError(Exception):
@@ -81,6 +90,34 @@ class ConvergenceError(LpgReleaseError, ArithmeticError):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return type(self), (self.message, self.residual, self.last_state)
+
+
+class StudyError(LpgReleaseError, RuntimeError):
+    """A study of many scenarios has no answer: all of them failed, or their outputs do not fit together."""
+
+
+class StoreMismatchError(LpgReleaseError, ValueError):
+    """A store holds a study of other inputs than those asked for.
+
+    Parameters
+    ----------
+    path : str
+        The store.
+    differences : tuple of str
+        What differs, with both values.
+    """
+
+    def __init__(self, path: str, differences: tuple[str, ...]) -> None:
+        self.path, self.differences = path, tuple(differences)
+        listed = "; ".join(self.differences)
+        super().__init__(f"the store {path} was made with other inputs ({listed}); give another place")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.path, self.differences)
+
+
+class FailedScenarioWarning(UserWarning):
+    """Some scenarios of a study failed and are left out of its answers, which are biased by that."""
 
 
 class ValidityWarning(UserWarning):
