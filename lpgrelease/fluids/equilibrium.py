@@ -83,7 +83,7 @@ Step = Callable[..., tuple[FloatArray, FloatArray]]
 def _solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
     """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n)."""
     unknown = np.array(start)
-    found = np.zeros(start.shape[1], dtype=np.bool_)
+    found: NDArray[np.bool_] = np.zeros(start.shape[1], dtype=np.bool_)
     for first in range(0, start.shape[1], BLOCK):
         active = np.arange(first, min(first + BLOCK, start.shape[1]))
         for _ in range(MOST_STEPS):
@@ -91,9 +91,8 @@ def _solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tupl
                 break
             size, change = step(unknown[:, active], *(each[..., active] for each in given))
             unknown[:, active] += change
-            done = np.asarray(size < TOLERANCE)
-            found[active] = done
-            active = active[~done & np.isfinite(size)]
+            found[active] = size < TOLERANCE
+            active = active[(size >= TOLERANCE) & np.isfinite(size)]
     return unknown, found
 
 

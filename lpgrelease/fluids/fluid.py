@@ -11,6 +11,9 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError, ValidityWarning
 from lpgrelease.fluids import helmholtz
+from lpgrelease.fluids.blend import BlendTable, blend_name, load_blend
+from lpgrelease.fluids.composition import blend_fractions, combustion_heat, le_chatelier
+from lpgrelease.fluids.equilibrium import LIQUID, VAPOR
 from lpgrelease.fluids.states import SaturationState, SinglePhaseState, TransportState
 from lpgrelease.fluids.substances import Substance, find_substance
 from lpgrelease.fluids.table import FluidTable, load_table
@@ -27,31 +30,39 @@ HIGHEST_LIQUID_PRESSURE = 10e6
 
 @dataclasses.dataclass(frozen=True, slots=True, init=False)
 class Fluid:
-    """A pure liquefied gas and its properties.
+    """A liquefied gas, pure or a blend, and its properties.
 
     Parameters
     ----------
     name : str or mapping
-        Name, alias or CAS number of a substance; or a mapping of one name to its fraction 1.
+        Name, alias or CAS number of a substance; or a mapping of names to fractions that add up to 1.
     basis : {"mole", "mass"}
         Basis of the fractions of a mapping.
 
     Attributes
     ----------
     name : str
-        The name under which the substance is served.
+        The name under which the substance is served; a blend's lists its components in mole per cent.
+    components : tuple of str
+        Names of the components; one for a pure fluid.
+    fractions : tuple of float
+        Their mole fractions.
 
     Raises
     ------
     InputError
-        Unknown name (with the nearest ones), or a mapping of several substances: blends are not served yet.
+        Unknown name (with the nearest ones), fractions that do not add up to 1, a substance that is not
+        served in blends, a pair without an interaction parameter.
 
     Notes
     -----
-    Served from tables fitted to reference equations of state; see the page on fluid properties for the
-    equations, the range and the worst error of each. Enthalpies and entropies have CoolProp's default
-    reference state; only their differences mean anything. A `Fluid` holds nothing but its name: it is
-    hashable, compares by name, and is safe to share between threads and to pickle.
+    Pure fluids are served from tables fitted to reference equations of state; see the page on fluid
+    properties for the equations, the range and the worst error of each. Blends are served by the
+    Peng-Robinson equation with volume translation; see the page on blends. Along saturation a blend's liquid
+    has the composition given and stands at its bubble point, and the vapor is the one in equilibrium with it.
+    Enthalpies and entropies have an arbitrary reference state; only differences of one fluid mean anything. A
+    `Fluid` holds nothing but names and fractions: it is hashable, compares by them, and is safe to share
+    between threads and to pickle.
 
     Examples
     --------
@@ -60,77 +71,145 @@ class Fluid:
     836461 Pa
     >>> Fluid("R290") == propane
     True
+    >>> blend = Fluid({"propane": 0.6, "n-butane": 0.4}, basis="mass")
+    >>> print(f"{blend.saturation(temperature=293.15).pressure / 1e5:.2f} bar")
+    6.12 bar
     """
 
     name: str
+    components: tuple[str, ...] = dataclasses.field(repr=False)
+    fractions: tuple[float, ...] = dataclasses.field(repr=False)
 
     def __init__(self, name: str | Mapping[str, float], *, basis: str = "mole") -> None:
         if basis not in ("mole", "mass"):
             raise InputError(f'basis must be "mole" or "mass", got {basis!r}')
-        if isinstance(name, Mapping):
-            name = _only_component(name)
-        object.__setattr__(self, "name", find_substance(name).name)
+        parts = (
+            blend_fractions(name, basis) if isinstance(name, Mapping) else {find_substance(name).name: 1.0}
+        )
+        components, fractions = tuple(parts), tuple(parts.values())
+        object.__setattr__(self, "components", components)
+        object.__setattr__(self, "fractions", fractions)
+        object.__setattr__(
+            self, "name", blend_name(components, fractions) if len(parts) > 1 else components[0]
+        )
+        if self.is_blend:
+            load_blend(components, fractions)
 
     # -- constants ---------------------------------------------------------------------------------
 
     @property
+    def is_blend(self) -> bool:
+        """Whether the fluid has several components."""
+        return len(self.components) > 1
+
+    @property
     def table(self) -> FluidTable:
-        """The tables behind this fluid, for inner loops."""
+        """The tables behind a pure fluid, for inner loops.
+
+        Raises
+        ------
+        InputError
+            The fluid is a blend.
+        """
+        if self.is_blend:
+            raise InputError(f"{self.name} is a blend: this is served for pure fluids only")
         return load_table(self.name)
+
+    @property
+    def blend(self) -> BlendTable:
+        """The tables behind a blend, for inner loops.
+
+        Raises
+        ------
+        InputError
+            The fluid is pure.
+        """
+        if not self.is_blend:
+            raise InputError(f"{self.name} is a pure fluid, not a blend")
+        return load_blend(self.components, self.fractions)
+
+    @property
+    def _any(self) -> FluidTable | BlendTable:
+        return self.blend if self.is_blend else self.table
 
     @property
     def served_by(self) -> str:
         """The tables and the equation of state behind them, for a result's provenance."""
-        return _served_by(self.name)
+        return self.blend.credit if self.is_blend else _served_by(self.name)
+
+    @property
+    def credit(self) -> str:
+        """What served the properties, in one line, for a result's provenance."""
+        return self._any.credit
 
     @property
     def substance(self) -> Substance:
-        """Names, flammability and combustion data, with sources."""
+        """Names, flammability and combustion data of a pure fluid, with sources.
+
+        Raises
+        ------
+        InputError
+            The fluid is a blend; `substances` has those of its components.
+        """
+        if self.is_blend:
+            raise InputError(f"{self.name} is a blend: look at substances, one for each component")
         return find_substance(self.name)
+
+    @property
+    def substances(self) -> tuple[Substance, ...]:
+        """Names, flammability and combustion data of each component, with sources."""
+        return tuple(find_substance(name) for name in self.components)
 
     @property
     def molar_mass(self) -> float:
         """Molar mass M [kg/mol]."""
-        return self.table.molar_mass
+        return self._any.molar_mass
 
     @property
     def critical_temperature(self) -> float:
-        """Critical temperature T_c [K] of the reference equation."""
+        """Critical temperature T_c [K] of the reference equation; for pure fluids only."""
         return self.table.critical_temperature
 
     @property
     def critical_pressure(self) -> float:
-        """Critical pressure p_c [Pa] of the reference equation."""
+        """Critical pressure p_c [Pa] of the reference equation; for pure fluids only."""
         return self.table.critical_pressure
 
     @property
     def triple_temperature(self) -> float:
-        """Triple-point temperature [K]."""
-        return self.table.triple_temperature
+        """Triple-point temperature [K]; of a blend the highest among its components."""
+        return self._any.triple_temperature
 
     @property
     def lowest_temperature(self) -> float:
-        """Lower end of the saturation table [K]: the triple point or 120 K, whichever is higher."""
-        return self.table.lowest_temperature
+        """Lower end of the saturation table [K]: the triple point or 120 K, the higher of the two."""
+        return self._any.lowest_temperature
 
     @property
     def highest_temperature(self) -> float:
-        """Upper end of the saturation table [K]: 0.9999 of the critical temperature."""
-        return self.table.highest_temperature
+        """Upper end of the saturation table [K]: 0.9999 of the critical temperature; blends end earlier."""
+        return self._any.highest_temperature
 
     @property
     def normal_boiling_point(self) -> float:
-        """Saturation temperature at 101,325 Pa [K]."""
-        return float(self.table.saturation_temperature(np.array([101325.0]))[0])
+        """Saturation temperature at 101,325 Pa [K]; of a blend that of its bubble point."""
+        return float(self._any.saturation_temperature(np.array([101325.0]))[0])
 
     @property
     def flammable_limits(self) -> tuple[float, float]:
-        """Lower and upper flammable limit in air [mole fraction], at 1 atm and about 25 degC."""
+        """Lower and upper flammable limit in air [mole fraction], at 1 atm and about 25 degC.
+
+        Of a blend by Le Chatelier's rule (mashuga2000chatelier), for its vapor as if it evaporated whole.
+        """
+        if self.is_blend:
+            return le_chatelier(self.substances, self.fractions)
         return self.substance.flammable_limits
 
     @property
     def heat_of_combustion(self) -> float:
         """Lower heat of combustion of the gas at 25 degC [J/kg]; `substance` has the higher one."""
+        if self.is_blend:
+            return combustion_heat(self.substances, self.blend.mass_fractions)
         return self.substance.heat_of_combustion_lower
 
     # -- states --------------------------------------------------------------------------------------
@@ -168,11 +247,12 @@ class Fluid:
             p = None
         else:
             p = self.pressure_range(pressure, "pressure")
-            t = self.table.saturation_temperature(p)
-        values = self.table.saturated(t, "pressure", *SATURATION_FIELDS)
+            t = self.saturation_temperature(p)
+        values = self.saturated(t, "pressure", *SATURATION_FIELDS)
         named = dict(zip(SATURATION_FIELDS, values[1:], strict=True))
         p = values[0] if p is None else p
-        return SaturationState(temperature=t, pressure=p, provenance=_provenance(self.name), **named)
+        provenance = _blend_provenance(self) if self.is_blend else _provenance(self.name)
+        return SaturationState(temperature=t, pressure=p, provenance=provenance, **named)
 
     def transport(self, *, temperature: QuantityLike, extrapolate: bool = False) -> TransportState:
         """Viscosities, conductivities, heat capacities and surface tension of the saturated phases.
@@ -209,7 +289,7 @@ class Fluid:
         range of a liquid's correlation ends at the boiling point, where that of the vapor's conductivity
         begins, so that `extrapolate` is always needed. Beyond its range a liquid's correlation is held at
         its end (viscosity of isobutene above 266 K: too high there), a gas's is continued. The
-        correlations of the vapor are for dilute gas.
+        correlations of the vapor are for dilute gas. Blends: mixing rules, see `fluids.blend_transport`.
 
         Examples
         --------
@@ -217,6 +297,10 @@ class Fluid:
         102 uPa s
         """
         t = self.saturation_range(temperature, "temperature")
+        if self.is_blend:
+            fields = self.saturated(t, *TRANSPORT_FIELDS)
+            named = dict(zip(TRANSPORT_FIELDS, fields, strict=True))
+            return TransportState(temperature=t, provenance=_blend_provenance(self), **named)
         outside = _outside_transport(self.name, t, extrapolate)
         if outside:
             warnings.warn(f"{self.name}: outside the {'; '.join(outside)}", ValidityWarning, stacklevel=2)
@@ -250,6 +334,8 @@ class Fluid:
         >>> print(f"{state.density:.4f} kg/m3, {state.speed_of_sound:.1f} m/s")
         1.8650 kg/m3, 246.6 m/s
         """
+        if self.is_blend:
+            return self._blend_phase(temperature, pressure, VAPOR)
         table = self.table
         t = to_si(
             temperature,
@@ -296,6 +382,8 @@ class Fluid:
         >>> print(f"{Fluid('propane').liquid(temperature=293.15, pressure=2e6).density:.2f} kg/m3")
         503.27 kg/m3
         """
+        if self.is_blend:
+            return self._blend_phase(temperature, pressure, LIQUID)
         t = self.saturation_range(temperature, "temperature")
         p = to_si(
             pressure, "Pa", "pressure", lower=0.0, upper=HIGHEST_LIQUID_PRESSURE, why="compressed liquid"
@@ -311,26 +399,53 @@ class Fluid:
 
     def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
         """Saturation properties `names` at `temperature` [K], unchecked; see `FluidTable.saturated`."""
-        return self.table.saturated(temperature, *names)
+        return self._any.saturated(temperature, *names)
 
     def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
         """Saturation temperature [K] at `pressure` [Pa], unchecked."""
-        return self.table.saturation_temperature(pressure)
+        return self._any.saturation_temperature(pressure)
 
     # -- checks ---------------------------------------------------------------------------------------
 
     def saturation_range(self, temperature: QuantityLike, name: str) -> FloatArray:
         """`temperature` in SI if the saturation table holds it; errors call it `name`."""
-        table = self.table
-        low, high = table.lowest_temperature, table.highest_temperature
-        return to_si(temperature, "K", name, lower=low, upper=high, why=_saturation_range(self.name))
+        low, high = self.lowest_temperature, self.highest_temperature
+        why = f"bubble line of {self.name}" if self.is_blend else _saturation_range(self.name)
+        return to_si(temperature, "K", name, lower=low, upper=high, why=why)
 
     def pressure_range(self, pressure: QuantityLike, name: str) -> FloatArray:
         """`pressure` in SI if the saturation table holds it; errors call it `name`."""
-        low, high = _pressure_limits(self.name)
+        low, high = self.blend.pressure_limits if self.is_blend else _pressure_limits(self.name)
         return to_si(
             pressure, "Pa", name, lower=low, upper=high, why=f"saturation pressures of {self.name} served"
         )
+
+    def _blend_phase(self, temperature: QuantityLike, pressure: QuantityLike, side: int) -> SinglePhaseState:
+        """Gas or liquid of the blend's composition, on the right side of dew or bubble point."""
+        table, kind = self.blend, ("liquid", "gas")[side]
+        top = table.highest_gas_temperature if side == VAPOR else table.highest_temperature
+        why = f"the range in which a blend's {kind} is served"
+        t = to_si(temperature, "K", "temperature", lower=table.lowest_temperature, upper=top, why=why)
+        p = to_si(
+            pressure, "Pa", "pressure", lower=0.0, upper=HIGHEST_LIQUID_PRESSURE, open_lower=True, why=why
+        )
+        t, p = broadcast(temperature=t, pressure=p)
+        flat_t, flat_p = np.ravel(t), np.ravel(p)
+        below = np.flatnonzero(flat_t <= table.highest_temperature)
+        if side == VAPOR:
+            limit = np.full(flat_t.shape, table.pressure_limits[1])
+            limit[below] = table.dew(temperature=flat_t[below]).pressure
+            _refuse_above(
+                flat_p, limit * (1.0 + 1e-9), "pressure", f"{self.name} condenses above its dew point"
+            )
+        else:
+            limit = table.saturated(flat_t, "pressure")[0]
+            _refuse_below(
+                flat_p, limit * (1.0 - 1e-7), "pressure", f"{self.name} boils below its bubble point"
+            )
+        fields = table.phase(flat_t, flat_p, side)
+        shaped = {name: values.reshape(t.shape)[()] for name, values in fields.items()}
+        return SinglePhaseState(provenance=_blend_provenance(self), **shaped)
 
     def _single_phase(self, t: FloatArray, p: FloatArray, start: FloatArray) -> SinglePhaseState:
         table, shape = self.table, t.shape
@@ -365,15 +480,6 @@ def _outside_transport(name: str, t: FloatArray, extrapolate: bool) -> tuple[str
         elif ((t < low) | (t > high)).any():
             outside.append(f"{spelled}, {low:.6g} to {high:.6g} K")
     return tuple(outside)
-
-
-def _only_component(fractions: Mapping[str, float]) -> str:
-    if len(fractions) != 1:
-        raise InputError(f"blends are not served yet: give one substance, got {dict(fractions)!r}")
-    ((name, fraction),) = fractions.items()
-    if abs(to_si(fraction, "", f"fraction of {name}") - 1.0) > 1e-9:
-        raise InputError(f"the fraction of the only component {name!r} must be 1, got {fraction!r}")
-    return name
 
 
 def _refuse_above(values: FloatArray, limit: FloatArray, name: str, why: str) -> None:
@@ -448,4 +554,12 @@ def _transport_provenance(name: str) -> Provenance:
 def _equation_provenance(name: str) -> Provenance:
     return Provenance(
         "Helmholtz energy equation of state", (load_table(name).origin["source"],), _served_by(name)
+    )
+
+
+def _blend_provenance(fluid: Fluid) -> Provenance:
+    return Provenance(
+        "Peng-Robinson equation of state, volume translation",
+        ("peng1976new", "peneloux1982consistent", "kooijman2016chemsep"),
+        fluid.served_by,
     )

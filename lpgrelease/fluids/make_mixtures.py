@@ -96,7 +96,7 @@ def main() -> None:
         + CoolProp.__version__,
         "# critical_temperature [K], critical_pressure [Pa], acentric_factor: chemicals "
         + __import__("chemicals").__version__,
-        "# translation [m3/mol]: q0 to q3 of c(T) in lpgrelease.fluids.mixture, to saturated liquid densities",
+        "# translation [m3/mol]: q0 to q3 of c(T) in lpgrelease.fluids.mixture, to saturated liquid density",
         "#   of the reference equations up to 0.95 Tc.",
         f"# heat_capacity [J/mol/K]: of the ideal gas, sum of c_k (T/{HEAT_CAPACITY_SCALE:g} K)^k,",
         "#   100 to 500 K, to the reference equations.",

@@ -9,7 +9,11 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["PiecewisePolynomial"]
+__all__ = ["PiecewisePolynomial", "fit", "fitting_points"]
+
+DEGREE = 5
+NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
+VANDERMONDE = np.vander(NODES, DEGREE + 1, increasing=True)
 
 BLOCK = 2048
 """Points evaluated at once, so that the working set of all fields stays in the processor's cache."""
@@ -47,6 +51,17 @@ class PiecewisePolynomial:
             block = slice(start, start + BLOCK)
             _horner(chosen, position[block], out[:, block])
         return out
+
+
+def fitting_points(start: float, width: float, segments: int) -> FloatArray:
+    """Points (segments, degree + 1) at which to evaluate fields that are to be fitted."""
+    return start + width * (np.arange(segments)[:, None] + 0.5 + NODES / 2)
+
+
+def fit(values: FloatArray) -> FloatArray:
+    """Coefficients (degree + 1, fields, segments) from values (fields, segments, degree + 1) there."""
+    solved = np.linalg.solve(VANDERMONDE, np.moveaxis(values, -1, 0).reshape(DEGREE + 1, -1))
+    return solved.reshape(DEGREE + 1, *values.shape[:2])
 
 
 @lru_cache(maxsize=512)
