@@ -8,7 +8,7 @@ cells first and columns last; whatever shape the columns have outside is flatten
 from __future__ import annotations
 
 import dataclasses
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -199,11 +199,12 @@ class GroundColumns:
         balance is carried to the next step, so that heat is never lost.
         """
         dt, sink = self._flat(time_step), self._flat(surface_temperature) - _MELTING
-        g, fresh = self._flat(conductance), np.broadcast_to(restart, self.shape).ravel() & (dt > 0.0)
-        if fresh.all():
+        g, fresh = self._flat(conductance), self._flat(restart) & (dt > 0.0)
+        anew = bool(fresh.any())
+        if anew and fresh.all():
             return _close(self.cells, _restart(self.cells, state, dt, sink, g), self.shape)
         trial = _attempt(self.cells, state, dt, sink, g, iterations=1)
-        if fresh.any():
+        if anew:
             which = np.nonzero(fresh)[0]
             parts = _restart(self.cells.select(which), state.select(which), dt[which], sink[which], g[which])
             trial = _join(trial, parts, which)
@@ -233,8 +234,11 @@ class GroundColumns:
         cold = kirchhoff(self._flat(temperature) - _MELTING, *k)[0]
         return (kirchhoff(state.theta[-1], *k)[0] - cold).reshape(self.shape)
 
-    def _flat(self, values: FloatArray) -> FloatArray:
-        return np.broadcast_to(values, self.shape).ravel()
+    def _flat(self, values: Any) -> Any:
+        array = np.asarray(values)
+        if array.shape != self.shape:
+            array = np.broadcast_to(array, self.shape)
+        return array.reshape(-1)
 
 
 def _attempt(
