@@ -63,7 +63,8 @@ def flash(
     temperature at the ambient pressure. A liquid too cold for that does not flash: x = 0, and it keeps
     its temperature (throttling moves that of a liquid by less than 0.1 K per bar); its isentropic enthalpy
     drop is (p0 - p)/rho0. A liquid hot enough to
-    vaporize altogether ends as superheated vapor: x = 1, with its temperature from the equation of state.
+    vaporize altogether ends as superheated vapor: x = 1, with its temperature from the equation of state. A
+    blend is solved for both phases at (p, h) or (p, s), each with its own composition.
 
     References
     ----------
@@ -103,7 +104,7 @@ def flash(
         provenance=Provenance(
             f"{path} flash",
             ("crowl2019safety",),
-            fluid.table.credit,
+            fluid.credit,
         ),
     )
 
@@ -117,11 +118,17 @@ def _let_down(
     p: FloatArray,
     push: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
+    if fluid.is_blend:
+        blend = fluid.blend
+        isentropic = path == "isentropic"
+        after = blend.flash_entropy(p, s0) if isentropic else blend.flash_enthalpy(p, h0)
+        drop = h0 - after.enthalpy / blend.molar_mass if isentropic else np.zeros_like(h0)
+        return blend.vapor_mass_fraction(after), after.temperature, np.maximum(drop, 0.0)
     t_b = fluid.saturation_temperature(p)
     boils = t > t_b
     if path == "isentropic":
-        after = state_at_pressure(fluid.table, s0, p)
-        fraction, t_after, drop = after.vapor_fraction, after.temperature, h0 - after.enthalpy
+        state = state_at_pressure(fluid.table, s0, p)
+        fraction, t_after, drop = state.vapor_fraction, state.temperature, h0 - state.enthalpy
         drop = np.where(boils, np.maximum(drop, 0.0), push)
     else:
         h_l, latent = fluid.saturated(t_b, "liquid_enthalpy", "latent_heat")

@@ -26,6 +26,7 @@ from lpgrelease.fluids.equilibrium import (
     flash_enthalpy,
     flash_entropy,
     flash_pressure,
+    flash_vapor,
     flash_volume,
 )
 from lpgrelease.fluids.mixture import Mixture, load_mixture
@@ -227,6 +228,11 @@ class BlendTable:
         """State at (T, overall density)."""
         volume = self.molar_mass / density
         return self.require(flash_volume(self.mixture, self._feed(density.size), temperature, volume))
+
+    def flash_vapor(self, temperature: FloatArray, vapor_fraction: FloatArray) -> Split:
+        """State at T with a vapor mass fraction."""
+        z = self._feed(temperature.size)
+        return self.require(flash_vapor(self.mixture, z, temperature, vapor_fraction))
 
     def bubble(self, *, temperature: FloatArray | None = None, pressure: FloatArray | None = None) -> Point:
         """Bubble point at T or p (n,)."""

@@ -13,12 +13,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import Split, flash_entropy
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["Throat", "choking_point", "flux_at"]
+__all__ = ["Throat", "choking_point", "flux_at", "vapor_mass_fraction"]
 
 LOWEST_RATIO = 0.25
 """No fluid served chokes below this ratio of pressures."""
@@ -70,9 +69,3 @@ def vapor_mass_fraction(mixture: Mixture, z: FloatArray, state: Split) -> FloatA
     """Vapor mass fraction of a state of feed z."""
     fraction: FloatArray = state.vapor_fraction * mixture.mass(state.vapor) / mixture.mass(z)
     return fraction
-
-
-def specific(mixture: Mixture, z: FloatArray, values: FloatArray) -> FloatArray:
-    """Per mass what is per mole."""
-    per_mass: FloatArray = values / add(mixture.molar_mass * z)
-    return per_mass

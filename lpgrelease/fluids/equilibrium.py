@@ -33,6 +33,7 @@ __all__ = [
     "flash_enthalpy",
     "flash_entropy",
     "flash_pressure",
+    "flash_vapor",
     "flash_volume",
     "split",
 ]
@@ -100,7 +101,8 @@ def _linear(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, n) state by state; NaN where it is singular."""
     stacked = np.moveaxis(matrix, -1, 0)
     sides = right.T[:, :, None]
-    good = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
+    finite = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
+    good: NDArray[np.bool_] = np.asarray(finite)
     stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
     try:
         solved = np.linalg.solve(stacked, sides)[:, :, 0].T
@@ -253,6 +255,7 @@ def _two_phases(
         "volume": volume,
         "temperature": t,
         "pressure": p,
+        "vapor_mass": add(mixture.molar_mass * v) / mixture.mass(z),
     }
     zero = np.zeros_like(q)
     # ln(f_v/f_l) of a component is the residual: a mole that evaporates takes RT times it of Gibbs energy
@@ -262,6 +265,7 @@ def _two_phases(
         "volume": (by_v * moved, t * v_t, p * v_p),
         "temperature": (zero, t, 0.0 * t),
         "pressure": (zero, 0.0 * p, p),
+        "vapor_mass": (mixture.molar_mass * moved / mixture.mass(z), 0.0 * t, 0.0 * p),
     }
     values["energy"] = values["enthalpy"] - p * volume
     slopes["energy"] = tuple(h - p * v for h, v in zip(slopes["enthalpy"], slopes["volume"], strict=True))
@@ -289,6 +293,7 @@ def _flash_step(
         "energy": R * t * 10.0,
         "entropy": np.full_like(t, R * 10.0),
         "volume": values["volume"],
+        "vapor_mass": np.ones_like(t),
     }
     whole = np.empty((count + 2, count + 2, t.size))
     residual = np.empty((count + 2, t.size))
@@ -313,7 +318,8 @@ def split(
 ) -> tuple[FloatArray, BoolArray]:
     """Two phases at two given properties, from a start: the unknowns (q, ln T, ln p) and whether found.
 
-    `names` are two of "temperature", "pressure", "enthalpy", "entropy", "energy", "volume" (of one mole).
+    `names` are two of "temperature", "pressure", "enthalpy", "entropy", "energy", "volume" (of one mole),
+    "vapor_mass" (mass fraction).
     """
 
     def step(unknown: FloatArray, *given: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -357,6 +363,18 @@ def flash_volume(mixture: Mixture, z: FloatArray, temperature: FloatArray, volum
     start = _between(boils, condenses, share, t, p)
     found = boils.found & condenses.found
     return _assembled(mixture, z, ("temperature", "volume"), t, volume, side, found, start, t, p)
+
+
+def flash_vapor(mixture: Mixture, z: FloatArray, temperature: FloatArray, fraction: FloatArray) -> Split:
+    """State of a feed z (nc, n) at T with the vapor mass fraction `fraction`, 0 to 1."""
+    t = temperature
+    boils, condenses = bubble_point(mixture, z, temperature=t), dew_point(mixture, z, temperature=t)
+    side = np.where(fraction <= 0.0, LIQUID, np.where(fraction >= 1.0, VAPOR, 2))
+    log_p = (1.0 - fraction) * np.log(boils.pressure) + fraction * np.log(condenses.pressure)
+    p = np.exp(log_p)
+    start = _between(boils, condenses, fraction, t, p)
+    found = boils.found & condenses.found
+    return _assembled(mixture, z, ("temperature", "vapor_mass"), t, fraction, side, found, start, t, p)
 
 
 def _flash_caloric(

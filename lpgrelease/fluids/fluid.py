@@ -129,7 +129,8 @@ class Fluid:
         return load_blend(self.components, self.fractions)
 
     @property
-    def _any(self) -> FluidTable | BlendTable:
+    def tables(self) -> FluidTable | BlendTable:
+        """The tables behind the fluid, pure or blend."""
         return self.blend if self.is_blend else self.table
 
     @property
@@ -140,7 +141,7 @@ class Fluid:
     @property
     def credit(self) -> str:
         """What served the properties, in one line, for a result's provenance."""
-        return self._any.credit
+        return self.tables.credit
 
     @property
     def substance(self) -> Substance:
@@ -163,7 +164,7 @@ class Fluid:
     @property
     def molar_mass(self) -> float:
         """Molar mass M [kg/mol]."""
-        return self._any.molar_mass
+        return self.tables.molar_mass
 
     @property
     def critical_temperature(self) -> float:
@@ -178,22 +179,22 @@ class Fluid:
     @property
     def triple_temperature(self) -> float:
         """Triple-point temperature [K]; of a blend the highest among its components."""
-        return self._any.triple_temperature
+        return self.tables.triple_temperature
 
     @property
     def lowest_temperature(self) -> float:
         """Lower end of the saturation table [K]: the triple point or 120 K, the higher of the two."""
-        return self._any.lowest_temperature
+        return self.tables.lowest_temperature
 
     @property
     def highest_temperature(self) -> float:
         """Upper end of the saturation table [K]: 0.9999 of the critical temperature; blends end earlier."""
-        return self._any.highest_temperature
+        return self.tables.highest_temperature
 
     @property
     def normal_boiling_point(self) -> float:
         """Saturation temperature at 101,325 Pa [K]; of a blend that of its bubble point."""
-        return float(self._any.saturation_temperature(np.array([101325.0]))[0])
+        return float(self.tables.saturation_temperature(np.array([101325.0]))[0])
 
     @property
     def flammable_limits(self) -> tuple[float, float]:
@@ -399,11 +400,11 @@ class Fluid:
 
     def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
         """Saturation properties `names` at `temperature` [K], unchecked; see `FluidTable.saturated`."""
-        return self._any.saturated(temperature, *names)
+        return self.tables.saturated(temperature, *names)
 
     def saturation_temperature(self, pressure: FloatArray) -> FloatArray:
         """Saturation temperature [K] at `pressure` [Pa], unchecked."""
-        return self._any.saturation_temperature(pressure)
+        return self.tables.saturation_temperature(pressure)
 
     # -- checks ---------------------------------------------------------------------------------------
 

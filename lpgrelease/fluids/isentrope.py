@@ -18,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lpgrelease.fluids import helmholtz
+from lpgrelease.fluids.blend import BlendTable
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -72,8 +73,12 @@ def state_at_temperature(table: FluidTable, entropy: FloatArray, temperature: Fl
     return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
 
 
-def state_at_pressure(table: FluidTable, entropy: FloatArray, pressure: FloatArray) -> IsentropeState:
+def state_at_pressure(
+    table: FluidTable | BlendTable, entropy: FloatArray, pressure: FloatArray
+) -> IsentropeState:
     """State of entropy `entropy` [J/kg/K] at `pressure` [Pa] (inside the saturation table's range)."""
+    if isinstance(table, BlendTable):
+        return _of_blend(table, entropy, pressure)
     t_sat = table.saturation_temperature(pressure)
     state, rho_v = _wet(table, entropy, t_sat)
     state = state._replace(pressure=pressure)
@@ -87,6 +92,13 @@ def state_at_pressure(table: FluidTable, entropy: FloatArray, pressure: FloatArr
         table.equation, pressure[dry], s, t * stretch, rho_v[dry] / stretch
     )
     return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
+
+
+def _of_blend(table: BlendTable, entropy: FloatArray, pressure: FloatArray) -> IsentropeState:
+    state, m = table.flash_entropy(pressure, entropy), table.molar_mass
+    return IsentropeState(
+        state.temperature, pressure, state.enthalpy / m, state.volume / m, table.vapor_mass_fraction(state)
+    )
 
 
 def _with_dry(

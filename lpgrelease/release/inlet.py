@@ -8,6 +8,7 @@ import numpy as np
 
 from lpgrelease.errors import OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
+from lpgrelease.fluids.blend import BlendTable
 from lpgrelease.fluids.isentrope import choking_state, state_at_pressure
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
@@ -72,6 +73,8 @@ def two_phase_inlet(
         t, x, p_back = broadcast(temperature=t, vapor_fraction=x, ambient_pressure=back_pressure)
         shape = t.shape
         t, x, p_back = np.ravel(t), np.ravel(x), np.ravel(p_back)
+        if fluid.is_blend:
+            return _blend_inlet(fluid, t, x, p_back), shape
         p_s, rho_l, rho_v, h_l, s_l, latent, c_p = fluid.saturated(t, *names)
         p, h, s = p_s, h_l + x * latent, s_l + x * latent / t
     else:
@@ -89,6 +92,26 @@ def two_phase_inlet(
     return TwoPhaseInlet(t, x, p, p_s, rho_l, rho_v, h, s, latent, c_p, p_back), shape
 
 
+def _blend_inlet(fluid: Fluid, t: FloatArray, x: FloatArray, back: FloatArray) -> TwoPhaseInlet:
+    """Return the inlet of a blend whose overall composition is the fluid's, part of it evaporated."""
+    table = fluid.blend
+    state, m = table.flash_vapor(t, x), table.molar_mass
+    latent, c_p = table.saturated(t, "latent_heat", "liquid_heat_capacity")
+    return TwoPhaseInlet(
+        temperature=t,
+        vapor_fraction=x,
+        pressure=state.pressure,
+        saturation_pressure=state.pressure,
+        liquid_density=table.mixture.mass(state.liquid) / state.liquid_volume,
+        vapor_density=table.mixture.mass(state.vapor) / state.vapor_volume,
+        enthalpy=state.enthalpy / m,
+        entropy=state.entropy / m,
+        latent_heat=latent,
+        liquid_heat_capacity=c_p,
+        back_pressure=back,
+    )
+
+
 def _refuse_vapor(vapor_fraction: FloatArray) -> None:
     if np.size(vapor_fraction) and np.max(vapor_fraction) > 0.0:
         worst = float(np.max(vapor_fraction))
@@ -97,7 +120,9 @@ def _refuse_vapor(vapor_fraction: FloatArray) -> None:
         )
 
 
-def boiling_temperature(table: FluidTable, entropy: FloatArray, temperature: FloatArray) -> FloatArray:
+def boiling_temperature(
+    table: FluidTable | BlendTable, entropy: FloatArray, temperature: FloatArray
+) -> FloatArray:
     """Temperature at which liquid of `entropy` begins to boil as it expands, below `temperature` [K]."""
     low, high = np.full(temperature.shape, table.lowest_temperature), temperature
     for _ in range(HALVINGS):

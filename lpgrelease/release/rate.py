@@ -44,7 +44,7 @@ def ambient(fluid: Fluid, ambient_pressure: QuantityLike) -> FloatArray:
 
 def served_by(fluid: Fluid, model: str, *sources: str) -> Provenance:
     """Provenance of a release model with `fluid`'s properties."""
-    return Provenance(model, sources, fluid.table.credit)
+    return Provenance(model, sources, fluid.credit)
 
 
 def make_rate(

@@ -12,6 +12,7 @@ from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.isentrope import state_at_pressure
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.release.blend import blend_equilibrium
 from lpgrelease.release.inlet import TwoPhaseInlet, boiling_temperature, equilibrium_nozzle, two_phase_inlet
 from lpgrelease.release.non_equilibrium import (
     EQUILIBRIUM_LENGTH,
@@ -29,6 +30,8 @@ __all__ = ["two_phase_release"]
 
 
 DEFAULT_DEVICE = "orifice"
+BLEND_MODELS = ("homogeneous equilibrium", "omega")
+"""The others rest on one boiling point and one latent heat."""
 
 
 class _Model(NamedTuple):
@@ -92,7 +95,8 @@ def two_phase_release(
     sqrt(2 (h0 - h))/v; a padded liquid stays liquid down to where it begins to boil. "omega" fits the
     isentrope at 90 % of the pressure where boiling begins (`omega_from_densities`, `omega_flow`). The others:
     `boiling_delay`, `length_relaxed_flux`, `frozen_nozzle`. A thin-walled hole passes more than equilibrium,
-    up to `liquid_release`, which "frozen" gives for a liquid.
+    up to `liquid_release`, which "frozen" gives for a liquid. Of a blend the fluid's composition is that of
+    the whole mixture, liquid and vapor together; "homogeneous equilibrium" and "omega" serve it.
 
     References
     ----------
@@ -114,6 +118,9 @@ def two_phase_release(
         raise InputError(f"model must be one of {', '.join(MODELS)}; got {model!r}")
     require_kinds(fluid, opening)
     chosen = MODELS[model]
+    if fluid.is_blend and model not in BLEND_MODELS:
+        served = ", ".join(BLEND_MODELS)
+        raise InputError(f"the model {model!r} is that of a pure fluid; of a blend served: {served}")
     p_amb = ambient(fluid, ambient_pressure)
     passage = _passage(model, length)
     if device != DEFAULT_DEVICE and model != "homogeneous non-equilibrium":
@@ -144,11 +151,11 @@ def _passage(model: str, length: QuantityLike | None) -> FloatArray:
 
 
 def _equilibrium(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
-    return equilibrium_nozzle(fluid.table, inlet)
+    return blend_equilibrium(fluid, inlet) if fluid.is_blend else equilibrium_nozzle(fluid.table, inlet)
 
 
 def _omega(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
-    table, padded = fluid.table, inlet.subcooled
+    table, padded = fluid.tables, inlet.subcooled
     p_b, rho0 = inlet.saturation_pressure, inlet.density
     if padded.any():
         t_b = boiling_temperature(table, inlet.entropy, inlet.temperature)
@@ -184,7 +191,7 @@ def _with_throat(fluid: Fluid, inlet: TwoPhaseInlet, flow: OmegaFlow, delay: Flo
     p = np.where(flow.choked, flow.pressure_ratio * inlet.pressure, inlet.back_pressure)
     flows, x0 = inlet.back_pressure < inlet.pressure, inlet.vapor_fraction
     boils = p < inlet.saturation_pressure
-    state = state_at_pressure(fluid.table, inlet.entropy, np.minimum(p, inlet.saturation_pressure))
+    state = state_at_pressure(fluid.tables, inlet.entropy, np.minimum(p, inlet.saturation_pressure))
     x = np.clip(state.vapor_fraction, 0.0, 1.0)
     return NozzleFlow(
         flux=np.where(flows, flow.flux, 0.0),

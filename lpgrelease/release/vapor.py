@@ -9,6 +9,7 @@ from lpgrelease.errors import OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.isentrope import state_at_pressure
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
+from lpgrelease.release.blend import saturated_blend_vapor, superheated_blend
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, NozzleFlow, isentropic_nozzle
 from lpgrelease.release.opening import Opening
 from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
@@ -54,7 +55,8 @@ def vapor_release(
     p_amb. Where the isentrope enters the two-phase region equilibrium is assumed; a real throat may stay
     dry for the microseconds it has and then passes more: choked from saturation between 260 and 293 K by
     the same equation of state 0.2 to 0.4 % more for propane, 4 to 5 % for ammonia. The pressure drop in
-    whatever leads to the opening is not included.
+    whatever leads to the opening is not included. Without `pressure` a blend's vapor is the one in
+    equilibrium with liquid of its composition; with it, gas of that very composition.
 
     See Also
     --------
@@ -78,7 +80,7 @@ def vapor_release(
     provenance = served_by(fluid, model, "leung1986omega", "iso2005venturi")
     if pressure is None:
         t = fluid.saturation_range(temperature, "temperature")
-        flow = _saturated(fluid, t, p_amb)
+        flow = saturated_blend_vapor(fluid, t, p_amb) if fluid.is_blend else _saturated(fluid, t, p_amb)
     else:
         gas = fluid.gas(temperature=temperature, pressure=pressure)
         t, p, h, s, p_amb = broadcast(
@@ -88,11 +90,14 @@ def vapor_release(
             entropy=gas.entropy,
             ambient_pressure=p_amb,
         )
-        _refuse_too_cold(fluid, t)
         h, s, t0, p, p_amb = (np.ravel(a) for a in (h, s, t, p, p_amb))
-        flow = isentropic_nozzle(
-            fluid.table, enthalpy=h, entropy=s, temperature=t0, pressure=p, back_pressure=p_amb
-        )
+        if fluid.is_blend:
+            flow = superheated_blend(fluid, h, s, t0, p, p_amb)
+        else:
+            _refuse_too_cold(fluid, t)
+            flow = isentropic_nozzle(
+                fluid.table, enthalpy=h, entropy=s, temperature=t0, pressure=p, back_pressure=p_amb
+            )
         flow = flow.reshaped(t.shape)
     return make_rate(
         opening,
