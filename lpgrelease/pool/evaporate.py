@@ -9,7 +9,15 @@ from typing import Final
 
 import numpy as np
 
-from lpgrelease.constants import GAS_CONSTANT, STEFAN_BOLTZMANN, Constant
+from lpgrelease.constants import (
+    FREEZING_POINT_OF_WATER,
+    GAS_CONSTANT,
+    ICE_HEAT_CAPACITY,
+    ICE_LATENT_HEAT,
+    STEFAN_BOLTZMANN,
+    WATER_HEAT_CAPACITY,
+    Constant,
+)
 from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray
 from lpgrelease.weather import (
@@ -20,9 +28,11 @@ from lpgrelease.weather import (
     air_viscosity,
     longwave_exchange,
     sky_emissivity,
+    water_vapor_pressure,
 )
 
 __all__ = [
+    "Coefficients",
     "PoolSurface",
     "blowing_factor_ackermann",
     "diffusion_volume_fuller",
@@ -43,6 +53,19 @@ LIQUID_ABSORPTIVITY: Final = Constant(
 )
 AIR_DIFFUSION_VOLUME: Final = Constant(
     19.7, "Fuller's diffusion volume of air", "", "poling2000properties, from memory"
+)
+WATER_MOLAR_MASS: Final = Constant(
+    0.0180153, "molar mass of water", "kg/mol", "haynes2014handbook, from memory"
+)
+WATER_LEWIS_NUMBER: Final = Constant(
+    0.85,
+    "thermal diffusivity of air over the diffusivity of moisture in it, 25 degC",
+    "",
+    "incropera2011fundamentals, Tables A.4 and A.8, from memory",
+    0.03,
+)
+SUBLIMATION_HEAT: Final = Constant(
+    2.834e6, "latent heat of sublimation of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 2e3
 )
 
 _ATOMIC_VOLUMES = {"C": 15.9, "H": 2.31, "O": 6.11, "N": 4.54}
@@ -76,7 +99,10 @@ def diffusion_volume_fuller(formula: str) -> float:
 
 
 def diffusivity_fuller(
-    temperature: FloatArray, pressure: FloatArray, molar_mass: float, diffusion_volume: float
+    temperature: FloatArray,
+    pressure: FloatArray,
+    molar_mass: FloatArray | float,
+    diffusion_volume: FloatArray | float,
 ) -> FloatArray:
     """Diffusivity of a dilute vapor in air [m2/s], usually within 5 to 10 %.
 
@@ -91,8 +117,8 @@ def diffusivity_fuller(
     '1.12e-05'
     """
     mean_mass = 2e3 / (1.0 / molar_mass + 1.0 / AIR_MOLAR_MASS)
-    size = diffusion_volume ** (1.0 / 3.0) + AIR_DIFFUSION_VOLUME ** (1.0 / 3.0)
-    factor = 1e-4 * 0.00143 * 1e5 / (math.sqrt(mean_mass) * size**2)
+    size = np.cbrt(diffusion_volume) + np.cbrt(float(AIR_DIFFUSION_VOLUME))
+    factor = 1e-4 * 0.00143 * 1e5 / (np.sqrt(mean_mass) * (size * size))
     diffusivity: FloatArray = factor * np.power(temperature, 1.75) / pressure
     return diffusivity
 
@@ -158,14 +184,17 @@ def blowing_factor_ackermann(blowing: FloatArray) -> FloatArray:
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class PoolSurface:
-    """What the weather does to a pool's surface, prepared once per set of scenarios.
+    """What the surroundings do to a pool's surface, prepared once per set of scenarios.
 
     Notes
     -----
     Chilton-Colburn makes the heat coefficient from the mass coefficient; both contain the limit of
     still air over a disc, so that no wind still evaporates. Schmidt and Prandtl numbers are taken at
     the film between air and boiling point, the density of the film at the pool's own temperature.
-    Frost, condensing moisture and rain are left out.
+    Calm vapor in a hollow is a second resistance, crossed by diffusion (D / height) and conduction. The
+    air's moisture freezes onto the pool at the rate that its heat coefficient and the analogy give, against
+    the vapor that streams away; the ice sinks or floats and is counted apart. Rain and snow freeze and cool
+    to the pool's temperature.
     """
 
     air_temperature: FloatArray
@@ -175,11 +204,20 @@ class PoolSurface:
     colburn: FloatArray
     """(Sc / Pr)^(2/3)."""
     conductivity: FloatArray
+    vapor_conductivity: FloatArray
+    """Of the pool's own vapor [W/m/K]."""
     absorbed_longwave: FloatArray
-    """Emissivity times the radiation of the sky [W/m2]."""
+    """Emissivity times the radiation of sky and cover [W/m2]."""
     absorbed_sun: FloatArray
+    moisture: FloatArray
+    """Ice that forms per heat coefficient and second, without blowing [kg K/J]."""
+    moisture_blowing: FloatArray
+    """Blowing of moisture over that of vapor: the ratio of their coefficients."""
+    precipitation: FloatArray
+    fusion: FloatArray
+    """Heat of precipitation until it is ice at 0 degC [J/kg]."""
     pressure: FloatArray
-    molar_mass: float
+    molar_mass: FloatArray
 
     @classmethod
     def prepare(
@@ -187,50 +225,97 @@ class PoolSurface:
         weather: dict[str, FloatArray],
         *,
         boiling_point: FloatArray,
-        molar_mass: float,
-        diffusion_volume: float,
+        molar_mass: FloatArray,
+        diffusion_volume: float | FloatArray,
+        vapor_conductivity: FloatArray,
     ) -> PoolSurface:
-        """Work out the constants from arrays of the weather, all of shape (scenarios,)."""
+        """Work out the constants from arrays of weather and exposure, all of shape (scenarios,)."""
         Ta, p = weather["air_temperature"], weather["ambient_pressure"]
         film = 0.5 * (Ta + boiling_point)
         D = diffusivity_fuller(film, p, molar_mass, diffusion_volume)
         nu = air_viscosity(film) / air_density(film, p)
-        Pr = AIR_HEAT_CAPACITY * air_viscosity(film) / air_conductivity(film)
-        sky = sky_emissivity(Ta, weather["relative_humidity"], weather["cloud_cover"])
-        longwave = longwave_exchange(
-            np.zeros_like(Ta), Ta, sky, np.full_like(Ta, LIQUID_EMISSIVITY), sky_fraction=1.0
-        )
+        colburn = np.power(nu / D / (AIR_HEAT_CAPACITY * air_viscosity(film) / air_conductivity(film)), 2 / 3)
+        wind = weather["wind_speed"] * weather["wind_share"]
+        wet = water_vapor_pressure(Ta, weather["relative_humidity"]) / p
+        lewis = float(WATER_LEWIS_NUMBER) ** (2.0 / 3.0)
+        above = np.maximum(Ta - float(FREEZING_POINT_OF_WATER), 0.0)
+        melted = np.where(above > 0.0, float(ICE_LATENT_HEAT) + float(WATER_HEAT_CAPACITY) * above, 0.0)
         return cls(
             air_temperature=Ta,
-            wind_factor=mass_transfer_mackay_matsugu(weather["wind_speed"], np.ones_like(Ta), nu / D),
+            wind_factor=mass_transfer_mackay_matsugu(wind, np.ones_like(Ta), nu / D),
             diffusivity=D,
-            colburn=np.power(nu / D / Pr, 2.0 / 3.0),
+            colburn=colburn,
             conductivity=air_conductivity(film),
-            absorbed_longwave=longwave,
-            absorbed_sun=float(LIQUID_ABSORPTIVITY) * weather["solar_irradiance"],
+            vapor_conductivity=vapor_conductivity,
+            absorbed_longwave=_longwave_in(weather),
+            absorbed_sun=float(LIQUID_ABSORPTIVITY) * weather["solar_irradiance"] * weather["sun_share"],
+            moisture=wet * float(WATER_MOLAR_MASS / AIR_MOLAR_MASS) / (float(AIR_HEAT_CAPACITY) * lewis),
+            moisture_blowing=lewis / colburn,
+            precipitation=weather["precipitation"],
+            fusion=melted,
             pressure=p,
             molar_mass=molar_mass,
         )
 
-    def coefficients(self, area: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return what :meth:`transfer` needs for pools of an area."""
+    def coefficients(self, area: FloatArray, still_vapor: FloatArray | float = 0.0) -> Coefficients:
+        """Return what :meth:`transfer` needs for pools of an area under a height of calm vapor [m]."""
         radius = np.sqrt(area / math.pi)
         forced = self.wind_factor * np.power(2.0 * radius, -0.11)
-        k = forced + still_air_transfer_disc(self.diffusivity, radius)
+        still = still_air_transfer_disc(self.diffusivity, radius)
+        k = 1.0 / (1.0 / np.maximum(forced + still, 1e-30) + still_vapor / self.diffusivity)
         per_mole = 2.0 * self.pressure / float(GAS_CONSTANT)
         air = per_mole * float(AIR_MOLAR_MASS * AIR_HEAT_CAPACITY)
-        still = still_air_transfer_disc(self.conductivity, radius)
-        return k * per_mole * self.molar_mass, forced * air * self.colburn, still
+        disc = still_air_transfer_disc(self.conductivity, radius)
+        calm = still_vapor / self.vapor_conductivity
+        return Coefficients(k * per_mole * self.molar_mass, forced * air * self.colburn, disc, calm)
 
-    def transfer(
-        self, coefficients: tuple[FloatArray, FloatArray, FloatArray], temperature: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
+    def transfer(self, coefficients: Coefficients, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return k rho of the vapor [kg/m2/s] and h [W/m2/K] over a pool of a temperature."""
-        vapor, forced, still = coefficients
         twice_film = temperature + self.air_temperature
-        return vapor / twice_film, forced / twice_film + still
+        h = coefficients.forced / twice_film + coefficients.still
+        return coefficients.vapor / twice_film, h / (1.0 + h * coefficients.calm)
 
     def radiation(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the net long-wave radiation into the pool [W/m2] and its slope by temperature."""
         emitted = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN) * temperature * temperature * temperature
         return self.absorbed_longwave - emitted * temperature, -4.0 * emitted
+
+    def ice_heat(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Heat of moisture that freezes and of rain or snow, down to a temperature [J/kg of each]."""
+        cooled = float(ICE_HEAT_CAPACITY) * (float(FREEZING_POINT_OF_WATER) - temperature)
+        frost = float(SUBLIMATION_HEAT) + cooled
+        return frost, self.fusion + cooled
+
+    def bare_ground(self, area: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Coefficient of heat [W/m2/K] over dry ground and the temperature it tends to [K].
+
+        Convection as over the pool without blowing, radiation linear about the air's temperature, the sun
+        with the same absorptivity: ground is as dark and as black as a shallow pool.
+        """
+        Ta = self.air_temperature
+        _, h = self.transfer(self.coefficients(area), Ta)
+        longwave, slope = self.radiation(Ta)
+        total = h - slope
+        return total, Ta + (longwave + self.absorbed_sun) / total
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Coefficients:
+    """Transfer over pools of given areas, but for their temperatures."""
+
+    vapor: FloatArray
+    forced: FloatArray
+    still: FloatArray
+    calm: FloatArray
+    """Resistance of the calm vapor to heat [m2 K/W]."""
+
+
+def _longwave_in(weather: dict[str, FloatArray]) -> FloatArray:
+    """Radiation of sky and cover that a pool takes up [W/m2]; the cover is taken black."""
+    Ta, cover = weather["air_temperature"], weather["cover_temperature"]
+    sky = sky_emissivity(Ta, weather["relative_humidity"], weather["cloud_cover"])
+    black = np.full_like(Ta, LIQUID_EMISSIVITY)
+    from_sky = longwave_exchange(np.zeros_like(Ta), Ta, sky, black, sky_fraction=1.0)
+    from_cover = longwave_exchange(np.zeros_like(Ta), cover, np.ones_like(Ta), black, sky_fraction=1.0)
+    share = weather["sky_share"]
+    return share * from_sky + (1.0 - share) * from_cover

@@ -7,119 +7,117 @@ from typing import Final
 
 import numpy as np
 
-from lpgrelease.conduction import Contact
-from lpgrelease.fluids import Fluid
-from lpgrelease.pool.evaporate import PoolSurface, blowing_factor_ackermann
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 
-__all__ = ["Film", "PoolProblem", "PoolState", "PoolStep", "solve_film"]
+__all__ = ["Film", "FilmBalance", "film_temperature", "lowest_zeta", "solve_film"]
 
-ITERATIONS: Final = 6
+ITERATIONS: Final = 24
+ENOUGH: Final = 1e-5
+"""Relative imbalance of heat that ends the iteration."""
+HIGHEST_ZETA: Final = 60.0
 _TINY: Final = float(np.finfo(float).tiny)
+_LARGEST_BLOWING: Final = 500.0
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class PoolProblem:
-    """What a march needs; every array has shape (scenarios,)."""
+class FilmBalance:
+    """Heat of a step, linear in the temperature of the pool but for what the film of vapor bends.
 
-    fluid: Fluid
-    surface: PoolSurface
-    contact: Contact
+    With d = T - T_0, x = ln(1 / (1 - p_s / p)) and F(phi) = phi / (exp(phi) - 1):
+    B_0 - B_1 d + G F(beta x) (T_a - T) + W F(beta_w x) = (L_0 + L_1 d) C x.
+    """
+
+    reference: FloatArray
+    """T_0 [K]."""
+    heat: FloatArray
+    """B_0 [J]."""
+    heat_slope: FloatArray
+    """B_1, positive [J/K]."""
+    air: FloatArray
+    """G: coefficient of convection times area and time [J/K]."""
+    air_temperature: FloatArray
+    frost: FloatArray
+    """W: heat of moisture that freezes [J]."""
+    carried: FloatArray
+    """C: mass the film carries per x [kg]."""
+    latent: FloatArray
+    latent_slope: FloatArray
+    blowing: FloatArray
+    frost_blowing: FloatArray
     boiling_point: FloatArray
-    pressure: FloatArray
-    landing_temperature: FloatArray
-    initial_mass: FloatArray
-    feed_rate: FloatArray
-    """Liquid that reaches the ground [kg/s]."""
-    feed_end: FloatArray
-    site_area: FloatArray
-    site_depth: FloatArray
-    minimum_depth: FloatArray
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class PoolState:
-    """Pools at a node."""
-
-    mass: FloatArray
-    area: FloatArray
-    temperature: FloatArray
-    film: FloatArray
-    """Logarithm of z = ln(1 / (1 - p_s / p)), where the last step ended."""
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class PoolStep:
-    """One step's fixed quantities."""
-
-    length: FloatArray
-    fed: FloatArray
-    history: FloatArray
-    """Heat the ground gives in this step for all that went before [J]."""
-    kernel: FloatArray
-    """Heat per unit rise of area times A within this step [s^0.5]."""
-    contact: FloatArray
-    """Coefficient A of the ground at the temperature at the start [W s^0.5/m2]."""
-    feed_enthalpy: FloatArray
+    clapeyron: FloatArray
+    """Lambda of p_s = p exp(Lambda (1/T_b - 1/T)) [K]."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class Film:
     """The film of vapor over a pool at the end of a step."""
 
-    temperature: FloatArray
     zeta: FloatArray
+    """Logarithm of x."""
+    temperature: FloatArray
     convection: FloatArray
-    """Coefficient of convection, blowing included [W/m2/K]."""
-    flux: FloatArray
-    """Vapor that diffuses away [kg/m2/s]."""
+    """Share of the convection that reaches the liquid."""
+    frost: FloatArray
+    """Share of the moisture that does."""
+    heat: FloatArray
+    """All that the balance has on its left [J]."""
+    carried: FloatArray
+    """Mass that the film carries away [kg]."""
+    latent: FloatArray
 
 
-def solve_film(
-    p: PoolProblem,
-    state: PoolState,
-    step: PoolStep,
-    area: FloatArray,
-    mean_area: FloatArray,
-    T_ref: FloatArray,
-    zeta: FloatArray,
-    start_enthalpy: FloatArray,
-) -> Film:
-    """Temperature at which the film carries away the vapor that the heat makes.
+def film_temperature(
+    zeta: FloatArray, boiling_point: FloatArray, clapeyron: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Temperature at which p_s / p = 1 - exp(-x), x = exp(zeta), and its slope by zeta [K]."""
+    x = np.exp(zeta)
+    y = -np.expm1(-x)
+    T = 1.0 / (1.0 / boiling_point - np.log(y) / clapeyron)
+    return T, T * T / clapeyron * (x * (1.0 - y) / y)
 
-    Solved for zeta = ln z, z = ln(1 / (1 - y)), y = p_s / p: H(T) = C L z, with the heat H of the step and
-    C = k rho S dt. Newton's method kept inside a bracket: on logarithms where the film governs (z may be
-    anything near the boiling point), on the balance itself where the warmth of the liquid does.
+
+def lowest_zeta(boiling_point: FloatArray, clapeyron: FloatArray, lowest: float) -> FloatArray:
+    """Zeta of the lowest temperature that the tables hold [K]."""
+    return np.log(-np.log1p(-np.exp(clapeyron * (1.0 / boiling_point - 1.0 / lowest))))
+
+
+def solve_film(b: FilmBalance, zeta: FloatArray, low: FloatArray, fixed: BoolArray) -> Film:
+    """Solve the balance for zeta = ln x.
+
+    Newton's method inside a bracket: on logarithms where the film governs (x may be anything near the boiling
+    point), on the balance itself where the warmth of the liquid does. Each scenario stops by itself; those in
+    `fixed` keep their `zeta`.
     """
-    names = ("pressure", "liquid_enthalpy", "latent_heat", "liquid_heat_capacity", "vapor_heat_capacity")
-    pressure, h_ref, latent, c, c_vapor = p.fluid.saturated(T_ref, *names)
-    Ta, Tb, lam = p.surface.air_temperature, p.boiling_point, _clapeyron(p, T_ref, pressure)
-    coefficients = p.surface.coefficients(mean_area)
-    surface, warmth = mean_area * step.length, (state.mass + step.fed) * c
-    fixed = step.history - step.kernel * (state.area * step.contact) + surface * p.surface.absorbed_sun
-    fixed = fixed + state.mass * (start_enthalpy - h_ref) + step.fed * (step.feed_enthalpy - h_ref)
-    lowest = np.full_like(Tb, p.fluid.lowest_temperature)
-    low = np.log(-np.log1p(-np.exp(lam * (1.0 / Tb - 1.0 / lowest))))
-    high = np.full_like(low, 60.0)
+    high = np.full_like(zeta, HIGHEST_ZETA)
     zeta = np.clip(zeta, low, high)
+    film, slope = _film(b, zeta)
     for _ in range(ITERATIONS):
-        T, slope = _temperature(zeta, Tb, lam)
-        k_rho, h = p.surface.transfer(coefficients, T)
-        z = np.exp(zeta)
-        phi = k_rho * z * c_vapor / h
-        F = blowing_factor_ackermann(phi)
-        longwave, longwave_slope = p.surface.radiation(T)
-        A, A_slope = p.contact.line(T)
-        ground = fixed + step.kernel * (area * A) - warmth * (T - T_ref)
-        H = ground + surface * (h * F * (Ta - T) + longwave)
-        dH = (step.kernel * (area * A_slope) - warmth + surface * (longwave_slope - h * F)) * slope
-        dH = dH + surface * h * (Ta - T) * F * (1.0 - F - phi)
-        L = latent + (c_vapor - c) * (T - T_ref)
-        zeta, low, high = _newton(zeta, low, high, H, dH, np.maximum(k_rho * surface * L * z, _TINY))
-    T, _ = _temperature(zeta, Tb, lam)
-    k_rho, h = p.surface.transfer(coefficients, T)
-    flux = k_rho * np.exp(zeta)
-    return Film(T, zeta, h * blowing_factor_ackermann(flux * c_vapor / h), flux)
+        carried = np.maximum(film.carried * film.latent, _TINY)
+        fixed = fixed | (np.abs(film.heat - carried) <= ENOUGH * carried)
+        if fixed.all():
+            break
+        new, low, high = _newton(zeta, low, high, film.heat, slope, carried)
+        zeta = np.where(fixed, zeta, new)
+        film, slope = _film(b, zeta)
+    return film
+
+
+def _film(b: FilmBalance, zeta: FloatArray) -> tuple[Film, FloatArray]:
+    """Return the film at `zeta`, and the slope of its heat by zeta."""
+    T, slope = film_temperature(zeta, b.boiling_point, b.clapeyron)
+    x = np.exp(zeta)
+    phi = np.minimum(np.maximum(b.blowing * x, 1e-9), _LARGEST_BLOWING)
+    F = phi / np.expm1(phi)
+    phi_w = np.minimum(np.maximum(b.frost_blowing * x, 1e-9), _LARGEST_BLOWING)
+    F_w = phi_w / np.expm1(phi_w)
+    d = T - b.reference
+    air, frost = b.air * (b.air_temperature - T) * F, b.frost * F_w
+    heat = b.heat - b.heat_slope * d + air + frost
+    heat_slope = -(b.heat_slope + b.air * F) * slope + air * (1.0 - F - phi) + frost * (1.0 - F_w - phi_w)
+    latent = b.latent + b.latent_slope * d
+    return Film(zeta, T, F, F_w, heat, b.carried * x, latent), heat_slope
 
 
 def _newton(
@@ -131,23 +129,7 @@ def _newton(
     boiling = (H > 0.0) & (-dH < carried)
     straight = (H - carried) / np.minimum(dH - carried, -_TINY)
     H, carried = np.where(boiling, H, 1.0), np.where(boiling, carried, 1.0)
-    new = zeta - np.where(boiling, np.log(H / carried) / np.where(boiling, dH / H - 1.0, -1.0), straight)
+    curved = np.log(H / carried) / np.where(boiling, dH / H - 1.0, -1.0)
+    new = zeta - np.where(boiling, curved, straight)
     inside = (new >= low) & (new <= high)
     return np.where(inside, new, 0.5 * (low + high)), low, high
-
-
-def _temperature(zeta: FloatArray, Tb: FloatArray, lam: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Temperature at which p_s / p = 1 - exp(-z), and its slope by zeta [K]."""
-    z = np.exp(zeta)
-    y = -np.expm1(-z)
-    T = 1.0 / (1.0 / Tb - np.log(y) / lam)
-    return T, T * T / lam * (z * np.exp(-z) / y)
-
-
-def _clapeyron(p: PoolProblem, T: FloatArray, pressure: FloatArray) -> FloatArray:
-    """Lambda of p_s = p exp(Lambda (1/T_b - 1/T)), exact at T_b and at T [K]."""
-    Tb = p.boiling_point
-    far = Tb - T > 0.1
-    (at_boiling,) = p.fluid.saturated(Tb, "clapeyron")
-    gap = np.where(far, 1.0 / np.where(far, T, 1.0) - 1.0 / Tb, 1.0)
-    return np.where(far, np.log(p.pressure / pressure) / gap, Tb * at_boiling / p.pressure)

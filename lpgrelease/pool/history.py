@@ -8,14 +8,20 @@ from typing import Any, Final
 import numpy as np
 
 from lpgrelease.conduction import Contact
+from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
-from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
-from lpgrelease.pool.film import PoolProblem
-from lpgrelease.pool.inputs import Hollow, OpenGround, Spill
-from lpgrelease.pool.march import PoolTrack, march, time_nodes
+from lpgrelease.pool.inputs import Spill
+from lpgrelease.pool.landing import Landing, flat_last, land, spill_shapes
+from lpgrelease.pool.level import Room
+from lpgrelease.pool.liquid import PureLiquid
+from lpgrelease.pool.march import march, start_of
+from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
+from lpgrelease.pool.rings import HalfSpaceRings
+from lpgrelease.pool.schedule import feed_events, time_nodes
+from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
@@ -23,6 +29,13 @@ from lpgrelease.weather import Weather
 __all__ = ["PoolHistory", "pool_history"]
 
 BLOCK: Final = 512
+CONDUCTION: Final = (
+    "conductivity",
+    "heat_capacity",
+    "frozen_conductivity",
+    "frozen_heat_capacity",
+    "water_mass_fraction",
+)
 BALANCE_TOLERANCE: Final = 1e-9
 SOURCES: Final = (
     "carslaw1959conduction",
@@ -52,10 +65,13 @@ class PoolHistory(Result):
     mass_airborne: FloatArray = quantity("kg", "liquid that stayed in the air", dims=("time",))
     mass_evaporated: FloatArray = quantity("kg", "vapor from the pool", dims=("time",))
     mass_overflowed: FloatArray = quantity("kg", "liquid that ran over the rim", dims=("time",))
-    heat_from_ground: FloatArray = quantity("J", "heat from the ground", dims=("time",))
+    heat_from_ground: FloatArray = quantity("J", "heat from the ground under the pool", dims=("time",))
+    heat_from_beside: FloatArray = quantity("J", "heat through the ground from beside it", dims=("time",))
     heat_from_air: FloatArray = quantity("J", "heat by convection from the air", dims=("time",))
     heat_from_longwave: FloatArray = quantity("J", "heat by net long-wave radiation", dims=("time",))
     heat_from_sun: FloatArray = quantity("J", "sunshine taken up", dims=("time",))
+    heat_from_frost: FloatArray = quantity("J", "freezing moisture, rain and snow", dims=("time",))
+    mass_ice: FloatArray = quantity("kg", "frost, frozen rain and snow in the pool", dims=("time",))
     flash_fraction: FloatArray = quantity("", "mass fraction that flashes on release")
     landing_temperature: FloatArray = quantity("K", "temperature of the liquid that lands")
     gone_at: FloatArray = quantity("s", "time the pool is gone; inf where it outlasts the duration")
@@ -71,7 +87,7 @@ def pool_history(
     ground: Ground,
     duration: QuantityLike,
     weather: Weather | None = None,
-    site: OpenGround | Hollow | None = None,
+    site: Site | None = None,
     nodes: int = 201,
 ) -> PoolHistory:
     """History of a pool of liquefied gas on the ground.
@@ -93,7 +109,7 @@ def pool_history(
         Length of the history [s].
     weather : Weather, optional
         None takes ``Weather()``.
-    site : OpenGround or Hollow, optional
+    site : OpenGround, Hollow or Basin, optional
         None takes ``OpenGround()``.
     nodes : int
         Time nodes of every scenario, 41 to 2001. Each scenario has its own times, dense after the start
@@ -144,13 +160,17 @@ def pool_history(
     _check_kinds(fluid, spill, ground, weather, site, nodes)
     length = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
     arrays, shape = _arrays(spill, ground, weather, site, length)
-    landing = _land(fluid, arrays)
-    times = time_nodes(arrays["feed_end"], arrays["history"], nodes)
-    blocks = [
-        march(_problem(fluid, arrays, landing, ground, slice(i, i + BLOCK)), times[:, i : i + BLOCK])
-        for i in range(0, times.shape[1], BLOCK)
-    ]
-    return _report(fluid, ground, arrays, landing, times, blocks, shape)
+    landing = land(fluid, spill, arrays, shape)
+    times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes)
+    room = _room(site, shape)
+    tracks = []
+    for i in range(0, times.shape[1], BLOCK):
+        block = slice(i, i + BLOCK)
+        problem = _problem(fluid, arrays, landing, room, times[:, block], block)
+        start = start_of(problem)
+        rings = _rings(arrays, problem, start, times[:, block], block)
+        tracks.append(march(problem, times[:, block], start, rings))
+    return _report(fluid, ground, arrays, landing, times, tracks, shape)
 
 
 def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, nodes: Any) -> None:
@@ -159,7 +179,7 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
         "spill": (spill, Spill),
         "ground": (ground, Ground),
         "weather": (weather, Weather),
-        "site": (site, (OpenGround, Hollow)),
+        "site": (site, (OpenGround, Hollow, Basin)),
     }
     for name, (value, kinds) in wanted.items():
         if not isinstance(value, kinds):
@@ -171,91 +191,112 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
 
 
 def _arrays(
-    spill: Spill, ground: Ground, weather: Weather, site: OpenGround | Hollow, length: FloatArray
+    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray
 ) -> tuple[dict[str, FloatArray], tuple[int, ...]]:
-    """Every input broadcast and flattened to one axis of scenarios."""
-    air = weather.air_temperature
-    given: dict[str, Any] = {
+    """Every input that has no axis of its own, broadcast and flattened to one axis of scenarios."""
+    air, exposure = weather.air_temperature, site.exposure
+    cover = exposure.cover_temperature
+    given: dict[str, Any] = dict(spill_shapes(spill))
+    given |= {
         "history": length,
-        "mass": 0.0 if spill.mass is None else spill.mass,
-        "mass_flow": 0.0 if spill.mass_flow is None else spill.mass_flow,
-        "spill_duration": _spill_duration(spill, length),
-        "spill_temperature": air if spill.temperature is None else spill.temperature,
-        "captured_fraction": spill.captured_fraction,
         "ground_temperature": air if ground.temperature is None else ground.temperature,
         "minimum_depth": ground.minimum_depth,
-        "site_area": site.area if isinstance(site, Hollow) else np.inf,
-        "site_depth": site.depth if isinstance(site, Hollow) else np.inf,
+        "cover_temperature": air if cover is None else cover,
     }
     names = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
     given |= {name: getattr(weather, name) for name in (*names, "ambient_pressure")}
+    names = ("wind_share", "sun_share", "sky_share", "vapor_fill", "precipitation")
+    given |= {name: getattr(exposure, name) for name in names}
     given |= {f"ground {name}": value for name, value in conduction_properties(ground).items()}
+    if isinstance(site, Hollow):
+        given |= {"site area": site.area, "site depth": site.depth}
+    if isinstance(site, Basin):
+        given |= {"site area": site.area[..., 0], "site depth": site.depth[..., 0]}
     shaped = broadcast(**given)
+    shape = shaped[0].shape
     arrays = {name: np.ascontiguousarray(a).reshape(-1) for name, a in zip(given, shaped, strict=True)}
-    at_once = arrays["spill_duration"] <= 0.0
-    arrays["released_at_once"] = np.where(at_once, arrays["mass"], 0.0)
-    spread_out = np.where(at_once, 0.0, arrays["mass"]) / np.where(at_once, 1.0, arrays["spill_duration"])
-    arrays["release_rate"] = arrays["mass_flow"] + spread_out
-    arrays["feed_end"] = arrays["spill_duration"]
-    return arrays, shaped[0].shape
+    return arrays, shape
 
 
-def _spill_duration(spill: Spill, length: FloatArray) -> FloatArray:
-    if spill.duration is not None:
-        return spill.duration  # type: ignore[no-any-return]
-    return length if spill.mass is None else np.zeros(())
-
-
-def _land(fluid: Fluid, arrays: dict[str, FloatArray]) -> dict[str, FloatArray]:
-    """Flash to the ambient pressure without heat or work: what is left lands."""
-    ambient = arrays["ambient_pressure"]
-    start = fluid.saturation_range(arrays["spill_temperature"], "temperature of the spill")
-    after = flash(fluid, temperature=start, ambient_pressure=ambient)
-    boiling = fluid.saturation_temperature(ambient)
-    return {
-        "boiling_point": boiling,
-        "temperature": np.minimum(after.temperature, boiling),
-        "flash_fraction": after.vapor_fraction,
-        "landed_share": (1.0 - after.vapor_fraction) * arrays["captured_fraction"],
-    }
+def _room(site: Site, shape: tuple[int, ...]) -> Room | None:
+    """Shape of the ground, knots first, of all scenarios."""
+    if isinstance(site, OpenGround):
+        return None
+    if isinstance(site, Basin):
+        knots = [flat_last(x, shape) for x in (site.depth, site.area, site.wetted_area)]
+        return Room.prepare(*knots)
+    area, depth = (np.broadcast_to(x, shape).reshape(-1) for x in (site.area, site.depth))
+    both = np.stack([area, area])
+    return Room.prepare(np.stack([np.zeros_like(depth), depth]), both, both)
 
 
 def _problem(
     fluid: Fluid,
-    arrays: dict[str, FloatArray],
-    landing: dict[str, FloatArray],
-    ground: Ground,
+    a: dict[str, FloatArray],
+    landing: Landing,
+    room: Room | None,
+    times: FloatArray,
     block: slice,
 ) -> PoolProblem:
-    a = {name: values[block] for name, values in arrays.items()}
-    at = {name: values[block] for name, values in landing.items()}
-    properties = {name: a[f"ground {name}"] for name in conduction_properties(ground)}
+    """Gather what the march of one block of scenarios needs."""
+    a = {name: values[block] for name, values in a.items()}
+    liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
+    at = landing.select(block)
+    totals = at.feed.totals(times)
+    names = ("liquid_density", "liquid_viscosity", "vapor_conductivity")
+    density, viscosity, vapor_conductivity = fluid.saturated(liquid.boiling_point, *names)
+    near, far = conduction_potential(a, liquid.boiling_point)
     return PoolProblem(
-        fluid=fluid,
+        liquid=liquid,
         surface=PoolSurface.prepare(
             a,
-            boiling_point=at["boiling_point"],
-            molar_mass=fluid.molar_mass,
+            boiling_point=liquid.boiling_point,
+            molar_mass=np.full_like(liquid.boiling_point, fluid.molar_mass),
             diffusion_volume=diffusion_volume_fuller(fluid.substance.formula),
+            vapor_conductivity=vapor_conductivity,
         ),
-        contact=Contact.prepare(a["ground_temperature"], properties),
-        boiling_point=at["boiling_point"],
-        pressure=a["ambient_pressure"],
-        landing_temperature=at["temperature"],
-        initial_mass=a["released_at_once"] * at["landed_share"],
-        feed_rate=a["release_rate"] * at["landed_share"],
-        feed_end=a["feed_end"],
-        site_area=a["site_area"],
-        site_depth=a["site_depth"],
+        room=None if room is None else room.select(block),
+        vapor_fill=a["vapor_fill"],
         minimum_depth=a["minimum_depth"],
+        kinematic_viscosity=viscosity / density,
+        sides_near=near,
+        sides_far=far,
+        landing_temperature=at.temperature,
+        initial_mass=at.at_once,
+        fed=totals["landed"],
+        fed_enthalpy=totals["landed_enthalpy"],
+        feed_end=at.feed.end,
     )
+
+
+def _rings(
+    a: dict[str, FloatArray], problem: PoolProblem, start: PoolState, times: FloatArray, block: slice
+) -> HalfSpaceRings:
+    properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
+    contact = Contact.prepare(a["ground_temperature"][block], properties)
+    return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+
+
+def conduction_potential(
+    a: dict[str, FloatArray], boiling_point: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Conductivity of the ground at a boiling point, and its integral from there to undisturbed ground.
+
+    [W/m/K, W/m]; frozen below the freezing point where the ground holds water.
+    """
+    k, frozen, Tg = a["ground conductivity"], a["ground frozen_conductivity"], a["ground_temperature"]
+    frozen = np.where(a["ground water_mass_fraction"] > 0.0, frozen, k)
+    melting = float(FREEZING_POINT_OF_WATER)
+    cold = np.minimum(Tg, melting) - np.minimum(boiling_point, melting)
+    warm = np.maximum(Tg, melting) - np.maximum(boiling_point, melting)
+    return np.where(boiling_point < melting, frozen, k), frozen * cold + k * warm
 
 
 def _report(
     fluid: Fluid,
     ground: Ground,
     arrays: dict[str, FloatArray],
-    landing: dict[str, FloatArray],
+    landing: Landing,
     times: FloatArray,
     blocks: list[PoolTrack],
     shape: tuple[int, ...],
@@ -270,10 +311,13 @@ def _report(
         return values.reshape(shape)[()]
 
     mass, area, evaporated, overflow = (joined(n) for n in ("mass", "area", "evaporated", "overflow"))
-    spilled = arrays["released_at_once"] + arrays["release_rate"] * np.minimum(times, arrays["feed_end"])
-    flashed = spilled * landing["flash_fraction"]
-    airborne = (spilled - flashed) * (1.0 - arrays["captured_fraction"])
-    imbalance = np.abs(spilled - flashed - airborne - mass - evaporated - overflow)
+    totals = landing.feed.totals(times)
+    spilled = landing.spilled_at_once + totals["spilled"]
+    flashed = landing.flashed_at_once + totals["flashed"]
+    at_once = landing.spilled_at_once - landing.flashed_at_once - landing.at_once
+    airborne = at_once + (totals["spilled"] - totals["flashed"] - totals["landed"])
+    landed = landing.at_once + totals["landed"]
+    imbalance = np.abs(landed - mass - evaporated - overflow)
     mass_residual = np.max(imbalance, axis=0) / np.maximum(spilled[-1], np.finfo(float).tiny)
     energy_scale = np.maximum(joined("energy_scale")[-1], np.finfo(float).tiny)
     energy_residual = np.max(np.abs(joined("energy_error")), axis=0) / energy_scale
@@ -295,14 +339,17 @@ def _report(
         "mass_evaporated": evaporated,
         "mass_overflowed": overflow,
         "heat_from_ground": joined("heat_ground"),
+        "heat_from_beside": joined("heat_beside"),
         "heat_from_air": joined("heat_air"),
         "heat_from_longwave": joined("heat_longwave"),
         "heat_from_sun": joined("heat_sun"),
+        "heat_from_frost": joined("heat_frost"),
+        "mass_ice": joined("ice"),
     }
     return PoolHistory(
         **{name: shaped(values) for name, values in histories.items()},
-        flash_fraction=single(landing["flash_fraction"]),
-        landing_temperature=single(landing["temperature"]),
+        flash_fraction=single(landing.flash_fraction),
+        landing_temperature=single(landing.temperature),
         gone_at=single(joined("gone_at")),
         mass_balance_residual=single(mass_residual),
         energy_balance_residual=single(energy_residual),

@@ -11,10 +11,20 @@ from typing import Final
 
 import numpy as np
 
+from lpgrelease.conduction import Contact
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["Drying", "cell_means", "dry_rings", "fold_sum", "past_heat"]
+__all__ = [
+    "Drying",
+    "GroundHeat",
+    "HalfSpaceRings",
+    "cell_means",
+    "dry_rings",
+    "past_heat",
+    "recede",
+    "row_sum",
+]
 
 _TINY: Final = float(np.finfo(float).tiny)
 
@@ -26,16 +36,11 @@ def cell_means(roots: FloatArray) -> FloatArray:
     return means
 
 
-def fold_sum(rows: FloatArray) -> FloatArray:
-    """Sum over the first axis in an order that depends on its length alone."""
+def row_sum(rows: FloatArray) -> FloatArray:
+    """Sum over the first axis, row after row: rows of zeros change nothing, not even the last bit."""
     if rows.shape[0] == 0:
         return np.zeros(rows.shape[1:])
-    while rows.shape[0] > 1:
-        half = (rows.shape[0] + 1) // 2
-        folded = rows[:half].copy()
-        folded[: rows.shape[0] - half] += rows[half:]
-        rows = folded
-    total: FloatArray = rows[0]
+    total: FloatArray = np.add.accumulate(rows, axis=0)[-1]
     return total
 
 
@@ -65,6 +70,86 @@ def past_heat(contact: FloatArray, gains: FloatArray, root: FloatArray) -> Float
     later[0] += 2.0 * root * contact[0]
     later[1:] += contact[1:] * gains
     return later
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class GroundHeat:
+    """Heat of the ground in a step, linear in the pool's temperature about its last one."""
+
+    wet: FloatArray
+    """Of all ground that is wet at the start [J]."""
+    wet_slope: FloatArray
+    fresh: FloatArray
+    """Of ground wetted evenly in the step [J/m2]."""
+    fresh_slope: FloatArray
+
+
+class HalfSpaceRings:
+    """Working memory of one march: rings of uniform ground, a new one for every step, each with its age.
+
+    With S the area and A(T) the coefficient of the flux A / sqrt(age), the heat flow is the integral of
+    d[S A] / sqrt(t - tau), taken exactly for S and A linear in time over each step.
+    """
+
+    def __init__(
+        self, contact: Contact, times: FloatArray, temperature: FloatArray, area: FloatArray
+    ) -> None:
+        self._table = contact
+        self._times = times
+        self._contact = np.zeros(times.shape)
+        self._contact[0] = contact.line(temperature)[0]
+        self.areas = np.zeros(times.shape)
+        self.areas[0] = area
+        self.loads = np.zeros(times.shape)
+        self._used = 1
+        self._gains = np.zeros((0, times.shape[1]))
+        self._roots = np.sqrt(times)
+
+    def step(self, j: int, temperature: FloatArray) -> GroundHeat:
+        """Heat in step `j` for pools that are at `temperature` at its start."""
+        times, used = self._times, self._used
+        means = cell_means(np.sqrt(times[j + 1] - times[: j + 2]))
+        root = self._roots[j + 1] - self._roots[j]
+        self._past = past_heat(self._contact[: j + 1], means[:j] - self._gains, root)[:used]
+        self._gains, self._kernel = means, means[j]
+        self._line, self._slope = self._table.line(temperature)
+        self._reference = temperature
+        wet = row_sum(self.areas[:used] * self._past)
+        area = row_sum(self.areas[:used])
+        kernel = self._kernel
+        wet = wet + kernel * (area * (self._line - self._contact[j]))
+        fresh_slope = kernel * self._slope
+        return GroundHeat(wet, area * fresh_slope, kernel * self._line, fresh_slope)
+
+    def ring_heat(self, j: int, temperature: FloatArray) -> FloatArray:
+        """Heat of each ring in step `j` that ends at `temperature` [J/m2]."""
+        heat: FloatArray = self._past + self._kernel * (self._coefficient(temperature) - self._contact[j])
+        return heat
+
+    def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
+        """Keep the temperature at the end of step `j`, and wet or bare some ground where liquid flows."""
+        self._contact[j + 1] = self._coefficient(temperature)
+        growth = np.where(held, 0.0, growth)
+        if (growth < 0.0).any():
+            self.areas[: self._used] = recede(self.areas[: self._used], np.maximum(-growth, 0.0))
+        if (growth > 0.0).any():
+            self.areas[j + 1] = np.maximum(growth, 0.0)
+            self._used = j + 2
+
+    def wet_rings(self) -> tuple[FloatArray, FloatArray]:
+        """Areas and loads of the rings, to be changed in place."""
+        return self.areas[: self._used], self.loads[: self._used]
+
+    def _coefficient(self, temperature: FloatArray) -> FloatArray:
+        value: FloatArray = self._line + self._slope * (temperature - self._reference)
+        return value
+
+
+def recede(areas: FloatArray, bared: FloatArray) -> FloatArray:
+    """Take an area off the youngest, outermost rings [m2]."""
+    outside = np.add.accumulate(areas[::-1], axis=0)[::-1] - areas
+    left: FloatArray = np.maximum(areas - np.maximum(bared - outside, 0.0), 0.0)
+    return left
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -116,8 +201,8 @@ def dry_rings(
     return Drying(
         areas=np.where(dry, 0.0, areas),
         loads=np.where(dry, 0.0, loads - taken),
-        evaporated=fold_sum(areas * taken),
-        heat_ground=fold_sum(areas * used * ground_heat),
-        used_area=fold_sum(areas * used),
+        evaporated=row_sum(areas * taken),
+        heat_ground=row_sum(areas * used * ground_heat),
+        used_area=row_sum(areas * used),
         part=share.max(axis=0),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 
@@ -10,7 +11,11 @@ from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["initial_area", "mean_spreading_volume", "spread_gravity_inertia"]
+__all__ = ["initial_area", "mean_spreading_volume", "spread_gravity_inertia", "spread_gravity_viscous"]
+
+
+VISCOUS_COEFFICIENT: Final = 1024.0 / (81.0 * math.pi**3)
+"""Eighth power of Huppert's constant 0.894 of a given volume."""
 
 
 def initial_area(volume: FloatArray) -> FloatArray:
@@ -98,3 +103,52 @@ def spread_gravity_inertia(
     rest_volume = volume_after + np.maximum(volume_before - volume_after, 0.0) * (1.0 - share)
     settled = (share < 1.0) & (h > 0.0)
     return math.pi * np.maximum(moving, y), rest_volume, settled
+
+
+def spread_gravity_viscous(
+    area: FloatArray,
+    volume_before: FloatArray,
+    volume_after: FloatArray,
+    *,
+    kinematic_viscosity: FloatArray,
+    time_step: FloatArray,
+) -> FloatArray:
+    """Area after a time step of a round pool that its own weight spreads against viscous drag.
+
+    Parameters
+    ----------
+    area : ndarray
+        At the start [m2].
+    volume_before, volume_after : ndarray
+        Of the liquid at the start and at the end of the step [m3], 0 or more.
+    kinematic_viscosity : ndarray
+        Of the liquid [m2/s].
+    time_step : ndarray
+        [s].
+
+    Returns
+    -------
+    ndarray
+        [m2], never smaller than before.
+
+    Notes
+    -----
+    d(r^8)/dt = (1024 / (81 pi^3)) g V^3 / (3 nu), solved for V linear in time: the similarity solution
+    r = 0.894 (g V^3 / (3 nu))^(1/8) t^(1/8) for a given volume. For a steady feed Q from nothing it gives
+    r = 0.752 (g Q^3 / (3 nu))^(1/8) t^(1/2), 5 % more than the similarity solution's 0.715. Laminar, on a
+    smooth level plane; a liquefied gas is so thin that this matters below a few millimeters of depth only.
+    References: huppert1982viscous, Eqs. 2.17 and 2.27 to 2.29 (constants from memory).
+
+    Examples
+    --------
+    >>> area = spread_gravity_viscous(*(np.array(x) for x in (0.0, 1e-3, 1e-3)),
+    ...     kinematic_viscosity=np.array(1e-3), time_step=np.array(60.0))
+    >>> f"{np.sqrt(area / np.pi):.3f} m"
+    '0.308 m'
+    """
+    a, b = volume_before, volume_after
+    cube = 0.25 * (a + b) * (a * a + b * b)
+    y = area / math.pi
+    fourth = y * y * y * y
+    pushed = VISCOUS_COEFFICIENT * float(STANDARD_GRAVITY) / 3.0 * cube * time_step / kinematic_viscosity
+    return math.pi * np.sqrt(np.sqrt(fourth + pushed))

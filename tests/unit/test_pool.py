@@ -19,8 +19,8 @@ from lpgrelease.pool.evaporate import (
     diffusion_volume_fuller,
     mass_transfer_mackay_matsugu,
 )
-from lpgrelease.pool.march import time_nodes
-from lpgrelease.pool.rings import fold_sum
+from lpgrelease.pool.rings import row_sum
+from lpgrelease.pool.schedule import time_nodes
 from lpgrelease.weather import Weather
 
 PROPANE = Fluid("propane")
@@ -288,18 +288,20 @@ def test_a_still_night_boils_the_pool_with_the_heat_of_the_ground():
 
 def test_time_nodes_hit_the_ends():
     feed, duration = np.array([0.0, 10.0, 100.0, 500.0]), np.array([100.0, 100.0, 100.0, 100.0])
-    t = time_nodes(feed, duration, 51)
+    t = time_nodes(feed[None], np.ones((1, 4)), duration, 51)
     assert (t[0] == 0.0).all()
     assert (t[-1] == 100.0).all()
     assert (np.diff(t, axis=0) > 0.0).all()
     assert t[25, 1] == 10.0
 
 
-def test_thefold_sums():
+def test_rows_of_zeros_change_no_sum():
     rows = np.random.default_rng(1).normal(size=(37, 5))
-    np.testing.assert_allclose(fold_sum(rows), rows.sum(axis=0), rtol=1e-12)
-    assert fold_sum(rows[:, :1])[0] == fold_sum(rows)[0]
-    assert (fold_sum(np.zeros((0, 3))) == 0.0).all()
+    np.testing.assert_allclose(row_sum(rows), rows.sum(axis=0), rtol=1e-12)
+    assert row_sum(rows[:, :1])[0] == row_sum(rows)[0]
+    more = np.concatenate([rows, np.zeros((100, 5))])
+    assert (row_sum(more) == row_sum(rows)).all()
+    assert (row_sum(np.zeros((0, 3))) == 0.0).all()
 
 
 def test_blowing_stops_convection():
@@ -311,21 +313,33 @@ def test_blowing_stops_convection():
     assert mass_transfer_mackay_matsugu(np.array(0.0), np.array(1.0), np.array(1.0)) == 0.0
 
 
-def test_the_film_is_that_of_the_pools_diameter():
+def surface_of(**changes) -> PoolSurface:
     one = np.ones(1)
-    surface = PoolSurface.prepare(
-        {
-            "air_temperature": 300.0 * one,
-            "wind_speed": 4.0 * one,
-            "relative_humidity": 0.5 * one,
-            "solar_irradiance": 500.0 * one,
-            "cloud_cover": 0.0 * one,
-            "ambient_pressure": 1e5 * one,
-        },
+    given = {
+        "air_temperature": 300.0,
+        "wind_speed": 4.0,
+        "relative_humidity": 0.5,
+        "solar_irradiance": 500.0,
+        "cloud_cover": 0.0,
+        "ambient_pressure": 1e5,
+        "wind_share": 1.0,
+        "sun_share": 1.0,
+        "sky_share": 1.0,
+        "cover_temperature": 300.0,
+        "precipitation": 0.0,
+    } | changes
+    return PoolSurface.prepare(
+        {name: value * one for name, value in given.items()},
         boiling_point=231.0 * one,
         molar_mass=PROPANE.molar_mass,
         diffusion_volume=diffusion_volume_fuller("C3H8"),
+        vapor_conductivity=0.0115 * one,
     )
+
+
+def test_the_film_is_that_of_the_pools_diameter():
+    one = np.ones(1)
+    surface = surface_of()
     schmidt = (surface.wind_factor / mass_transfer_mackay_matsugu(4.0 * one, one, one)) ** (-1.0 / 0.67)
     k_rho, h = surface.transfer(surface.coefficients(np.pi * 9.0 * one), 220.0 * one)
     k = mass_transfer_mackay_matsugu(4.0 * one, 6.0 * one, schmidt)
@@ -335,3 +349,27 @@ def test_the_film_is_that_of_the_pools_diameter():
     air = 1e5 * 0.0289655 / (8.31446261815324 * 260.0) * 1006.0
     assert h == pytest.approx(k * air * surface.colburn, rel=2e-3)
     assert surface.absorbed_sun == 450.0
+
+
+def test_calm_vapor_is_crossed_by_diffusion_and_conduction():
+    surface = surface_of()
+    one = np.ones(1)
+    open_air = surface.transfer(surface.coefficients(one), 231.0 * one)
+    sheltered = surface.transfer(surface.coefficients(one, 0.3), 231.0 * one)
+    # half a meter of wind's film is nothing beside 0.3 m of still vapor: k = D / h, h = lambda / h
+    vapor = 1e5 * PROPANE.molar_mass / (8.31446261815324 * 265.5)
+    assert sheltered[0] == pytest.approx(surface.diffusivity / 0.3 * vapor, rel=0.01)
+    assert sheltered[1] == pytest.approx(0.0115 / 0.3, rel=0.01)
+    assert (sheltered[0] < 0.01 * open_air[0]).all()
+
+
+def test_shade_and_cover_change_what_the_sky_sends():
+    assert surface_of(sun_share=0.0).absorbed_sun == 0.0
+    under = surface_of(sky_share=0.0, cover_temperature=253.15)
+    # a black cover at 253.15 K over a liquid of emissivity 0.95
+    assert under.absorbed_longwave == pytest.approx(0.95 * 5.670374419e-8 * 253.15**4, rel=1e-12)
+    half = surface_of(sky_share=0.5, cover_temperature=253.15)
+    whole = surface_of()
+    assert half.absorbed_longwave == pytest.approx(
+        0.5 * (under.absorbed_longwave + whole.absorbed_longwave), rel=1e-12
+    )

@@ -1,0 +1,267 @@
+"""One time step of many pools: how wide, how warm, how much evaporates. Plain functions of SI arrays."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import Final
+
+import numpy as np
+
+from lpgrelease.constants import ICE_HEAT_CAPACITY
+from lpgrelease.ground.sides import side_heat_flux
+from lpgrelease.pool.film import Film, FilmBalance, lowest_zeta, solve_film
+from lpgrelease.pool.liquid import LiquidState
+from lpgrelease.pool.problem import PoolProblem, PoolState
+from lpgrelease.pool.rings import GroundHeat
+from lpgrelease.pool.spread import spread_gravity_inertia, spread_gravity_viscous
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["Step", "Trial", "advance"]
+
+PASSES: Final = 12
+CORRECTIONS: Final = 6
+CORRECTED: Final = 1e-3
+AREA_TOLERANCE: Final = 1e-6
+_TINY: Final = float(np.finfo(float).tiny)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Step:
+    """One step's fixed quantities."""
+
+    length: FloatArray
+    fed: FloatArray
+    fed_enthalpy: FloatArray
+    ground: GroundHeat
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Trial:
+    """How a step ends where the liquid flows and does not run dry."""
+
+    area: FloatArray
+    wetted: FloatArray
+    film: Film
+    liquid: LiquidState
+    moves: dict[str, FloatArray]
+    """Heats [J] and ice [kg] of the step."""
+    heat: FloatArray
+    """Sum of the heats [J]."""
+    warmed: FloatArray
+    """Heat that all the liquid gives up by cooling [J]."""
+    wanted: FloatArray
+    """Mass that all this evaporates [kg]."""
+
+
+def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Trial:
+    """One step: spread, warm or cool, evaporate. Pools that are `held` keep their area."""
+    low = lowest_zeta(state.liquid.boiling_point, state.liquid.clapeyron, p.liquid.fluid.lowest_temperature)
+    zeta = state.film + np.clip(state.film_trend, -0.5, 0.5)
+    around = _surroundings(p, state, step)
+    fixed = np.zeros(held.shape, dtype=bool)
+    area, wetted = _next_area(p, state, step, held, None)
+    attempt = _try(p, state, step, around, area, wetted, zeta, low, fixed)
+    for _ in range(PASSES):
+        new, new_wetted = _next_area(p, state, step, held, attempt)
+        fixed = fixed | (np.abs(new - area) <= AREA_TOLERANCE * area)
+        if fixed.all():
+            break
+        area, wetted = np.where(fixed, area, new), np.where(fixed, wetted, new_wetted)
+        attempt = _try(p, state, step, around, area, wetted, attempt.film.zeta, low, fixed)
+    result = _result(p, state, step, around, attempt)
+    for _ in range(CORRECTIONS):
+        off = result.heat + result.warmed - attempt.film.heat
+        error = np.abs(result.wanted - attempt.film.carried)
+        good = error <= CORRECTED * attempt.film.carried
+        if good.all():
+            break
+        attempt = _correct(attempt, np.where(good, 0.0, off), result.liquid.latent, low, good)
+        result = _result(p, state, step, around, attempt)
+    return result
+
+
+def _correct(attempt: _Try, off: FloatArray, latent: FloatArray, low: FloatArray, good: BoolArray) -> _Try:
+    """Solve again with the heat that the curvature of the properties adds."""
+    b, film = attempt.balance, attempt.film
+    balance = dataclasses.replace(
+        b, heat=b.heat + off, latent=np.where(good, b.latent, b.latent + latent - film.latent)
+    )
+    return dataclasses.replace(attempt, balance=balance, film=solve_film(balance, film.zeta, low, good))
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Around:
+    """What a step has from its start: film, radiation, ice, ground beside."""
+
+    still_vapor: FloatArray | float
+    longwave: FloatArray
+    longwave_slope: FloatArray
+    frost_heat: FloatArray
+    rain_heat: FloatArray
+    """Heat of precipitation [W/m2]."""
+    beside: FloatArray
+    """Integral of the ground's conductivity from the pool to the undisturbed ground [W/m]."""
+    ground_flux: FloatArray
+    """Mean over the step [W/m2]."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    """An attempt with one area: the balance and its solution."""
+
+    area: FloatArray
+    wetted: FloatArray
+    surface: FloatArray
+    """Mean area times time [m2 s]."""
+    balance: FilmBalance
+    film: Film
+    ground: tuple[FloatArray, FloatArray]
+    """Heat of the ground and its slope [J, J/K]."""
+    beside: tuple[FloatArray, FloatArray]
+    evaporated: FloatArray
+    stiffness: FloatArray
+    """Fall of the final area per rise of it."""
+
+
+def _surroundings(p: PoolProblem, state: PoolState, step: Step) -> _Around:
+    T = state.liquid.temperature
+    longwave, slope = p.surface.radiation(T)
+    frost, rain = p.surface.ice_heat(T)
+    still: FloatArray | float = 0.0
+    if p.room is not None and p.vapor_fill.any():
+        level = p.room.hold(state.mass / state.liquid.density).level
+        still = p.vapor_fill * np.maximum(p.room.rim - level, 0.0)
+    wet = np.where(state.wetted > 0.0, state.wetted, 1.0)
+    return _Around(
+        still_vapor=still,
+        longwave=longwave,
+        longwave_slope=slope,
+        frost_heat=frost,
+        rain_heat=p.surface.precipitation * rain,
+        beside=p.sides_far + p.sides_near * (state.liquid.boiling_point - T),
+        ground_flux=step.ground.wet / (wet * step.length),
+    )
+
+
+def _try(
+    p: PoolProblem,
+    state: PoolState,
+    step: Step,
+    around: _Around,
+    area: FloatArray,
+    wetted: FloatArray,
+    zeta: FloatArray,
+    low: FloatArray,
+    fixed: BoolArray,
+) -> _Try:
+    """Temperature and evaporation of a step that ends with `area`."""
+    liquid = state.liquid
+    active = state.mass + step.fed > 0.0
+    mean = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
+    surface = mean * step.length
+    k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
+    ground = _ground_heat(step.ground, state.wetted, wetted)
+    beside = _beside_heat(p, around, 0.5 * (state.wetted + wetted), step.length)
+    fixed_flux = around.longwave + p.surface.absorbed_sun + around.rain_heat
+    falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
+    warmth = (state.mass + step.fed) * liquid.heat_capacity
+    balance = FilmBalance(
+        reference=liquid.temperature,
+        heat=ground[0] + beside[0] + surface * fixed_flux + step.fed_enthalpy - step.fed * liquid.enthalpy,
+        heat_slope=warmth - ground[1] - beside[1] - surface * (around.longwave_slope - falling),
+        air=surface * h,
+        air_temperature=p.surface.air_temperature,
+        frost=surface * h * (p.surface.moisture * around.frost_heat),
+        carried=np.maximum(surface * k_rho, _TINY),
+        latent=liquid.latent,
+        latent_slope=liquid.vapor_heat_capacity - liquid.heat_capacity,
+        blowing=k_rho * liquid.vapor_heat_capacity / h,
+        frost_blowing=p.surface.moisture_blowing,
+        boiling_point=liquid.boiling_point,
+        clapeyron=liquid.clapeyron,
+    )
+    film = solve_film(balance, zeta, low, fixed)
+    d = film.temperature - liquid.temperature
+    from_above = surface * fixed_flux + balance.air * film.convection * (
+        p.surface.air_temperature - film.temperature
+    )
+    fresh = step.ground.fresh + step.ground.fresh_slope * d
+    layer = liquid.density * film.latent * p.minimum_depth
+    stiffness = (fresh + 0.5 * from_above / mean) / layer
+    return _Try(area, wetted, surface, balance, film, ground, beside, film.heat / film.latent, stiffness)
+
+
+def _ground_heat(g: GroundHeat, before: FloatArray, after: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Heat of the ground and its slope where its wet area changes evenly from `before` to `after`."""
+    growth = after - before
+    kept = 1.0 + np.minimum(growth, 0.0) / np.where(before > 0.0, 2.0 * before, 1.0)
+    grown = np.maximum(growth, 0.0)
+    return kept * g.wet + grown * g.fresh, kept * g.wet_slope + grown * g.fresh_slope
+
+
+def _beside_heat(
+    p: PoolProblem, around: _Around, area: FloatArray, length: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Heat that flows in through the ground from beside the pool, and its slope."""
+    radius = np.sqrt(np.maximum(area, 1e-12) / math.pi)
+    flux = side_heat_flux(around.ground_flux, around.beside, radius)
+    share = flux / np.where(around.beside != 0.0, around.beside, 1.0)
+    return area * length * flux, -(area * length) * share * p.sides_near
+
+
+def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attempt: _Try) -> Trial:
+    """Close the balance with the properties at the temperature found."""
+    film, b, surface = attempt.film, attempt.balance, attempt.surface
+    T = film.temperature
+    d = T - b.reference
+    liquid = p.liquid.at(T)
+    frost = b.frost * film.frost
+    falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
+    moves = {
+        "heat_ground": attempt.ground[0] + attempt.ground[1] * d,
+        "heat_beside": attempt.beside[0] + attempt.beside[1] * d,
+        "heat_air": b.air * film.convection * (b.air_temperature - T),
+        "heat_longwave": surface * (around.longwave + around.longwave_slope * d),
+        "heat_sun": surface * p.surface.absorbed_sun,
+        "heat_frost": frost + surface * (around.rain_heat - falling * d),
+    }
+    heat = moves["heat_ground"] + moves["heat_beside"] + moves["heat_air"]
+    heat = heat + moves["heat_longwave"] + moves["heat_sun"] + moves["heat_frost"]
+    moves["ice"] = frost / around.frost_heat + surface * p.surface.precipitation
+    warmed = state.mass * (state.liquid.enthalpy - liquid.enthalpy) + (
+        step.fed_enthalpy - step.fed * liquid.enthalpy
+    )
+    wanted = (heat + warmed) / liquid.latent
+    return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted)
+
+
+def _next_area(
+    p: PoolProblem, state: PoolState, step: Step, held: BoolArray, attempt: _Try | None
+) -> tuple[FloatArray, FloatArray]:
+    """Area and wet ground at the end of a step, by Newton's method where the area follows the mass."""
+    floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
+    if (held | (state.area >= floor)).all():
+        return state.area, state.wetted
+    before = state.mass / state.liquid.density
+    evaporated = 0.0 if attempt is None else attempt.evaporated
+    after = (state.mass + step.fed - evaporated) / state.liquid.density
+    positive = np.maximum(after, 0.0)
+    moving, rest, settled = spread_gravity_inertia(
+        state.area, before, positive, minimum_depth=p.minimum_depth, time_step=step.length
+    )
+    target = (rest + np.minimum(after, 0.0)) / p.minimum_depth
+    if attempt is not None:
+        target = attempt.area + (target - attempt.area) / (1.0 + np.maximum(attempt.stiffness, 0.0))
+    slow = spread_gravity_viscous(
+        state.area, before, positive, kinematic_viscosity=p.kinematic_viscosity, time_step=step.length
+    )
+    area = np.maximum(np.minimum(np.where(settled, target, moving), slow), state.area)
+    wetted = area
+    if p.room is not None:
+        stand = p.room.hold(positive)
+        full = area >= stand.area
+        area = np.minimum(area, stand.area)
+        wetted = np.where(full, stand.area + stand.sides, area)
+    return np.where(held, state.area, area), np.where(held, state.wetted, wetted)
