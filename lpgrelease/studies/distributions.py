@@ -15,14 +15,23 @@ from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 __all__ = ["Distribution", "choice", "lognormal", "normal", "triangular", "uniform"]
 
 BASE_UNITS = {
-    "[length]": "m",
     "[mass]": "kg",
+    "[length]": "m",
     "[time]": "s",
     "[temperature]": "K",
     "[substance]": "mol",
     "[current]": "A",
     "[luminosity]": "cd",
 }
+NAMED_UNITS = {
+    "kg*m*s**-2": "N",
+    "kg*m**-1*s**-2": "Pa",
+    "kg*m**2*s**-2": "J",
+    "kg*m**2*s**-3": "W",
+    "kg*s**-1": "kg/s",
+    "m*s**-1": "m/s",
+}
+"""Units whose names are shorter than their powers."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -331,8 +340,9 @@ def si_unit(value: Any) -> str:
     strange = sorted(set(known) - set(BASE_UNITS))
     if strange:
         raise InputError(f"{value!s} has a dimension without an SI unit: {', '.join(strange)}")
-    powers = [(BASE_UNITS[name], power) for name, power in sorted(known.items())]
-    return "*".join(unit if power == 1 else f"{unit}**{power:g}" for unit, power in powers)
+    powers = [(unit, known[name]) for name, unit in BASE_UNITS.items() if name in known]
+    spelled = "*".join(unit if power == 1 else f"{unit}**{power:g}" for unit, power in powers)
+    return NAMED_UNITS.get(spelled, spelled)
 
 
 def _unit(said: str, *values: Any) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 import inspect
 import warnings
 from collections.abc import Callable, Mapping, Sequence
@@ -10,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+import lpgrelease
 from lpgrelease.errors import FailedScenarioWarning, InputError
 from lpgrelease.quantities import to_si
 from lpgrelease.studies.dataset import Memory, dataset
@@ -22,7 +22,6 @@ from lpgrelease.studies.store import Store
 __all__ = ["open_study", "study"]
 
 FORMAT = 1
-PACKAGES = ("lpgrelease", "numpy", "scipy")
 
 
 def study(
@@ -240,6 +239,8 @@ def _record(
     exact: bool,
 ) -> dict[str, Any]:
     """All that decides the answers, as JSON; the model only where it must be compared."""
+    import scipy
+
     constants = dict(design.constants)
     return {
         "format": FORMAT,
@@ -256,7 +257,11 @@ def _record(
         "seed": list(design.entropy),
         "chunk_size": chunk_size,
         "keep": None if keep is None else list(keep),
-        "versions": {name: importlib.metadata.version(name) for name in PACKAGES},
+        "versions": {
+            "lpgrelease": lpgrelease.__version__,
+            "numpy": np.__version__,
+            "scipy": scipy.__version__,
+        },
     }
 
 

@@ -135,9 +135,8 @@ def _indices(
     else:
         from SALib.analyze import delta
 
-        with warnings.catch_warnings():
-            # it also computes variants for samples of other kinds, and warns where those differ
-            warnings.simplefilter("ignore")
+        # it also computes variants for samples of other kinds, and warns where those differ
+        with warnings.catch_warnings(record=True):
             found = delta.analyze(problem, X, Y, **options)
         keys = {"first_order": "S1", "delta": "delta_raw"}
     pairs = {name: (found[key], found[f"{key}_conf"]) for name, key in keys.items()}

@@ -91,7 +91,7 @@ def _answered(
     origin: Origin,
 ) -> Answered:
     bad = np.array(sorted(errors), dtype=np.int64)
-    good = np.setdiff1d(np.arange(task.stop - task.start), bad)
+    good = np.delete(np.arange(task.stop - task.start), bad)
     return Answered(
         start=task.start,
         stop=task.stop,
