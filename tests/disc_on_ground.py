@@ -20,11 +20,11 @@ class DiscOnGround:
     latent: float
     start: float
     disc: float
-    freezing_range: float = 1.0
+    freezing_range: float = 3.0
 
     def __post_init__(self) -> None:
         """Lay out the cells: fine below the disc and about its edge."""
-        z = stretched(8e-4, 1.3, 12.0)
+        z = stretched(6e-4, 1.24, 12.0)
         out = stretched(0.006 * self.radius, 1.4, 12.0 * self.radius + 8.0)
         edge = stretched(0.006 * self.radius, 1.4, 0.99 * self.radius)
         inner = self.radius - edge[::-1]

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from lpgrelease.errors import InputError
 from lpgrelease.ground.material import Ground
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 
 __all__ = [
     "CellProperties",
@@ -52,6 +53,15 @@ class CellProperties:
     thawed_capacity_slope: FloatArray | None
     frozen_capacity_slope: FloatArray | None
     """Rise of the heat capacity of each node [J/m2/K2]."""
+
+    @property
+    def wet(self) -> BoolArray:
+        """Whether a node touches a cell that holds water."""
+        touches = np.zeros(self.length.shape, dtype=bool)
+        if self.latent is not None:
+            touches |= self.latent > 0.0
+            touches[1:] |= touches[:-1].copy()
+        return touches
 
     def select(self, columns: IntArray) -> CellProperties:
         """Return some of the columns."""
@@ -155,7 +165,7 @@ def thawed_fraction(theta: FloatArray) -> FloatArray:
 
 def node_depths(cells: int, first: float, depth: float) -> FloatArray:
     """Depths of the nodes [m], each cell longer than the last by one factor."""
-    low, high = 1.0 + 1e-9, 1.0 + depth / first
+    low, high = 1.0 + 1e-9, (depth / first) ** (1.0 / (cells - 1))
     for _ in range(80):
         factor = np.sqrt(low * high)
         total = first * (factor**cells - 1.0) / (factor - 1.0)

@@ -34,7 +34,11 @@ PERFECT_CONTACT: Final = 1e7
 """Conductance of a touch without any film [W/m2/K]: 1e-7 m2 K/W, a thousandth of a millimeter of ground."""
 RESTART_PARTS: Final = (1 / 32, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
 """Parts of a step after which the cover of a column has changed."""
-RESTART_ITERATIONS: Final = 2
+LARGE_CORRECTION: Final = 1.0
+"""A column of which Newton's method moves a node by more [K] is solved in several iterations."""
+ITERATIONS: Final = 12
+JUST_BEYOND: Final = 1e-3
+"""Where a node stops that would cross the freezing point [K]."""
 LARGEST_GROWTH: Final = 2.4
 """A step longer than this many times the last one ignores it: the formula is stable up to 1 + sqrt(2)."""
 _MELTING: Final = float(FREEZING_POINT_OF_WATER)
@@ -194,16 +198,16 @@ class GroundColumns:
 
         Notes
         -----
-        Second-order backward differences over unequal steps, for the heat stored in each node, with one
-        step of Newton's method from the temperatures extrapolated; what that leaves over in a node's
-        balance is carried to the next step, so that heat is never lost.
+        Second-order backward differences over unequal steps, for the heat stored in each node. Newton's
+        method from the temperatures extrapolated, one iteration unless it moves a node far; what is then
+        left over in a node's balance is carried to the next step, so that heat is never lost.
         """
         dt, sink = self._flat(time_step), self._flat(surface_temperature) - _MELTING
         g, fresh = self._flat(conductance), self._flat(restart) & (dt > 0.0)
         anew = bool(fresh.any())
         if anew and fresh.all():
             return _close(self.cells, _restart(self.cells, state, dt, sink, g), self.shape)
-        trial = _attempt(self.cells, state, dt, sink, g, iterations=1)
+        trial = _attempt(self.cells, state, dt, sink, g)
         if anew:
             which = np.nonzero(fresh)[0]
             parts = _restart(self.cells.select(which), state.select(which), dt[which], sink[which], g[which])
@@ -247,8 +251,8 @@ def _attempt(
     dt: FloatArray,
     sink: FloatArray,
     g: FloatArray,
-    iterations: int,
 ) -> _Trial:
+    """Solve a step, or a part of one, for the temperatures at its end."""
     growth = dt / np.where(state.last_step > 0.0, state.last_step, np.inf)
     growth = np.where(growth > LARGEST_GROWTH, 0.0, growth)
     whole = 1.0 + 2.0 * growth
@@ -256,15 +260,44 @@ def _attempt(
     start = state.weighted(growth * growth / whole)
     target = start.stored + start.stored_change
     theta = state.theta + growth * state.theta_change
-    for _ in range(iterations):
-        here = local_heat(cells, theta)
-        rise = _newton(here, target, length, sink - theta[0], g)
-        theta[:-1] += rise[0]
+    rise = _newton(local_heat(cells, theta), target, length, sink - theta[0], g)
+    theta[:-1] += rise[0]
+    response = rise[1]
+    which = np.nonzero(np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION)[0]
+    if which.size:
+        again = state.theta[:, which], target[:, which], length[which], sink[which], g[which]
+        theta[:, which], response[:, which] = _iterate(cells.select(which), *again)
     still = dt <= 0.0
     if still.any():
         theta = np.where(still, state.theta, theta)
     zero = np.zeros_like(dt)
-    return _Trial(start, theta, flux_up(cells, theta), rise[1], sink, g, length, dt, zero, zero)
+    return _Trial(start, theta, flux_up(cells, theta), response, sink, g, length, dt, zero, zero)
+
+
+def _iterate(
+    cells: CellProperties,
+    theta: FloatArray,
+    target: FloatArray,
+    length: FloatArray,
+    sink: FloatArray,
+    g: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Solve by Newton's method from `theta`; a node that crosses the freezing point stops just beyond."""
+    theta, response = theta.copy(), np.zeros_like(target)
+    which: IntArray = np.arange(length.size)
+    for _ in range(ITERATIONS):
+        some, part = theta[:, which], cells.select(which)
+        rise = _newton(
+            local_heat(part, some), target[:, which], length[which], sink[which] - some[0], g[which]
+        )
+        new = some[:-1] + rise[0]
+        crossed = np.where(some[:-1] < 0.0, new > 0.0, new < 0.0) & part.wet
+        theta[:-1, which] = np.where(crossed, np.copysign(JUST_BEYOND, new), new)
+        response[:, which] = rise[1]
+        which = which[np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION]
+        if not which.size:
+            break
+    return theta, response
 
 
 def _newton(
@@ -294,7 +327,7 @@ def _restart(
     state = dataclasses.replace(state, last_step=np.zeros_like(state.last_step))
     heat, deep = np.zeros_like(dt), np.zeros_like(dt)
     for part in RESTART_PARTS:
-        trial = _attempt(cells, state, part * dt, sink, g, RESTART_ITERATIONS)
+        trial = _attempt(cells, state, part * dt, sink, g)
         if part == RESTART_PARTS[-1]:
             break
         step = _close(cells, trial, dt.shape)
