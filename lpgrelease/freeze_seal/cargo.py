@@ -50,7 +50,7 @@ class WaterVerdict(NamedTuple):
 def judge_cargo(fluid: Fluid) -> WaterVerdict:
     """Return what water does with `fluid`, by the class of solubility in the table of substances.
 
-    A class without a rule is refused.
+    A class without a rule is refused. Of a blend the component that water takes up most decides.
 
     Examples
     --------
@@ -60,7 +60,8 @@ def judge_cargo(fluid: Fluid) -> WaterVerdict:
     >>> judge_cargo(Fluid("ammonia")).dissolved
     1.0
     """
-    return judge_class(fluid.substance.solubility_in_water)
+    verdicts = [judge_class(substance.solubility_in_water) for substance in fluid.substances]
+    return max(verdicts, key=lambda verdict: verdict.dissolved)
 
 
 def judge_class(solubility: str) -> WaterVerdict:

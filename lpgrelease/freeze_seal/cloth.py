@@ -10,6 +10,7 @@ import numpy as np
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
+from lpgrelease.freeze_seal.let_down import require_saturated_blend
 from lpgrelease.freeze_seal.metal import INSIDE_HEAT_TRANSFER, MetalWall
 from lpgrelease.freeze_seal.salt import HIGHEST_SALINITY, freezing_point
 from lpgrelease.freeze_seal.threshold import enthalpy_at_freezing, vapor_threshold
@@ -171,6 +172,7 @@ def gather(
         raise InputError(f'phase must be "liquid", "two-phase" or "vapor", got {phase!r}')
     numbers |= {name: getattr(cloth, name) for name in _CLOTH} | _of_wall(wall, phase)
     numbers |= {"radius": hole.diameter / 2.0, "discharge_coefficient": hole.discharge_coefficient}
+    require_saturated_blend(fluid, phase, tank_temperature)
     if tank_temperature is not None:
         if phase == "two-phase":
             raise InputError(
@@ -202,7 +204,9 @@ def _of_site(fluid: Fluid, ambient: FloatArray, air: FloatArray, salinity: Any) 
         "boiling_temperature": boiling,
         "evaporation_temperature": evaporation_temperature(fluid, np.asarray(air), ambient),
         "enthalpy_at_freezing": limit,
-        "vapor_threshold": vapor_threshold(fluid, boiling, limit),
+        "vapor_threshold": vapor_threshold(
+            fluid, boiling, limit, freezing=freezing, ambient_pressure=ambient
+        ),
     }
 
 

@@ -8,10 +8,10 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY, WATER_DENSITY
-from lpgrelease.fluids import helmholtz
 from lpgrelease.freeze_seal import ice
 from lpgrelease.freeze_seal.cargo import LARGEST_DISSOLVED, judge_cargo
 from lpgrelease.freeze_seal.cloth import SealCase
+from lpgrelease.freeze_seal.let_down import LetDown, let_down_liquid, let_down_vapor
 from lpgrelease.freeze_seal.metal import edge_heat
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release import liquid_release, two_phase_release, vapor_release
@@ -28,6 +28,9 @@ class _Stream(NamedTuple):
     flow: FloatArray
     enthalpy: FloatArray
     temperature: FloatArray
+    vapor_fraction: FloatArray
+    at_freezing: FloatArray
+    """Its enthalpy once warmed to freezing [J/kg]."""
     contact: BoolArray
     """Whether liquid below freezing stands behind hole and wall."""
 
@@ -61,12 +64,11 @@ def cold_at(case: SealCase, gauge_pressure: FloatArray) -> Cold:
         tank = np.asarray(case.fluid.saturation_temperature(pressure))
     stream = _STREAMS[case.phase](case, tank, pressure)
     air, metal, sensible = _heats(case, tank)
-    h_l, latent = case.fluid.saturated(case.boiling_temperature, "liquid_enthalpy", "latent_heat")
-    fraction = np.clip((stream.enthalpy - h_l) / latent, 0.0, 1.0)
+    fraction = stream.vapor_fraction
     spread = np.minimum(case.evaporation_temperature, stream.temperature)
     spread = np.where(fraction < 1.0, spread, stream.temperature)
     brought = case.captured_cold * stream.flow
-    power = brought * np.maximum(case.enthalpy_at_freezing - stream.enthalpy, 0.0)
+    power = brought * np.maximum(stream.at_freezing - stream.enthalpy, 0.0)
     power = np.where(stream.contact, np.inf, power)
     face = stream.temperature
     time = _freeze_time(case, face, power - air - metal, sensible)
@@ -148,20 +150,27 @@ def _liquid(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
         case.fluid, case.hole, temperature=tank, head=case.head,
         pressure=np.maximum(pressure, psat), ambient_pressure=case.ambient_pressure,
     ).mass_flow  # fmt: skip
-    leak = np.minimum(tank, case.boiling_temperature)
-    return _Stream(flow + np.zeros_like(leak), h, leak, tank < case.freezing_temperature)
+    after = _let_down(case, h)
+    # a blend that flashes keeps the heavy ends, which boil warmer
+    leak = np.minimum(tank, after.temperature if case.fluid.is_blend else case.boiling_temperature)
+    return _stream(flow, after._replace(temperature=leak), tank < case.freezing_temperature)
 
 
 def _two_phase(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
     """Let a saturated mixture down to ambient pressure at constant enthalpy."""
-    h_l, latent = case.fluid.saturated(tank, "liquid_enthalpy", "latent_heat")
-    h = h_l + case.vapor_fraction * latent
+    if case.fluid.is_blend:
+        shape = np.broadcast_shapes(tank.shape, case.vapor_fraction.shape)
+        t, x = (np.ravel(np.broadcast_to(a, shape)) for a in (tank, case.vapor_fraction))
+        h = (case.fluid.blend.flash_vapor(t, x).enthalpy / case.fluid.molar_mass).reshape(shape)
+    else:
+        h_l, latent = case.fluid.saturated(tank, "liquid_enthalpy", "latent_heat")
+        h = h_l + case.vapor_fraction * latent
     flow = two_phase_release(
         case.fluid, case.hole, temperature=tank, vapor_fraction=case.vapor_fraction,
         ambient_pressure=case.ambient_pressure,
     ).mass_flow  # fmt: skip
-    leak = _let_down_temperature(case, h)
-    return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
+    after = _let_down(case, h)
+    return _stream(flow, after, np.zeros(after.temperature.shape, dtype=np.bool_))
 
 
 def _vapor(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
@@ -169,28 +178,39 @@ def _vapor(case: SealCase, tank: FloatArray, pressure: FloatArray) -> _Stream:
 
     The rate is taken a hair below saturation, where the general nozzle serves superheated vapor too.
     """
-    psat, h = case.fluid.saturated(tank, "pressure", "vapor_enthalpy")
+    fluid, ambient = case.fluid, case.ambient_pressure
+    if fluid.is_blend:
+        flow = vapor_release(fluid, case.hole, temperature=tank, ambient_pressure=ambient).mass_flow
+        after = let_down_vapor(fluid, tank, pressure=ambient, freezing=case.freezing_temperature)
+        return _stream(flow, after, np.zeros(after.temperature.shape, dtype=np.bool_))
+    psat, h = fluid.saturated(tank, "pressure", "vapor_enthalpy")
     p = np.minimum(pressure, psat * _BELOW_SATURATION)
     if case.tank_temperature is not None:
-        h = case.fluid.gas(temperature=tank, pressure=p).enthalpy
-    flow = vapor_release(
-        case.fluid, case.hole, temperature=tank, pressure=p, ambient_pressure=case.ambient_pressure
-    ).mass_flow
-    leak = _let_down_temperature(case, h)
-    return _Stream(flow + np.zeros_like(leak), h, leak, np.zeros(leak.shape, dtype=np.bool_))
+        h = fluid.gas(temperature=tank, pressure=p).enthalpy
+    flow = vapor_release(fluid, case.hole, temperature=tank, pressure=p, ambient_pressure=ambient).mass_flow
+    after = _let_down(case, h)
+    return _stream(flow, after, np.zeros(after.temperature.shape, dtype=np.bool_))
+
+
+def _let_down(case: SealCase, enthalpy: FloatArray) -> LetDown:
+    """Let the cargo down to ambient pressure at constant enthalpy."""
+    return let_down_liquid(
+        case.fluid,
+        enthalpy,
+        pressure=case.ambient_pressure,
+        boiling=case.boiling_temperature,
+        at_freezing=case.enthalpy_at_freezing,
+    )
+
+
+def _stream(flow: FloatArray, after: LetDown, contact: BoolArray) -> _Stream:
+    leak = after.temperature
+    return _Stream(
+        flow + np.zeros_like(leak), after.enthalpy, leak, after.vapor_fraction, after.at_freezing, contact
+    )
 
 
 _STREAMS: Final = {"liquid": _liquid, "two-phase": _two_phase, "vapor": _vapor}
-
-
-def _let_down_temperature(case: SealCase, enthalpy: FloatArray) -> FloatArray:
-    """Temperature at ambient pressure with this enthalpy: the boiling point where that leaves some liquid."""
-    fluid, boiling = case.fluid, case.boiling_temperature
-    h_v, rho = fluid.saturated(boiling, "vapor_enthalpy", "vapor_density")
-    h = np.maximum(enthalpy, h_v)
-    flat = (np.ravel(a) for a in np.broadcast_arrays(case.ambient_pressure, h, boiling, rho))
-    T, _ = helmholtz.gas_from_enthalpy(fluid.table.equation, *flat)
-    return np.where(enthalpy <= h_v, boiling, T.reshape(h.shape))
 
 
 def _freezing_in_tables(case: SealCase) -> FloatArray:

@@ -40,8 +40,9 @@ def evaporation_temperature(
     ln(1 + B_m) = Le^(2/3) (c_a/c_v) ln(1 + B_h), B_m = Y/(1 - Y), Y the vapor's mass fraction at the surface,
     B_h = c_v (T_a - T_w)/L. Le = k_a/(rho_a c_a D) of air at the mean of T_a and the boiling point; D by
     Fuller. Radiation and contact with the wall warm the liquid above T_w; where vapor fills the cloth it
-    stays at its boiling point. Found by halving. Where it would lie below the
-    fluid's tables (ammonia in air colder than about -30 degC) their cold end is returned, which is warmer.
+    stays at its boiling point. A blend is taken with the vapor that its fresh liquid gives off. Found by
+    halving. Where it would lie below the fluid's tables (ammonia in air colder than about -30 degC) their
+    cold end is returned, which is warmer.
 
     References
     ----------
@@ -55,9 +56,9 @@ def evaporation_temperature(
     air_temperature, p = np.broadcast_arrays(air_temperature, ambient_pressure)
     boiling = np.asarray(fluid.saturation_temperature(p))
     film = 0.5 * (np.maximum(air_temperature, boiling) + boiling)
-    D = diffusivity_fuller(film, p, fluid.molar_mass, diffusion_volume_fuller(fluid.substance.formula))
+    D = diffusivity_fuller(film, p, fluid.molar_mass, _diffusion_volume(fluid))
     lewis = air_conductivity(film) / (air_density(film, p) * AIR_HEAT_CAPACITY * D)
-    c_v = fluid.gas(temperature=boiling + 1e-3, pressure=p).heat_capacity
+    (c_v,) = fluid.saturated(boiling, "vapor_heat_capacity")
     factor = np.cbrt(lewis * lewis) * AIR_HEAT_CAPACITY / c_v
     low = np.full_like(boiling, fluid.lowest_temperature)
     high = np.minimum(boiling, np.maximum(air_temperature, fluid.lowest_temperature))
@@ -71,3 +72,9 @@ def evaporation_temperature(
         too_warm = evaporates > warmed
         low, high = np.where(too_warm, low, middle), np.where(too_warm, middle, high)
     return high
+
+
+def _diffusion_volume(fluid: Fluid) -> float:
+    """Fuller's diffusion volume, of a blend the mean by mole fractions."""
+    pairs = zip(fluid.fractions, fluid.substances, strict=True)
+    return sum(x * diffusion_volume_fuller(substance.formula) for x, substance in pairs)
