@@ -12,6 +12,8 @@ from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
+from lpgrelease.ground.column import GroundColumns
+from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, flat_last, land, spill_shapes
@@ -163,12 +165,13 @@ def pool_history(
     landing = land(fluid, spill, arrays, shape)
     times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes)
     room = _room(site, shape)
+    soil = None if _uniform(ground, landing) else GroundColumns.prepare(ground, shape)
     tracks = []
     for i in range(0, times.shape[1], BLOCK):
         block = slice(i, i + BLOCK)
         problem = _problem(fluid, arrays, landing, room, times[:, block], block)
         start = start_of(problem)
-        rings = _rings(arrays, problem, start, times[:, block], block)
+        rings = _rings(soil, arrays, problem, start, times[:, block], block)
         tracks.append(march(problem, times[:, block], start, rings))
     return _report(fluid, ground, arrays, landing, times, tracks, shape)
 
@@ -269,12 +272,36 @@ def _problem(
     )
 
 
+def _uniform(ground: Ground, landing: Landing) -> bool:
+    """Whether the ground is one half-space of constant properties that is wetted once."""
+    slopes = (ground.conductivity_slope, ground.heat_capacity_slope)
+    constant = ground.below is None and not any(np.any(slope) for slope in slopes)
+    _, real = feed_events(landing.feed)
+    return constant and bool(np.all(np.count_nonzero(real, axis=0) <= 2))
+
+
 def _rings(
-    a: dict[str, FloatArray], problem: PoolProblem, start: PoolState, times: FloatArray, block: slice
-) -> HalfSpaceRings:
-    properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
-    contact = Contact.prepare(a["ground_temperature"][block], properties)
-    return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+    soil: GroundColumns | None,
+    a: dict[str, FloatArray],
+    problem: PoolProblem,
+    start: PoolState,
+    times: FloatArray,
+    block: slice,
+) -> HalfSpaceRings | ColumnRings:
+    """Ground under the pools of a block of scenarios."""
+    if soil is None:
+        properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
+        contact = Contact.prepare(a["ground_temperature"][block], properties)
+        return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+    size = times.shape[1]
+    columns = np.arange(block.start, block.start + size)
+    return ColumnRings(
+        GroundColumns(soil.cells.select(columns), (size,)),
+        times,
+        start.wetted,
+        ground_temperature=a["ground_temperature"][block],
+        air=problem.surface.bare_ground(np.maximum(start.wetted, 1.0)),
+    )
 
 
 def conduction_potential(

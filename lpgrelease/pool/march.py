@@ -6,11 +6,12 @@ Each scenario has its own time nodes, and stops its own iterations, so that no a
 from __future__ import annotations
 
 import dataclasses
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
+from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.liquid import LiquidState
 from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
 from lpgrelease.pool.rings import HalfSpaceRings, dry_rings, row_sum
@@ -26,6 +27,8 @@ FILM_TOLERANCE: Final = 5e-3
 ROUNDING: Final = 1e-12
 STATES: Final = ("mass", "area", "wetted", "density", "temperature")
 _TINY: Final = float(np.finfo(float).tiny)
+
+Rings: TypeAlias = HalfSpaceRings | ColumnRings
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -57,20 +60,23 @@ def start_of(p: PoolProblem) -> PoolState:
     return PoolState(held, area, wetted, film, np.zeros_like(film), liquid)
 
 
-def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: HalfSpaceRings) -> PoolTrack:
+def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) -> PoolTrack:
     """March the pools of `p` from `state` over their own time nodes, (nodes, scenarios)."""
     rows = [_first_row(p, state)]
     gone_at = np.where(p.initial_mass + p.fed[-1] > 0.0, np.inf, 0.0)
     held_before = np.zeros(gone_at.shape, dtype=bool)
     for j in range(times.shape[0] - 1):
-        start = times[j]
+        start, fed = times[j], p.fed[j + 1] - p.fed[j]
+        if j and not (fed + state.mass).any() and (start >= p.feed_end).all():
+            rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)
+            break
+        held = _held(p, state, fed)
         step = Step(
             length=times[j + 1] - start,
-            fed=p.fed[j + 1] - p.fed[j],
+            fed=fed,
             fed_enthalpy=p.fed_enthalpy[j + 1] - p.fed_enthalpy[j],
-            ground=ground.step(j, state.liquid.temperature),
+            ground=ground.step(j, state.liquid.temperature, _may_grow(p, state, fed, held)),
         )
-        held = _held(p, state, step)
         trial = advance(p, state, step, held)
         close = _settle(p, state, step, trial)
         growth = close.moved["wetted"] - state.wetted
@@ -114,10 +120,21 @@ def _next(state: PoolState, close: _Close, trial: Trial) -> PoolState:
     )
 
 
-def _held(p: PoolProblem, state: PoolState, step: Step) -> BoolArray:
+def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
+    """Row of pools that are all gone for good."""
+    return {name: value if name in STATES else np.zeros_like(value) for name, value in row.items()}
+
+
+def _may_grow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
+    """Whether any pool can wet more ground in a step."""
+    floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
+    return not bool((held | (state.area >= floor) | (state.mass + fed <= 0.0)).all())
+
+
+def _held(p: PoolProblem, state: PoolState, fed: FloatArray) -> BoolArray:
     """Where the relief holds the liquid in place: nothing is fed, and it stands no higher."""
     level = state.liquid.density * p.minimum_depth * state.area
-    return (step.fed <= 0.0) & (state.mass > 0.0) & (state.mass <= level * (1.0 + ROUNDING))
+    return (fed <= 0.0) & (state.mass > 0.0) & (state.mass <= level * (1.0 + ROUNDING))
 
 
 def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Close:
@@ -157,16 +174,14 @@ def _choose(where: BoolArray, one: LiquidState, other: LiquidState) -> LiquidSta
     return LiquidState(**{n: np.where(where, getattr(one, n), getattr(other, n)) for n in names})
 
 
-def _load(ground: HalfSpaceRings, state: PoolState, held: BoolArray, held_before: BoolArray) -> None:
+def _load(ground: Rings, state: PoolState, held: BoolArray, held_before: BoolArray) -> None:
     """Spread the liquid evenly over the rings where it has just ceased to flow."""
     _, loads = ground.wet_rings()
     even = state.mass / np.where(state.wetted > 0.0, state.wetted, 1.0)
     loads[:] = np.where(held & ~held_before, even, loads)
 
 
-def _hold(
-    held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, ground: HalfSpaceRings, j: int
-) -> _Close:
+def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, ground: Rings, j: int) -> _Close:
     """Close the books where the relief holds the liquid: rings dry one by one."""
     areas, loads = ground.wet_rings()
     wetted = np.where(state.wetted > 0.0, state.wetted, 1.0)

@@ -105,7 +105,7 @@ class HalfSpaceRings:
         self._gains = np.zeros((0, times.shape[1]))
         self._roots = np.sqrt(times)
 
-    def step(self, j: int, temperature: FloatArray) -> GroundHeat:
+    def step(self, j: int, temperature: FloatArray, may_grow: bool) -> GroundHeat:
         """Heat in step `j` for pools that are at `temperature` at its start."""
         times, used = self._times, self._used
         means = cell_means(np.sqrt(times[j + 1] - times[: j + 2]))

@@ -1,0 +1,156 @@
+"""Rings of ground that remembers: layers, drying and warming up again, a second spill on chilled ground."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Final
+
+import numpy as np
+
+from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState
+from lpgrelease.pool.rings import GroundHeat, recede, row_sum
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["ColumnRings"]
+
+RINGS: Final = 16
+EVEN_WETTING: Final = 4.0 / 9.0
+"""A ring wetted evenly during a step has given as much heat as one wetted at once this part of it before."""
+
+
+class ColumnRings:
+    """Working memory of one march: a few rings, each a column of ground with a state of its own.
+
+    The ground wetted in several steps is one ring: fresh ground joins the youngest with the mean of both
+    states, so that no heat is lost. Ground that has fallen dry warms up under the air, and is wetted again
+    from the inside out.
+    """
+
+    def __init__(
+        self,
+        soil: GroundColumns,
+        times: FloatArray,
+        area: FloatArray,
+        *,
+        ground_temperature: FloatArray,
+        air: tuple[FloatArray, FloatArray],
+        rings: int = RINGS,
+    ) -> None:
+        n = times.shape[1]
+        self._times, self._rings = times, rings
+        self._air = air
+        self._all = soil.cells.select(np.tile(np.arange(n), rings))
+        self._fresh = soil
+        self._virgin = soil.start(ground_temperature)
+        whole = GroundColumns(self._all, (rings, n))
+        self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n)))
+        self._use(1)
+        self._wet = np.zeros((rings, n), dtype=bool)
+        self.areas, self.extent = np.zeros((rings, n)), np.zeros((rings, n))
+        self.areas[0] = self.extent[0] = area
+        self.loads = np.zeros((rings, n))
+
+    def _use(self, rings: int) -> None:
+        """Take as many rings into the march as have ever been wet."""
+        n = self._times.shape[1]
+        self._used = rings
+        self._columns = GroundColumns(self._all.select(np.arange(rings * n)), (rings, n))
+
+    def step(self, j: int, temperature: FloatArray, may_grow: bool) -> GroundHeat:
+        """Heat in step `j` for pools that are at `temperature` at its start."""
+        length = self._times[j + 1] - self._times[j]
+        self._reference = temperature
+        used, n = self._used, temperature.shape
+        areas = self.areas[:used]
+        wet = areas > 0.0
+        coefficient, tends_to = self._air
+        self._step = self._columns.step(
+            self._state.select(np.arange(used * wet.shape[1])),
+            np.where(self.extent[:used] > 0.0, length, 0.0),
+            np.where(wet, temperature, tends_to),
+            np.where(wet, PERFECT_CONTACT, coefficient),
+            wet != self._wet[:used],
+        )
+        self._wet[:used] = wet
+        heat, slope = row_sum(areas * self._step.heat), row_sum(areas * self._step.heat_slope)
+        if not may_grow:
+            return GroundHeat(heat, slope, np.zeros(n), np.zeros(n))
+        self._next, start = self._next_to_wet()
+        self._fresh_step = self._fresh.step(
+            start,
+            EVEN_WETTING * length,
+            temperature,
+            np.full(n, PERFECT_CONTACT),
+            np.ones(n, dtype=bool),
+        )
+        return GroundHeat(heat, slope, self._fresh_step.heat, self._fresh_step.heat_slope)
+
+    def ring_heat(self, j: int, temperature: FloatArray) -> FloatArray:
+        """Heat of each ring in step `j` that ends at `temperature` [J/m2]."""
+        heat: FloatArray = self._step.heat + self._step.heat_slope * (temperature - self._reference)
+        return heat
+
+    def wet_rings(self) -> tuple[FloatArray, FloatArray]:
+        """Areas and loads of the rings, to be changed in place."""
+        return self.areas[: self._used], self.loads[: self._used]
+
+    def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
+        """Keep the state at the end of step `j`, and wet or bare some ground where liquid flows."""
+        used, n = self._used, temperature.size
+        end = self._step.at(np.where(self._wet[:used], temperature, self._air[1])).state
+        self._put(np.arange(used * n), end, None)
+        growth = np.where(held, 0.0, growth)
+        if (growth < 0.0).any():
+            self.areas = recede(self.areas, np.maximum(-growth, 0.0))
+        if (growth > 0.0).any():
+            self._grow(j, np.maximum(growth, 0.0), self._fresh_step.at(temperature).state)
+
+    def _next_to_wet(self) -> tuple[FloatArray, GroundState]:
+        """Innermost ring that is dry, if any (else the number of rings), and the ground wetted next."""
+        dry = (self.areas <= 0.0) & (self.extent > 0.0)
+        which = np.where(dry.any(axis=0), np.argmax(dry, axis=0), self._rings)
+        if not dry.any():
+            return which, self._virgin
+        n = which.size
+        column = np.minimum(which, self._rings - 1) * n + np.arange(n)
+        return which, _choose(which < self._rings, self._state.select(column), self._virgin)
+
+    def _grow(self, j: int, growth: FloatArray, wetted: GroundState) -> None:
+        """Wet dried rings from the inside out, and fresh ground with what is left."""
+        room = self.extent - self.areas
+        inside = np.add.accumulate(room, axis=0) - room
+        again = np.clip(growth - inside, 0.0, room)
+        self.areas = self.areas + again
+        fresh = growth - row_sum(again)
+        fresh = np.where(fresh > 1e-12 * growth, fresh, 0.0)
+        n = growth.size
+        rewet = np.nonzero((self._next < self._rings) & (growth > 0.0))[0]
+        self._put(self._next[rewet] * n + rewet, wetted.select(rewet), None)
+        self._wet[self._next[rewet], rewet] = True
+        new = np.nonzero(fresh > 0.0)[0]
+        if new.size:
+            youngest = j * self._rings // (self._times.shape[0] - 1)
+            before = self.extent[youngest, new]
+            share = fresh[new] / (before + fresh[new])
+            self.extent[youngest, new] += fresh[new]
+            self.areas[youngest, new] += fresh[new]
+            self._put(youngest * n + new, wetted.select(new), share)
+            self._use(max(self._used, youngest + 1))
+            self._wet[youngest, new] = True
+
+    def _put(self, columns: FloatArray, part: GroundState, share: FloatArray | None) -> None:
+        """Mix `part` into some columns; None replaces them."""
+        changed = {}
+        for field in dataclasses.fields(GroundState):
+            whole, some = getattr(self._state, field.name).copy(), getattr(part, field.name)
+            if share is not None:
+                some = whole[..., columns] * (1.0 - share) + some * share
+            whole[..., columns] = some
+            changed[field.name] = whole
+        self._state = GroundState(**changed)
+
+
+def _choose(where: BoolArray, one: GroundState, other: GroundState) -> GroundState:
+    names = [f.name for f in dataclasses.fields(GroundState)]
+    return GroundState(**{n: np.where(where, getattr(one, n), getattr(other, n)) for n in names})
