@@ -24,9 +24,18 @@ _HOMES = {
     "quantities": ("gauge",),
     "fluids": ("Fluid",),
     "flashing": ("flash",),
+    "phases": ("bubble_point", "dew_point", "equilibrium"),
     "weather": ("Weather",),
     "release": ("Line", "Opening", "line_release", "liquid_release", "two_phase_release", "vapor_release"),
-    "tank": ("Contents", "HorizontalTank", "SphericalTank", "VerticalTank", "tank_history"),
+    "tank": (
+        "Contents",
+        "HorizontalTank",
+        "SphericalTank",
+        "VerticalTank",
+        "opening_height",
+        "tank_history",
+        "tilt",
+    ),
     "ground": ("Ground",),
     "pool": ("Hollow", "OpenGround", "Spill", "pool_history"),
     "freeze_seal": ("MetalWall", "WetCloth", "assess_freeze_seal", "freeze_seal_map", "hold_freeze_seal"),
@@ -89,6 +98,7 @@ if TYPE_CHECKING:
         hold_freeze_seal,
     )
     from lpgrelease.ground import Ground
+    from lpgrelease.phases import bubble_point, dew_point, equilibrium
     from lpgrelease.pool import Hollow, OpenGround, Spill, pool_history
     from lpgrelease.quantities import gauge
     from lpgrelease.release import (
@@ -101,7 +111,15 @@ if TYPE_CHECKING:
     )
     from lpgrelease.response import Incident, ResponsePlan, forecast
     from lpgrelease.studies import choice, lognormal, normal, study, triangular, uniform
-    from lpgrelease.tank import Contents, HorizontalTank, SphericalTank, VerticalTank, tank_history
+    from lpgrelease.tank import (
+        Contents,
+        HorizontalTank,
+        SphericalTank,
+        VerticalTank,
+        opening_height,
+        tank_history,
+        tilt,
+    )
     from lpgrelease.weather import Weather
 
 

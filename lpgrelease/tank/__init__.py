@@ -1,5 +1,6 @@
 """Tanks: shapes, contents and their history while they vent, leak and take up heat."""
 
+from lpgrelease.tank.attitude import TiltedTank, opening_height, tilt
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.history import TankHistory, tank_history
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, Tank, VerticalTank
@@ -10,6 +11,9 @@ __all__ = [
     "SphericalTank",
     "Tank",
     "TankHistory",
+    "TiltedTank",
     "VerticalTank",
+    "opening_height",
     "tank_history",
+    "tilt",
 ]

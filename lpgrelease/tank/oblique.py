@@ -1,0 +1,277 @@
+"""Parts of cylindrical vessels below a plane at any angle to their axis, for a vessel of unit diameter.
+
+Plain functions of arrays, elementwise and unchecked. The plane lies `level` above the point where the axis
+meets the end of the part considered (for the shell: its middle); the axis rises along it with the sine S, and
+C = sqrt(1 - S^2) >= 0. Closed forms but for torispherical heads and for the surface of spheroidal ones.
+
+A *shell* is cut in segments of a circle whose height changes linearly along the axis. A *spheroidal head*
+becomes half a unit ball by stretching it along its axis, and the plane another plane; half a ball cut by a
+plane has a closed form (divergence theorem, and Gauss and Bonnet's for its spherical surface). Any other head
+is a body of revolution, integrated along its meridian between the points where the plane begins and ceases to
+cut its circles, in a variable that makes the square-root ends smooth.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import math
+from typing import Final
+
+import numpy as np
+
+from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.heads import Flat, Head, Torispherical, segment_area, segment_half_angle
+
+__all__ = [
+    "head_highest",
+    "head_radius",
+    "head_volume",
+    "head_wetted_area",
+    "shell_volume",
+    "shell_wetted_area",
+]
+
+_PI = math.pi
+_NARROW: Final = 0.05
+"""Where segments differ in height by less than this, quadrature keeps more digits than closed forms."""
+_UPRIGHT: Final = 1e-9
+"""An axis whose slope has a cosine below this stands upright."""
+_TINY: Final = 1e-300
+
+
+def _smooth_rule(count: int) -> tuple[FloatArray, FloatArray]:
+    """Gauss's nodes and weights on 0 to 1 in v, x = v^2 (3 - 2 v): square-root ends become smooth."""
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    v, w = 0.5 * (nodes + 1.0), 0.5 * weights
+    return v * v * (3.0 - 2.0 * v), 6.0 * w * v * (1.0 - v)
+
+
+_SHELL_RULE: Final = _smooth_rule(8)
+_HEAD_RULE: Final = _smooth_rule(12)
+_SURFACE_RULE: Final = _smooth_rule(20)
+
+
+def full_segment_area(x: FloatArray) -> FloatArray:
+    """Area of a circular segment of unit diameter, x from 0 to 1."""
+    below = segment_area(np.minimum(x, 1.0 - x))
+    return np.where(x > 0.5, 0.25 * _PI - below, below)
+
+
+def shell_volume(
+    length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Volume of a cylinder below the plane and the plane's area within it; S >= 0.
+
+    Notes
+    -----
+    With x the height of the segment, A its area and w its chord, V = ell mean(A), surface = ell mean(w) / C
+    over the length on which the plane cuts the cylinder. The integral of A dx is
+    (x - 1/2) A + (2/3) (x (1 - x))^(3/2).
+    """
+    start, end, share, full = _cut(length, level, C, S)
+    area, chord = _mean_segment(start, end)
+    cut = share * length
+    volume = cut * area + full * (0.25 * _PI)
+    surface = cut * chord / np.maximum(C, _UPRIGHT)
+    disk = np.where(np.abs(level) < 0.5 * length * S, 0.25 * _PI, 0.0)
+    return volume, np.where(C > _UPRIGHT, surface, disk)
+
+
+def _cut(
+    length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Segment heights at both ends of the length that is cut, its share of all, and the full length."""
+    rise = length * S
+    low, high = level - 0.5 * rise, level + 0.5 * rise
+    ends = (np.clip(low, -0.5 * C, 0.5 * C), np.clip(high, -0.5 * C, 0.5 * C))
+    slanted = rise > 0.0
+    by = np.where(slanted, rise, 1.0)
+    full, dry = (np.clip(over, 0.0, rise) / by for over in (high - 0.5 * C, -0.5 * C - low))
+    share = np.maximum(1.0 - full - dry, 0.0)
+    per = np.where(C > 0.0, 1.0 / np.where(C > 0.0, C, 1.0), 0.0)
+    start, end = (np.clip(0.5 + e * per, 0.0, 1.0) for e in ends)
+    return start, end, share, full * length
+
+
+def _mean_segment(start: FloatArray, end: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean area and mean chord of segments whose heights go from `start` to `end`, unit diameter."""
+    width = end - start
+    narrow = width < _NARROW
+    by = np.where(narrow, 1.0, width)
+    A0, A1 = full_segment_area(start), full_segment_area(end)
+    area = (_area_integral(end, A1) - _area_integral(start, A0)) / by
+    chord = (A1 - A0) / by
+    if narrow.any():
+        area, chord = np.array(area), np.array(chord)
+        first, span = np.asarray(start)[narrow], np.asarray(width)[narrow]
+        near_area, near_chord = np.zeros_like(first), np.zeros_like(first)
+        for node, weight in zip(*_SHELL_RULE, strict=True):
+            x = first + node * span
+            near_area += weight * full_segment_area(x)
+            near_chord += weight * (2.0 * np.sqrt(x * (1.0 - x)))
+        area[narrow], chord[narrow] = near_area, near_chord
+    return area, chord
+
+
+def _area_integral(x: FloatArray, A: FloatArray) -> FloatArray:
+    g = x * (1.0 - x)
+    return (x - 0.5) * A + g * np.sqrt(g) * (2.0 / 3.0)
+
+
+def shell_wetted_area(length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray) -> FloatArray:
+    """Surface of the cylinder below the plane; the integral of phi dx is (x - 1/2) phi + sqrt(x (1 - x))."""
+    start, end, share, full = _cut(length, level, C, S)
+    width = end - start
+    narrow = width < _NARROW
+    integrals = [(x - 0.5) * segment_half_angle(x) + np.sqrt(x * (1.0 - x)) for x in (start, end)]
+    angle = (integrals[1] - integrals[0]) / np.where(narrow, 1.0, width)
+    if narrow.any():
+        near = np.zeros_like(angle)
+        for node, weight in zip(*_SHELL_RULE, strict=True):
+            near = near + weight * segment_half_angle(start + node * width)
+        angle = np.where(narrow, near, angle)
+    return share * length * angle + full * _PI
+
+
+def head_highest(head: Head, C: FloatArray, S: FloatArray) -> FloatArray:
+    """How far a head reaches over the middle of its base, its axis rising with S >= 0."""
+    if isinstance(head, Torispherical):
+        turn = math.atan2(head.depth - head.joint_height, head.joint - head.center)
+        in_knuckle = S * math.cos(turn) <= C * math.sin(turn)
+        knuckle = C * head.center + head.knuckle
+        dish = head.dish - S * (head.dish - head.depth)
+        return np.where(in_knuckle, knuckle, dish)
+    return np.sqrt(0.25 * (C * C) + head.depth * head.depth * (S * S))
+
+
+def head_radius(head: Head, beyond: FloatArray) -> FloatArray:
+    """Radius of the head at a distance beyond its base, up to its depth."""
+    if isinstance(head, Torispherical):
+        y = head.depth - beyond
+        dish = np.sqrt(np.maximum(y * (2.0 * head.dish - y), 0.0))
+        u = np.minimum(beyond, head.knuckle)
+        knuckle = head.center + np.sqrt(head.knuckle**2 - u * u)
+        return np.where(y < head.joint_height, dish, knuckle)
+    if head.depth == 0.0:
+        return np.full_like(beyond, 0.5)
+    z = beyond / head.depth
+    return 0.5 * np.sqrt(np.maximum(1.0 - z * z, 0.0))
+
+
+def head_volume(head: Head, level: FloatArray, C: FloatArray, S: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Volume of a head below the plane and the plane's area within it; S of either sign."""
+    if isinstance(head, Torispherical):
+        volume, section = _revolved(head, level, C, S, by_surface=False)
+        beyond = level * np.sign(S)
+        inside = (beyond >= 0.0) & (beyond <= head.depth)
+        radius = np.where(inside, head_radius(head, np.clip(beyond, 0.0, head.depth)), 0.0)
+        return volume, np.where(C > _UPRIGHT, section, _PI * radius * radius)
+    if isinstance(head, Flat) or head.depth == 0.0:
+        none = np.zeros_like(level + C)
+        return none, none
+    reach = np.sqrt(0.25 * (C * C) + head.depth * head.depth * (S * S))
+    sine = np.abs(S) * head.depth / reach
+    c = np.clip(level / reach, -1.0, 1.0)
+    rising = S >= 0.0
+    part, section = _half_ball(np.where(rising, c, -c), sine, 0.5 * C / reach)
+    part = np.where(rising, part, 2.0 * _PI / 3.0 - part)
+    scale = 0.25 * head.depth
+    return scale * part, scale * section / reach
+
+
+def _half_ball(c: FloatArray, sine: FloatArray, cosine: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Volume of half a unit ball below a plane at distance c, and the plane's area in it; the half rises.
+
+    Notes
+    -----
+    V = (2 c gamma + 2 delta + c A) / 3: gamma is half the angle of the plane's circle that lies in the half,
+    delta the angle at which it meets the base, A = rho^2 (gamma - sin gamma cos gamma) its area.
+    """
+    square = (1.0 - c) * (1.0 + c)
+    rho = np.sqrt(square)
+    per = np.maximum(rho * cosine, _TINY)
+    cos_gamma = np.clip(-c * sine / per, -1.0, 1.0)
+    gamma = np.arccos(cos_gamma)
+    delta = np.arccos(np.clip(sine / np.maximum(rho, _TINY), 0.0, 1.0))
+    area = square * (gamma - np.sqrt((1.0 - cos_gamma) * (1.0 + cos_gamma)) * cos_gamma)
+    return (2.0 * c * gamma + 2.0 * delta + c * area) / 3.0, area
+
+
+def head_wetted_area(head: Head, level: FloatArray, C: FloatArray, S: FloatArray) -> FloatArray:
+    """Surface of a head below the plane; S of either sign. A flat plate at the plane counts as wet."""
+    return _revolved(head, level, C, S, by_surface=True)[0]
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Arc:
+    """A piece of a meridian: distance from the base s0 + a sin(t), radius r0 + b cos(t)."""
+
+    s0: float
+    a: float
+    r0: float
+    b: float
+    start: float
+    end: float
+
+
+def _meridian(head: Head) -> tuple[_Arc, ...]:
+    if isinstance(head, Torispherical):
+        turn = math.atan2(head.depth - head.joint_height, head.joint - head.center)
+        base = head.depth - head.dish
+        return (
+            _Arc(0.0, head.knuckle, head.center, head.knuckle, 0.0, turn),
+            _Arc(base, head.dish, 0.0, head.dish, turn, 0.5 * _PI),
+        )
+    return (_Arc(0.0, head.depth, 0.0, 0.5, 0.0, 0.5 * _PI),)
+
+
+def _revolved(
+    head: Head, level: FloatArray, C: FloatArray, S: FloatArray, *, by_surface: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Volume or surface below the plane, and the plane's area within, by quadrature along the meridian."""
+    level, C, S = np.broadcast_arrays(level, C, S)
+    total, section = np.zeros(level.shape), np.zeros(level.shape)
+    rule = _SURFACE_RULE if by_surface else _HEAD_RULE
+    for arc in _meridian(head):
+        ends = _breaks(arc, level, C, S)
+        for low, high in itertools.pairwise(ends):
+            for node, weight in zip(*rule, strict=True):
+                t = low + node * (high - low)
+                more, chord = _ring(arc, t, level, C, S, by_surface)
+                total = total + weight * (high - low) * more
+                section = section + weight * (high - low) * chord
+    return total, section
+
+
+def _ring(
+    arc: _Arc, t: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray, by_surface: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Volume or surface below the plane, and the plane's area, by angle t along the meridian."""
+    sin, cos = np.sin(t), np.cos(t)
+    radius = arc.r0 + arc.b * cos
+    over = level - (arc.s0 + arc.a * sin) * S
+    span = 2.0 * C * radius
+    cuts = span > 0.0
+    x = np.where(cuts, 0.5 + over / np.where(cuts, span, 1.0), np.where(over >= 0.0, 1.0, 0.0))
+    x = np.clip(x, 0.0, 1.0)
+    if by_surface:
+        slope = np.sqrt(np.square(arc.a * cos) + np.square(arc.b * sin))
+        return 2.0 * segment_half_angle(x) * radius * slope, np.zeros_like(x)
+    advance = arc.a * cos
+    chord = 4.0 * radius * np.sqrt(x * (1.0 - x)) / np.maximum(C, _UPRIGHT)
+    return 4.0 * radius * radius * full_segment_area(x) * advance, chord * advance
+
+
+def _breaks(arc: _Arc, level: FloatArray, C: FloatArray, S: FloatArray) -> list[FloatArray]:
+    """Where along the arc the plane touches its circles, between the arc's ends, in order."""
+    reach = np.sqrt(np.square(C * arc.b) + np.square(S * arc.a))
+    lean = np.arctan2(S * arc.a, C * arc.b)
+    found = []
+    for sign in (1.0, -1.0):
+        w = (sign * (level - S * arc.s0) - C * arc.r0) / np.maximum(reach, _TINY)
+        swing = np.arccos(np.clip(w, -1.0, 1.0))
+        found += [sign * lean + swing, sign * lean - swing]
+    inside = np.sort(np.clip(np.array(found), arc.start, arc.end), axis=0)
+    start, end = np.full_like(level, arc.start), np.full_like(level, arc.end)
+    return [start, *inside, end]
