@@ -1,0 +1,347 @@
+"""Marching tanks of a blend from their start to their end, each with its own steps and events.
+
+A step that would cross an event is tried again up to where the polynomial through the step crosses it, until it
+lands just before; the guess of every trial is the last polynomial, so that a second trial costs little.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from lpgrelease.errors import ConvergenceError
+from lpgrelease.marching import IntArray, Path
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.blend_step import (
+    PLACES,
+    WEIGHTS,
+    Trial,
+    conserved,
+    contracted,
+    eliminated,
+    error_estimate,
+    try_step,
+)
+from lpgrelease.tank.blend_venting import BlendVenting
+from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, rest_temperature
+
+__all__ = ["march_blend"]
+
+STEP_ERROR = 1e-5
+"""Error allowed per step, by the estimate: of the moles over all at the start, of energy over evaporating those."""
+SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 5.0
+MOST_TRIALS = 2000
+COMPACT_BELOW = 0.75
+FIRST_CHANGE = 0.03
+"""Relative change of temperature or moles in the first step and after an event."""
+HALVINGS = 30
+TIMES = (0.0, *PLACES)
+"""Where the polynomial through a step is known."""
+
+
+def _integrals(end: float) -> tuple[float, ...]:
+    """Weights of the values at `TIMES` in the integral from 0 to `end` of the cubic through them."""
+    powers = np.array([[c**k for c in TIMES] for k in range(4)])
+    return tuple(float(x) for x in np.linalg.solve(powers, [end ** (k + 1) / (k + 1) for k in range(4)]))
+
+
+def _at(place: float, order: int) -> tuple[float, ...]:
+    """Weights of the values at `TIMES` in the cubic through them, or in its slope, at `place`."""
+    powers = np.array([[c**k for c in TIMES] for k in range(4)])
+    wanted = [place**k if order == 0 else k * place ** max(k - 1, 0) for k in range(4)]
+    return tuple(float(x) for x in np.linalg.solve(powers, wanted))
+
+
+HALF_STEP = _integrals(0.5)
+MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)
+SHORT_OF_STOP = 1e-4
+"""In ln p: nearer to its stop a history goes on to it and does not settle."""
+
+
+@dataclasses.dataclass(slots=True, eq=False)
+class _March:
+    """Scenarios on their way; arrays (..., n) that are replaced from step to step.
+
+    `polynomial` (4, 2 nc + 2, n) are unknowns at `TIMES` of a step of length `span` that began `ago` spans before
+    the present.
+    """
+
+    venting: BlendVenting
+    tripled: BlendVenting
+    who: IntArray
+    w: FloatArray
+    books: FloatArray
+    total: FloatArray
+    scale: FloatArray
+    tolerance: FloatArray
+    rows: FloatArray
+    warming: FloatArray
+    heard: FloatArray
+    step: FloatArray
+    polynomial: FloatArray
+    span: FloatArray
+    ago: FloatArray
+
+    @property
+    def openings(self) -> int:
+        return int(self.venting.area.shape[0])
+
+    def held(self) -> FloatArray:
+        """Moles and energy over R in the tanks."""
+        out = self.total - self.books[1 + self.openings : -1]
+        out[-1] = self.total[-1] + self.books[-2] - self.books[-1]
+        return out
+
+    def keep(self, index: IntArray) -> None:
+        """Go on with the scenarios `index` alone."""
+        self.venting = self.venting.take(index)
+        self.tripled = _triple(self.venting)
+        for field in dataclasses.fields(self)[2:]:
+            setattr(self, field.name, getattr(self, field.name)[..., index])
+
+    def restart(self, some: BoolArray) -> None:
+        """Take rates anew, for `some` scenarios, and a straight line as the guess of their next step."""
+        rates = self.venting.rates(self.w)
+        count = self.venting.components
+        by = eliminated(rates, count)[:, :-1]
+        f = conserved(rates.rows, self.openings)
+        change = contracted(by, f)
+        change[:-1] *= self.w[:-1]
+        speed = np.abs(f / self.scale).max(axis=0) * STEP_ERROR
+        speed = np.maximum(speed, np.abs(change[-2] / self.w[-2]))
+        first = FIRST_CHANGE / np.maximum(speed, 1e-12)
+        line = np.array([self.w + (c * first) * change for c in TIMES])
+        self.rows = np.where(some, rates.rows, self.rows)
+        self.warming = np.where(some, change[-2], self.warming)
+        pressed = self.venting.signals(self.books[0], self.w, np.log(rates.now.pressure))
+        self.heard = np.where(some, pressed, self.heard)
+        self.step = np.where(some, first, self.step)
+        self.polynomial = np.where(some, line, self.polynomial)
+        self.span, self.ago = np.where(some, first, self.span), np.where(some, 0.0, self.ago)
+
+    def guess(self) -> FloatArray:
+        """Unknowns (2 nc + 2, 3, n) at the places of the next step, along the polynomial."""
+        out = np.empty((self.w.shape[0], 3, self.step.size))
+        floor = 0.2 * self.w
+        for k, place in enumerate(PLACES):
+            at = self.ago + place * self.step / self.span
+            value = floor * 0.0
+            for weight, known in zip(_lagrange(at), self.polynomial, strict=True):
+                value = value + weight * known
+            out[:, k] = np.maximum(value, floor)
+            out[-1, k] = np.minimum(out[-1, k], 1.0 - 0.2 * (1.0 - self.w[-1]))
+        return out
+
+
+def _triple(venting: BlendVenting) -> BlendVenting:
+    return venting.take(np.tile(np.arange(venting.volume.size), 3))
+
+
+def _lagrange(at: FloatArray) -> list[FloatArray]:
+    """Weights of the values at `TIMES` in the cubic through them, at `at`."""
+    weights = []
+    for i, own in enumerate(TIMES):
+        weight = np.ones_like(at)
+        for j, other in enumerate(TIMES):
+            if j != i:
+                weight = weight * ((at - other) / (own - other))
+        weights.append(weight)
+    return weights
+
+
+def march_blend(
+    venting: BlendVenting, w: FloatArray, *, total: FloatArray, scale: FloatArray, tolerance: FloatArray
+) -> Path:
+    """March every scenario from unknowns w (2 nc + 2, n) to its end.
+
+    Parameters
+    ----------
+    venting : BlendVenting
+    w : ndarray, shape (2 nc + 2, n)
+    total : ndarray, shape (nc + 1, n)
+        Moles and energy over R at the start.
+    scale : ndarray, shape (nc + 1, n)
+        Error allowed per step in each.
+    tolerance : ndarray, shape (events, n)
+        A signal from zero up to this counts as landed.
+
+    Returns
+    -------
+    Path
+        Its states hold time, the rows of `Rates` summed up, and the unknowns. A point where an event came stands
+        twice, with the rates before and after it.
+    """
+    n = w.shape[1]
+    zeros = np.zeros(n)
+    books = np.zeros((1 + venting.area.shape[0] + venting.components + 2, n))
+    heard = venting.signals(books[0], w, np.log(venting.rates(w).now.pressure))
+    venting, codes = venting.landed(heard <= tolerance)
+    state = _March(
+        venting=venting,
+        tripled=_triple(venting),
+        who=np.arange(n),
+        w=w,
+        books=books,
+        total=total,
+        scale=scale,
+        tolerance=tolerance,
+        rows=np.zeros((books.shape[0] - 1, n)),
+        warming=zeros,
+        heard=heard,
+        step=zeros + 1.0,
+        polynomial=np.zeros((4, *w.shape)),
+        span=zeros + 1.0,
+        ago=zeros,
+    )
+    everyone = np.ones(n, dtype=np.bool_)
+    state.restart(everyone)
+    record = _Record(n)
+    record.add(state, everyone, state.polynomial[0] * 0.0, np.concatenate([books, w]))
+    record.codes[:] = codes
+    for _ in range(MOST_TRIALS):
+        going = record.codes[state.who] == 0
+        if not going.any():
+            return record.path()
+        if going.mean() < COMPACT_BELOW:
+            state.keep(np.flatnonzero(going))
+            going = np.ones(state.who.size, dtype=np.bool_)
+        _advance(state, record, going)
+    raise ConvergenceError(
+        "the march of a blend did not end; its step",
+        float(state.step[0]),
+        {"scenario": float(state.who[0]), "time": float(state.books[0, 0])},
+    )
+
+
+class _Record:
+    """Accepted points, in the order in which they came; `path` sorts them by scenario."""
+
+    def __init__(self, scenarios: int) -> None:
+        self.codes = np.zeros(scenarios, dtype=np.intp)
+        self.parts: list[tuple[IntArray, FloatArray, FloatArray, FloatArray, BoolArray]] = []
+
+    def add(self, state: _March, some: BoolArray, speed: FloatArray, middle: FloatArray) -> None:
+        """Keep the present of `some` scenarios; `speed` is that of the unknowns, `middle` half a step ago."""
+        index = np.flatnonzero(some)
+        values = np.concatenate([state.books, state.w])[:, index]
+        rates = np.concatenate([np.ones((1, some.size)), state.rows, speed])[:, index]
+        self.parts.append((state.who[index], values, rates, middle[:, index], state.venting.wet[:, index]))
+
+    def path(self) -> Path:
+        """All of it, scenario by scenario."""
+        who = np.concatenate([part[0] for part in self.parts])
+        order = np.argsort(who, kind="stable")
+        counts = np.bincount(who, minlength=self.codes.size)
+        row = np.arange(who.size) - np.repeat(np.cumsum(counts) - counts, counts)
+        filled = []
+        for k in range(1, 5):
+            joined = np.concatenate([part[k] for part in self.parts], axis=1)[:, order]
+            whole = np.zeros((int(counts.max()), joined.shape[0], self.codes.size), dtype=joined.dtype)
+            whole[row, :, who[order]] = joined.T
+            filled.append(whole)
+        states, rates, middles, modes = filled
+        return Path(states, rates, middles, modes, counts, self.codes)
+
+
+def _advance(state: _March, record: _Record, going: BoolArray) -> None:
+    """Try one step of every scenario and take those that hold."""
+    left = state.venting.duration - state.books[0]
+    # no sliver before the end of a duration
+    step = np.where((state.step < left) & (state.step > 0.7 * left), 0.5 * left, state.step)
+    state.step = np.where(going, np.minimum(step, left), step)
+    trial = try_step(state.tripled, state.guess(), state.held(), state.step, state.openings)
+    first = conserved(state.rows, state.openings)
+    error = error_estimate(trial, first, state.step, state.openings)
+    size = np.abs(error / state.scale).max(axis=0)
+    size = np.where(trial.converged & np.isfinite(size), size, np.inf)
+    signals = _signals(state, trial)
+    crosses = (signals[-1] < 0.0).any(axis=0)
+    taken, again = going & (size <= 1.0) & ~crosses, going & (size <= 1.0) & crosses
+    factor = SAFETY / np.sqrt(np.sqrt(np.maximum(size, 1e-6)))
+    factor = np.clip(np.where(np.isfinite(size), factor, 0.25), SLOWEST, FASTEST)
+    if again.any():
+        factor = np.where(again, _share(signals, state.tolerance), factor)
+    points = np.concatenate([state.w[None], trial.unknowns.swapaxes(0, 1)])
+    length = state.step
+    if taken.any():
+        _take(state, record, trial, taken, points)
+    solved = trial.converged & going
+    state.step = np.where(going, length * factor, length)
+    state.polynomial = np.where(solved, points, state.polynomial)
+    state.span = np.where(solved, length, state.span)
+    state.ago = np.where(taken, 1.0, np.where(solved, 0.0, state.ago))
+    events = taken & (signals[-1] <= state.tolerance)
+    if events.any():
+        _land(state, record, events)
+
+
+def _signals(state: _March, trial: Trial) -> FloatArray:
+    """Signals of the events at `TIMES` of the step, (4, events, n)."""
+    later = [
+        state.venting.signals(
+            state.books[0] + place * state.step, trial.unknowns[:, k], trial.log_pressure[k]
+        )
+        for k, place in enumerate(PLACES)
+    ]
+    return np.array([state.heard, *later])
+
+
+def _share(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
+    """Share of the step at which the first event comes that its end has passed, (n,)."""
+    crosses = signals[-1] < 0.0
+    low, high = np.zeros_like(tolerance), np.ones_like(tolerance)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        value = sum(w * s for w, s in zip(_lagrange(middle), signals, strict=True))
+        before = value > 0.5 * tolerance
+        low, high = np.where(before, middle, low), np.where(before, high, middle)
+    return np.maximum(np.where(crosses, low, 1.0).min(axis=0), 1e-6)
+
+
+def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray) -> None:
+    """Accept the step of scenarios `taken`."""
+    step, rows = state.step, trial.rows
+    ends, half = np.zeros_like(state.rows), HALF_STEP[0] * state.rows
+    for k, weight in enumerate(WEIGHTS[-1]):
+        ends = ends + weight * rows[:, k]
+        half = half + HALF_STEP[k + 1] * rows[:, k]
+    middle = np.concatenate(
+        [
+            (state.books[0] + 0.5 * step)[None],
+            state.books[1:] + step * half,
+            sum(w * p for w, p in zip(MIDDLE, points, strict=True)),
+        ]
+    )
+    books = np.concatenate([(state.books[0] + step)[None], state.books[1:] + step * ends])
+    f = conserved(rows[:, -1], state.openings)
+    w = trial.unknowns[:, -1]
+    warming = contracted(trial.temperature_slope[None], f)[0] * w[-2]
+    rest = rest_temperature(state.w[-2], w[-2], state.warming, warming)
+    venting = state.venting
+    drains = (venting.wet & (rows[: state.openings, -1] > 0.0)).any(axis=0)
+    near = (np.abs(rest - w[-2]) < SETTLED_WITHIN) & (state.heard[0] > SHORT_OF_STOP)
+    ended = np.where(taken & venting.stops_settled & near & ~drains, SETTLED, 0)
+    record.codes[state.who] = np.where(record.codes[state.who] == 0, ended, record.codes[state.who])
+    heard = venting.signals(books[0], w, trial.log_pressure[-1])
+    state.w, state.books = np.where(taken, w, state.w), np.where(taken, books, state.books)
+    state.rows = np.where(taken, rows[:, -1], state.rows)
+    state.warming = np.where(taken, warming, state.warming)
+    state.heard = np.where(taken, heard, state.heard)
+    speed = sum(w * p for w, p in zip(END_SLOPE, points, strict=True)) / step
+    record.add(state, taken, speed, middle)
+
+
+def _land(state: _March, record: _Record, events: BoolArray) -> None:
+    """Let the events of scenarios come: end them, or turn over an opening's phase and begin a new step."""
+    venting, codes = state.venting.landed(events)
+    state.venting, state.tripled = venting, _triple(venting)
+    ended = record.codes[state.who]
+    record.codes[state.who] = np.where((ended == 0) | (codes != 0), codes, ended)
+    turned = events.any(axis=0) & (record.codes[state.who] == 0)
+    if turned.any():
+        state.restart(turned)
+        # a straight line has the speed of its first step
+        speed = (state.polynomial[-1] - state.polynomial[0]) / state.span
+        record.add(state, turned, speed, np.concatenate([state.books, state.w]))

@@ -1,0 +1,210 @@
+"""Marching tanks of blends in time: implicit steps with the phases solved along, many tanks at once.
+
+Notes
+-----
+Three-stage Radau IIA collocation, order 5, stiffly accurate (hairer1996stiff, chapter IV.8): light ends leave
+over hours while pressure settles in seconds, and an explicit march would follow the seconds. The unknowns of
+every stage are those of `lpgrelease.tank.blend_state`, so one Newton iteration serves equilibrium and time at
+once; locally 2 nc + 2 equations are eliminated down to the nc + 1 that are conserved. The error estimate is the
+embedded one of the same chapter. What has left, and the heat, are added up with the step's own weights, and the
+contents are what is left: each component and energy close to round-off however large a step.
+
+Every scenario has its own steps, iterations and end; only elementwise operations and the solution of one small
+system per scenario touch the arrays.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.blend_venting import BlendVenting, Rates
+
+__all__ = [
+    "PLACES",
+    "WEIGHTS",
+    "Trial",
+    "conserved",
+    "eliminated",
+    "error_estimate",
+    "moved",
+    "settle_phases",
+    "try_step",
+]
+
+
+ROOT = 6.0**0.5
+PLACES = ((4.0 - ROOT) / 10.0, (4.0 + ROOT) / 10.0, 1.0)
+WEIGHTS = (
+    ((88.0 - 7.0 * ROOT) / 360.0, (296.0 - 169.0 * ROOT) / 1800.0, (-2.0 + 3.0 * ROOT) / 225.0),
+    ((296.0 + 169.0 * ROOT) / 1800.0, (88.0 + 7.0 * ROOT) / 360.0, (-2.0 - 3.0 * ROOT) / 225.0),
+    ((16.0 - ROOT) / 36.0, (16.0 + ROOT) / 36.0, 1.0 / 9.0),
+)
+"""Radau's places and weights; the last row is that of the step."""
+REAL = 3.0 + 3.0 ** (2.0 / 3.0) - 3.0 ** (1.0 / 3.0)
+"""Real eigenvalue of the inverse of the weights: 3.6378."""
+
+
+def _embedded() -> tuple[float, ...]:
+    powers = np.array([[c**k for c in PLACES] for k in range(3)])
+    wanted = np.array([1.0 - 1.0 / REAL, 1.0 / 2.0, 1.0 / 3.0])
+    return tuple(float(x) for x in np.linalg.solve(powers, wanted) - np.array(WEIGHTS[-1]))
+
+
+EMBEDDED = _embedded()
+"""Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less the
+step's own."""
+MOST_ITERATIONS = 8
+CONVERGED = 1e-5
+"""A Newton change this small, relative, is the last: its square is left, and the rates are corrected by it."""
+LEAST_LEFT = 0.1
+"""A Newton change leaves at least this much of any amount."""
+
+
+class Trial(NamedTuple):
+    """A step tried: unknowns at its three places, rows of the rates there, ln p, and how it went.
+
+    `jacobian` (nc + 1, nc + 1, n) and `temperature_slope` (nc + 1, n) are those at the step's end: derivatives of
+    the conserved rates, and of temperature, by what is conserved.
+    """
+
+    unknowns: FloatArray
+    rows: FloatArray
+    log_pressure: FloatArray
+    jacobian: FloatArray
+    temperature_slope: FloatArray
+    converged: BoolArray
+
+
+def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
+    """Solve matrix (m, m, n) x = right (m, k, n), one scenario at a time; NaN where there is no solution."""
+    stacked, sides = np.moveaxis(matrix, -1, 0), np.moveaxis(right, -1, 0)
+    good = np.isfinite(stacked).all(axis=(1, 2))
+    if not good.all():
+        stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
+    try:
+        solved = np.linalg.solve(stacked, sides)
+    except np.linalg.LinAlgError:
+        solved = np.linalg.solve(stacked + 1e-13 * np.eye(stacked.shape[1]), sides)
+    if not good.all():
+        solved = np.where(good[:, None, None], solved, np.nan)
+    return np.moveaxis(solved, 0, -1)
+
+
+def conserved(rows: FloatArray, openings: int) -> FloatArray:
+    """Rates of the moles in the tank and of its energy over R, from the rows of `Rates` (rows, ...)."""
+    out = -rows[openings:-1]
+    out[-1] = rows[-2] - rows[-1]
+    return out
+
+
+def moved(w: FloatArray, change: FloatArray) -> FloatArray:
+    """Unknowns (2 nc + 2, ...) after changes of their logarithms, and of the liquid's share itself."""
+    out = w * (1.0 + np.maximum(change, LEAST_LEFT - 1.0))
+    share = w[-1]
+    out[-1] = np.clip(share + change[-1], LEAST_LEFT * share, 1.0 - LEAST_LEFT * (1.0 - share))
+    return out
+
+
+def eliminated(rates: Rates, count: int) -> FloatArray:
+    """Change of the unknowns by each conserved quantity, and in the last column that to equilibrium."""
+    matrix = rates.now.matrix
+    right = np.zeros((matrix.shape[0], count + 2, matrix.shape[2]))
+    for i in range(count + 1):
+        right[i, i] = 1.0
+    right[count + 1 :, -1] = -rates.now.rows[count + 1 :]
+    return solve_small(matrix, right)
+
+
+def contracted(left: FloatArray, right: FloatArray) -> FloatArray:
+    """Sum over k of left (m, k, n) times right (k, ..., n), in the order of k."""
+    shape = (left.shape[0], *(1,) * (right.ndim - 2), left.shape[2])
+    total: FloatArray = left[:, 0].reshape(shape) * right[0]
+    for k in range(1, right.shape[0]):
+        total = total + left[:, k].reshape(shape) * right[k]
+    return total
+
+
+def settle_phases(venting: BlendVenting, w: FloatArray, wanted: FloatArray, steps: int = 3) -> FloatArray:
+    """Unknowns (2 nc + 2, n) at equilibrium that hold the `wanted` moles and energy over R (nc + 1, n)."""
+    count = venting.components
+    for _ in range(steps):
+        rates = venting.rates(w)
+        change = eliminated(rates, count)
+        short = wanted - rates.now.rows[: count + 1]
+        total = change[:, -1]
+        for i in range(count + 1):
+            total = total + change[:, i] * short[i]
+        w = moved(w, total)
+    return w
+
+
+def try_step(
+    tripled: BlendVenting, w: FloatArray, held: FloatArray, step: FloatArray, openings: int
+) -> Trial:
+    """Solve a step's three places from a guess w (2 nc + 2, 3, n); `held` is conserved at its start."""
+    size, _, n = w.shape
+    count = (size - 2) // 2
+    converged, failed = np.zeros((2, n), dtype=np.bool_)
+    rows = np.zeros((openings + count + 2, 3, n))
+    log_p, jacobian = np.zeros((3, n)), np.zeros((count + 1, count + 1, n))
+    slope = np.zeros((count + 1, n))
+    for _ in range(MOST_ITERATIONS):
+        rates = tripled.rates(w.reshape(size, -1))
+        by = eliminated(rates, count)
+        whole = contracted(conserved(rates.slopes, openings), by).reshape(count + 1, count + 2, 3, n)
+        f = conserved(rates.rows, openings).reshape(-1, 3, n) + whole[:, -1]
+        standing = rates.now.rows[: count + 1].reshape(-1, 3, n)
+        shift = _stage_changes(whole[:, :-1], f, standing, held, step)
+        change = by[:, -1].reshape(size, 3, n)
+        for i in range(count + 1):
+            change = change + by[:, i].reshape(size, 3, n) * shift[i]
+        largest = np.abs(change).max(axis=(0, 1))
+        failed |= ~np.isfinite(largest)
+        going = ~(converged | failed)
+        flat = change.reshape(size, -1)
+        new = rates.rows + contracted(rates.slopes, flat)
+        pressed = np.log(rates.now.pressure) + contracted(rates.now.log_pressure_slope[None], flat)[0]
+        rows = np.where(going, new.reshape(rows.shape), rows)
+        log_p = np.where(going, pressed.reshape(3, n), log_p)
+        jacobian = np.where(going, whole[:, :-1, 2], jacobian)
+        slope = np.where(going, by[-2, :-1].reshape(-1, 3, n)[:, 2], slope)
+        w = np.where(going, moved(w, change), w)
+        converged |= going & (largest < CONVERGED)
+        if (converged | failed).all():
+            break
+    return Trial(w, rows, log_p, jacobian, slope, converged)
+
+
+def _stage_changes(
+    jacobian: FloatArray, f: FloatArray, standing: FloatArray, held: FloatArray, step: FloatArray
+) -> FloatArray:
+    """Changes (m, 3, n) of what is conserved at the three places: one Newton step of the collocation."""
+    m, n = held.shape
+    matrix = np.empty((3 * m, 3 * m, n))
+    right = np.empty((3 * m, 1, n))
+    for r, weights in enumerate(WEIGHTS):
+        block = slice(r * m, (r + 1) * m)
+        total = held - standing[:, r]
+        for s, weight in enumerate(weights):
+            total = total + (step * weight) * f[:, s]
+            matrix[block, s * m : (s + 1) * m] = (step * -weight) * jacobian[:, :, s]
+        right[block, 0] = total
+    for i in range(3 * m):
+        matrix[i, i] += 1.0
+    return solve_small(matrix, right)[:, 0].reshape(3, m, n).swapaxes(0, 1)
+
+
+def error_estimate(trial: Trial, first: FloatArray, step: FloatArray, openings: int) -> FloatArray:
+    """Embedded estimate (m, n) of what is conserved; `first` are its rates at the step's start."""
+    f = conserved(trial.rows, openings)
+    total = first / REAL
+    for s, weight in enumerate(EMBEDDED):
+        total = total + weight * f[:, s]
+    matrix = (step * (-1.0 / REAL)) * trial.jacobian
+    for i in range(matrix.shape[0]):
+        matrix[i, i] += 1.0
+    return solve_small(matrix, (step * total)[:, None])[:, 0]

@@ -1,0 +1,191 @@
+"""The equations of a tank of a blend that leaks, vents and takes up heat, for many tanks at once.
+
+Notes
+-----
+State: the moles n_i of every component in the tank and its energy U, wall included; V is fixed, and liquid, vapor
+and wall share one temperature. What stands where follows from equilibrium (`lpgrelease.tank.blend_state`):
+
+    dn_i/dt = - sum of K_j m_ij,    dU/dt = Q'(T) - sum of K_j H_j                           (1)
+
+m_ij and H_j are the moles and the enthalpy of the phase that stands at opening j, and K_j is the flow over the
+mass of that phase: what leaves has the phase's composition and its enthalpy.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import NamedTuple, Self
+
+import numpy as np
+
+from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.fluids.cubic import R, add
+from lpgrelease.fluids.mixture import Mixture
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, BlendNozzle
+from lpgrelease.results import BoolArray
+from lpgrelease.tank.blend_state import Standing, standing
+from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.venting import NEVER, TERMINAL, HeatFromOutside, take_tank
+
+__all__ = ["LEAST_SHARE", "BlendVenting", "Rates"]
+
+LEAST_SHARE = 1e-6
+"""Liquid counts as gone, and vapor too, with this share of the tank's volume."""
+SMALL = 0.01
+"""Step [K] of the heat's slope by temperature."""
+
+
+class Rates(NamedTuple):
+    """What leaves and comes in, and how that changes with the unknowns.
+
+    Rows: mass flow of each opening [kg/s], moles of each component [1/s], heat and enthalpy over R [K/s].
+    """
+
+    now: Standing
+    rows: FloatArray
+    slopes: FloatArray
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class BlendVenting:
+    """Tanks of one blend and one kind of shape, n of them, each with J openings.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    nozzle : BlendNozzle
+    lowest_temperature : float
+        [K].
+    tank, heat, volume, wall_capacity, duration, stops_settled, area, height, empties_at, fills_at, wet
+        As in `lpgrelease.tank.venting.Venting`.
+    air_pressure, stop_pressure, stop_sign : ndarray, shape (n,)
+        [Pa]; the sign is +1 where the stop is reached from above, -1 from below, 0 where there is none.
+    """
+
+    mixture: Mixture
+    nozzle: BlendNozzle
+    lowest_temperature: float
+    tank: Tank
+    heat: HeatFromOutside
+    air_pressure: FloatArray
+    volume: FloatArray
+    wall_capacity: FloatArray
+    stop_pressure: FloatArray
+    stop_sign: FloatArray
+    duration: FloatArray
+    stops_settled: BoolArray
+    area: FloatArray
+    height: FloatArray
+    empties_at: FloatArray
+    fills_at: FloatArray
+    wet: BoolArray
+
+    @property
+    def components(self) -> int:
+        """Number nc of components."""
+        return len(self.mixture.names)
+
+    def rates(self, w: FloatArray) -> Rates:
+        """What happens at unknowns w (2 nc + 2, n)."""
+        count, openings = self.components, self.area.shape[0]
+        now = standing(self.mixture, w, self.volume, self.wall_capacity)
+        t, l_i, v_i = w[-2], w[:count], w[count:-2]
+        rows = np.zeros((openings + count + 2, t.size))
+        slopes = np.zeros((openings + count + 2, *w.shape))
+        masses = (self.mixture.molar_mass * l_i, self.mixture.molar_mass * v_i)
+        vapor = self._vapor(now, w, masses[1])
+        liquid = self._liquid(now, w, masses[0]) if self.wet.any() else (np.zeros_like(self.area), vapor[1])
+        for j in range(openings):
+            wet = self.wet[j]
+            rate = self.area[j] * np.where(wet, liquid[0][j], vapor[0])
+            slope = np.where(wet, liquid[1][j] if wet.any() else vapor[1], vapor[1])
+            for mass, moles, side, part in (
+                (masses[0], l_i, 0, slice(0, count)),
+                (masses[1], v_i, 1, slice(count, -2)),
+            ):
+                own = np.where(wet, rate, 0.0) if side == 0 else np.where(wet, 0.0, rate)
+                if not own.any():
+                    continue
+                whole = add(mass)
+                flow = own * whole
+                rows[j] += flow
+                slopes[j] += flow * slope
+                slopes[j, part] += own * mass
+                moved = own * moles
+                rows[openings:-2] += moved
+                slopes[openings:-2] += moved[:, None] * slope
+                first = part.start
+                for i in range(count):
+                    slopes[openings + i, first + i] += moved[i]
+                lost = own * now.enthalpy[side] / R
+                rows[-1] += lost
+                slopes[-1] += lost * slope + own * now.enthalpy_slope[side] / R
+        rows[-2] = self.heat.rate(t) / R
+        slopes[-2, -2] = (self.heat.rate(t + SMALL) / R - rows[-2]) / SMALL * t
+        return Rates(now, rows, slopes)
+
+    def _vapor(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """K_j over the area where vapor leaves [1/s/m2], and the slope of its logarithm."""
+        count = self.components
+        v_i, p, space = w[count:-2], now.pressure, now.volume[1]
+        y, whole = v_i / add(v_i), add(mass)
+        psi, by_pressure = self.nozzle.flux_number(w[-2], y, np.log(p / self.air_pressure))
+        slope = (0.5 + by_pressure) * now.log_pressure_slope
+        slope[count:-2] -= 0.5 * mass / whole
+        slope[-1] += 0.5 * self.volume / space
+        return np.sqrt(p / (whole * space)) * psi, slope
+
+    def _liquid(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
+        """The same where liquid leaves, for every opening."""
+        count = self.components
+        p, space, whole = now.pressure, now.volume[0], add(mass)
+        level = self.tank.level_at(np.clip(space, 0.0, self.volume))
+        surface = self.tank.free_surface_at(np.clip(level, 0.0, self.tank.height))
+        weight = whole / space * STANDARD_GRAVITY
+        head = np.where(self.wet, level - self.height, 0.0)
+        drive = p - self.air_pressure + weight * head
+        flows = drive > 0.0
+        safe = np.where(flows, drive, 1.0)
+        slopes = []
+        for each, on in zip(safe, flows, strict=True):
+            slope = np.where(on, 0.5 * p / each, 0.0) * now.log_pressure_slope
+            slope[:count] -= 0.5 * mass / whole
+            rise = self.volume / np.maximum(surface, 1e-6 * self.volume)
+            slope[-1] += np.where(on, 0.5 * weight * rise / each, 0.0) - 0.5 * self.volume / space
+            slopes.append(slope)
+        return np.where(flows, np.sqrt(2.0 * safe / (whole * space)), 0.0), slopes
+
+    def signals(self, time: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
+        """Positive until the event: stop, duration, dry, full, cold, hot, then the openings; (events, ...)."""
+        count = self.components
+        v_i, t, share = w[count:-2], w[-2], w[-1]
+        hot = HIGHEST_REDUCED_TEMPERATURE * self.nozzle.kay(v_i / add(v_i)) - t
+        toward = self.stop_sign * (log_pressure - np.log(self.stop_pressure))
+        liquid = share * self.volume
+        out = np.empty((len(TERMINAL) + self.wet.shape[0], *t.shape))
+        out[0] = np.where(self.stop_sign == 0.0, NEVER, toward)
+        out[1] = self.duration - time
+        out[2] = share - LEAST_SHARE
+        out[3] = 1.0 - LEAST_SHARE - share
+        out[4], out[5] = t - self.lowest_temperature, hot
+        for j, wet in enumerate(self.wet):
+            out[6 + j] = np.where(wet, liquid - self.empties_at[j], self.fills_at[j] - liquid)
+        return out
+
+    def landed(self, events: BoolArray) -> tuple[Self, IntArray]:
+        """End the scenarios whose first six events came; turn over the phase at the other openings."""
+        codes = np.zeros(events.shape[1], dtype=np.intp)
+        for code, event in zip(reversed(TERMINAL), events[len(TERMINAL) - 1 :: -1], strict=True):
+            codes = np.where(event, code, codes)
+        return dataclasses.replace(self, wet=self.wet ^ events[len(TERMINAL) :]), codes
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        own = {
+            f.name: getattr(self, f.name)[..., index]
+            for f in dataclasses.fields(self)
+            if f.name not in ("mixture", "nozzle", "lowest_temperature", "tank", "heat")
+        }
+        return dataclasses.replace(self, tank=take_tank(self.tank, index), heat=self.heat.take(index), **own)
