@@ -251,6 +251,21 @@ def freeze_time() -> Any:
     return figure
 
 
+def freeze_seal_blend() -> Any:
+    """Where a seal is feasible on a propane-butane blend, as its light ends leave."""
+    from lpgrelease.plots import plot_freeze_seal_maps
+
+    blend = lr.Fluid({"propane": 0.4, "n-butane": 0.6})
+    maps = lr.freeze_seal_maps(
+        blend,
+        [1.0, 0.5, 0.15],
+        diameter=np.geomspace(2e-3, 0.3, 24),
+        gauge_pressure=np.geomspace(100.0, 3e4, 24),
+        time_available=10800.0,
+    )
+    return plot_freeze_seal_maps(maps)
+
+
 def tank_level() -> Any:
     """Volume against level of the tank shapes."""
     figure, ax = _axes(width=6.0, height=3.8)
@@ -345,6 +360,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
         ground_heat,
         pool,
         freeze_time,
+        freeze_seal_blend,
         tank_level,
         vent_history,
         cloud,

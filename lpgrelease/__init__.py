@@ -38,7 +38,15 @@ _HOMES = {
     ),
     "ground": ("Ground",),
     "pool": ("Hollow", "OpenGround", "Spill", "pool_history"),
-    "freeze_seal": ("MetalWall", "WetCloth", "assess_freeze_seal", "freeze_seal_map", "hold_freeze_seal"),
+    "freeze_seal": (
+        "MetalWall",
+        "WetCloth",
+        "assess_freeze_seal",
+        "freeze_seal_map",
+        "freeze_seal_maps",
+        "hold_freeze_seal",
+    ),
+    "boiling_off": ("boil_off",),
     "fire": (
         "burn_pit",
         "flare_history",
@@ -59,6 +67,7 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = ["__version__", *_HOME_OF]
 
 if TYPE_CHECKING:
+    from lpgrelease.boiling_off import boil_off
     from lpgrelease.cloud import (
         GasSource,
         fill_space,
@@ -95,6 +104,7 @@ if TYPE_CHECKING:
         WetCloth,
         assess_freeze_seal,
         freeze_seal_map,
+        freeze_seal_maps,
         hold_freeze_seal,
     )
     from lpgrelease.ground import Ground

@@ -14,6 +14,8 @@ from lpgrelease.errors import InputError
 from lpgrelease.fire.pictures import plot_fire, plot_heat_flux
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -27,6 +29,7 @@ __all__ = [
     "plot_fire",
     "plot_forecast",
     "plot_freeze_seal_map",
+    "plot_freeze_seal_maps",
     "plot_gauge_pressure",
     "plot_heat_flux",
     "plot_masses",
@@ -318,6 +321,40 @@ def plot_freeze_seal_map(found: FreezeSealMap, ax: Axes | None = None) -> Axes:
         f"Freeze seal on a {found.phase} leak of {found.fluid}: an estimate, not an instruction", fontsize=10
     )
     return ax
+
+
+def plot_freeze_seal_maps(maps: Sequence[FreezeSealMap]) -> Figure:
+    """Draw maps of a blend side by side, as its light ends leave.
+
+    Parameters
+    ----------
+    maps : sequence of FreezeSealMap
+        From `lpgrelease.freeze_seal.freeze_seal_maps`, each as `plot_freeze_seal_map` takes it.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    InputError
+        No map, or one that cannot be drawn.
+    """
+    if not maps:
+        raise InputError("maps: there is none to draw")
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(3.4 * len(maps) + 0.6, 4.2), layout="constrained")
+    row = figure.subplots(1, len(maps), sharex=True, sharey=True, squeeze=False)[0]
+    for ax, found in zip(row, maps, strict=True):
+        plot_freeze_seal_map(found, ax)
+        ax.set_title(found.fluid.replace(" + ", "\n+ "), fontsize=9)
+        if ax is not row[-1]:
+            ax.get_legend().remove()
+        if ax is not row[0]:
+            ax.set_ylabel("")
+    figure.suptitle(f"Freeze seal on a {maps[0].phase} leak: an estimate, not an instruction", fontsize=10)
+    return figure
 
 
 class _Clock:

@@ -6,7 +6,7 @@ from lpgrelease.freeze_seal.conditions import Condition
 from lpgrelease.freeze_seal.hold import SealHold, hold_freeze_seal
 from lpgrelease.freeze_seal.metal import MetalWall
 from lpgrelease.freeze_seal.plug import Plug
-from lpgrelease.freeze_seal.seal_map import FreezeSealMap, freeze_seal_map
+from lpgrelease.freeze_seal.seal_map import FreezeSealMap, freeze_seal_map, freeze_seal_maps
 
 __all__ = [
     "Condition",
@@ -18,5 +18,6 @@ __all__ = [
     "WetCloth",
     "assess_freeze_seal",
     "freeze_seal_map",
+    "freeze_seal_maps",
     "hold_freeze_seal",
 ]

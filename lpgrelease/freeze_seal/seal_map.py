@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from lpgrelease.boiling_off import boil_off
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.assess import FreezeSeal, assess_freeze_seal
@@ -13,7 +14,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 
-__all__ = ["FreezeSealMap", "freeze_seal_map"]
+__all__ = ["FreezeSealMap", "freeze_seal_map", "freeze_seal_maps"]
 
 
 @result
@@ -93,3 +94,61 @@ def freeze_seal_map(
         seal=seal,
         provenance=seal.provenance,
     )
+
+
+def freeze_seal_maps(
+    fluid: Fluid,
+    liquid_left: QuantityLike,
+    *,
+    diameter: QuantityLike,
+    gauge_pressure: QuantityLike,
+    **arguments: Any,
+) -> tuple[FreezeSealMap, ...]:
+    """Assess a blend as its light ends leave: one map for each part of the liquid that is left.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        The blend as it was.
+    liquid_left : array
+        Mass of liquid left over that at the start, a row, 1 for the blend as it was.
+    diameter, gauge_pressure : array or quantity
+        As for `freeze_seal_map`.
+    **arguments
+        As for `freeze_seal_map`.
+
+    Returns
+    -------
+    tuple of FreezeSealMap
+        Draw them with :func:`lpgrelease.plots.plot_freeze_seal_maps`.
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+
+    Notes
+    -----
+    The liquid left follows from `lpgrelease.boiling_off.boil_off` at the pressure of the air. A rest rich in
+    butane boils near or above freezing and may not freeze water any more.
+
+    Examples
+    --------
+    >>> from lpgrelease import Fluid
+    >>> blend = Fluid({"propane": 0.4, "n-butane": 0.6})
+    >>> maps = freeze_seal_maps(blend, [1.0, 0.05], diameter=[0.006], gauge_pressure=[0.0])
+    >>> [str(found.verdict[0, 0]) for found in maps]
+    ['feasible', 'not feasible']
+    """
+    rest = boil_off(fluid, liquid_left, **_air_pressure(arguments))
+    return tuple(
+        freeze_seal_map(each, diameter=diameter, gauge_pressure=gauge_pressure, **arguments)
+        for each in rest.fluids
+    )
+
+
+def _air_pressure(arguments: dict[str, Any]) -> dict[str, QuantityLike]:
+    """Return the pressure at which the blend boils: the one that the assessment will use."""
+    if arguments.get("ambient_pressure") is not None:
+        return {"pressure": arguments["ambient_pressure"]}
+    weather = arguments.get("weather")
+    return {} if weather is None else {"pressure": weather.ambient_pressure}
