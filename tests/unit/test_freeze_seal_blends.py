@@ -15,7 +15,7 @@ def blend(propane):
 
 @pytest.mark.parametrize("phase", ["liquid", "vapor", "two-phase"])
 def test_a_trace_of_butane_changes_little(phase):
-    # the cubic equation against the reference equation: 0.3 % in pressure, 10 % in the vapor's threshold, as it
+    # cubic equation against reference equation: 0.3 % in pressure, 10 % in the vapor's threshold, as it
     # hangs on a small difference of vapor enthalpies
     pure, almost = (
         lr.assess_freeze_seal(fluid, HOLE, gauge_pressure=2000.0, phase=phase)
