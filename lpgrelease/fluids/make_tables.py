@@ -1,22 +1,25 @@
 """Fit the shipped tables to the reference equations of CoolProp (bell2014coolprop). For maintainers.
 
 Run ``python -m lpgrelease.fluids.make_tables`` with CoolProp and chemicals installed; it rewrites
-``lpgrelease/data/fluids``. Users never need it.
+``lpgrelease/data/fluids``, or only the tables of the substances named after it. Users never need it.
 """
 
 from __future__ import annotations
 
 import io
 import json
+import sys
 import zipfile
 from collections.abc import Callable
 from functools import partial
 from importlib import resources
-from typing import Any, ClassVar
+from typing import Any
 
 import numpy as np
 
 from lpgrelease.fluids import isentrope
+from lpgrelease.fluids.fitted import FittedState, equation_from
+from lpgrelease.fluids.handbook import Handbook
 from lpgrelease.fluids.helmholtz import Equation
 from lpgrelease.fluids.piecewise import PiecewisePolynomial
 from lpgrelease.fluids.substances import SUBSTANCES, Substance
@@ -26,12 +29,13 @@ from lpgrelease.quantities import FloatArray
 SEGMENTS = 128
 DEGREE = 5
 LOWEST = 120.0
-"""Tables begin at the triple point or here [K], whichever is higher."""
+"""Tables begin at the triple point or here [K], whichever is higher; those of substances whose critical
+temperature lies below 200 K at the triple point."""
+COLD = 200.0
 HIGHEST = 0.9999
 """Tables end at this fraction of the critical temperature."""
 
 BIBLIOGRAPHY = {
-    "": "green2007handbook",  # no model in CoolProp: correlations of Perry's handbook through chemicals
     "Lemmon-JCED-2009": "lemmon2009propane",
     "Lemmon-PROPYLENE-2013": "lemmon2010propylene",
     "Buecker-JPCRD-2006B": "buecker2006butanes",
@@ -57,8 +61,33 @@ BIBLIOGRAPHY = {
     "QuinonesCisneros-JPCB-2006": "quinones2006friction",
     "Vassiliou-JPCRD-2015-pentanes": "vassiliou2015pentanes",
     "Chung-IECR-1988": "chung1988transport",
+    "Gao-JCED-2016": "gao2016sulfur",
+    "Thol-AICHE-2021": "thol2021chlorine",
+    "Span-JPCRD-1996": "span1996carbondioxide",
+    "Laesecke-JPCRD-2017-CO2": "laesecke2017carbondioxide",
+    "Huber-JPCRD-2016-CO2": "huber2016carbondioxide",
+    "Thol-IJT-2022-VinylChloride": "thol2022vinyl",
+    "Thol-IJT-2014": "thol2014associating",
+    "Mulero-JPCRD-2014": "mulero2014tension",
+    "Thol-CES-2015,Thol-CES-2015-CORR,Thol-THESIS-2015": "thol2015oxide",
+    "TillnerRoth-JPCRD-1994": "tillnerroth1994refrigerant",
+    "McLinden-IJR-2000": "mclinden2000refrigerants",
+    "Setzmann-JPCRD-1991": "setzmann1991methane",
+    "Friend-JPCRD-1989": "friend1989methane",
+    "Thol-FPE-2019-alkanes-hexane": "thol2019hexane",
+    "Michailidou-JPCRD-2013-Hexane": "michailidou2013hexane",
+    "Assael-JPCRD-2013-Hexane": "assael2013hexane",
+    "Span-JPCRD-2000": "span2000nitrogen",
+    "Lemmon-IJT-2004": "lemmon2004air",
 }
 """From CoolProp's keys to those of docs/references.bib."""
+HANDBOOK = {
+    "equation": "green2007handbook",
+    "viscosity": "green2007handbook",
+    "conductivity": "green2007handbook",
+    "tension": "vdi2010heatatlas",
+}
+"""Where CoolProp has no model: what the equation was fitted to, and `Handbook`'s correlations."""
 
 NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
 VANDERMONDE = np.vander(NODES, DEGREE + 1, increasing=True)
@@ -81,7 +110,7 @@ def equation_of(name: str) -> tuple[Equation, dict[str, Any]]:
 
     record = json.loads(get_fluid_param_string(name, "JSON"))[0]["EOS"][0]
     reducing = record["STATES"]["reducing"]
-    lead, planck, residual = [0.0, 0.0, 0.0], [], []
+    lead, planck, powers, residual, critical = [0.0, 0.0, 0.0], [], [], [], []
     for term in record["alpha0"]:
         kind = term["type"].removeprefix("IdealGasHelmholtz")
         if kind in ("Lead", "EnthalpyEntropyOffset"):
@@ -91,10 +120,17 @@ def equation_of(name: str) -> tuple[Equation, dict[str, Any]]:
             lead[2] += term["a"]
         elif kind == "PlanckEinstein":
             planck += list(zip(term["n"], term["t"], strict=True))
+        elif kind == "PlanckEinsteinFunctionT":
+            planck += [(n, v / reducing["T"]) for n, v in zip(term["n"], term["v"], strict=True)]
+        elif kind == "Power":
+            powers += list(zip(term["n"], term["t"], strict=True))
         else:
             raise ValueError(f"{name}: ideal term {kind} is not known")
     for term in record["alphar"]:
         kind = term["type"].removeprefix("ResidualHelmholtz")
+        if kind == "NonAnalytic":
+            critical += list(zip(*(term[key] for key in ("n", "a", "b", "beta", *"ABCD")), strict=True))
+            continue
         if kind not in ("Power", "Gaussian", "GaoB"):
             raise ValueError(f"{name}: residual term {kind} is not known")
         for i, n in enumerate(term["n"]):
@@ -114,6 +150,8 @@ def equation_of(name: str) -> tuple[Equation, dict[str, Any]]:
         lead=(lead[0], lead[1], lead[2]),
         planck_einstein=np.array(planck),
         residual=np.array(residual),
+        ideal_powers=np.array(powers).reshape(-1, 2),
+        critical=np.array(critical).reshape(-1, 8),
     )
     return equation, record
 
@@ -130,15 +168,16 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
     """CoolProp's saturation properties at each temperature, in the table's fields."""
     import CoolProp
 
-    backup = Transport(substance)
+    backup = Handbook(substance)
+    no_tension, zero = not sources_of(substance)["tension"], lambda: 0.0  # else: beyond its critical point
     rows = []
     for t in temperature:
         theta = np.sqrt(1.0 - t / state.T_critical())
         state.update(CoolProp.QT_INPUTS, 1.0, t)
         rho_v, h_v, c_v = state.rhomass(), state.hmass(), state.cpmass()
         transport_v = (
-            _or_else(state.viscosity, partial(backup.gas_viscosity, t)),
-            _or_else(state.conductivity, partial(backup.gas_conductivity, t)),
+            _or_else(state.viscosity, partial(backup.vapor_viscosity, t)),
+            _or_else(state.conductivity, partial(backup.vapor_conductivity, t)),
         )
         state.update(CoolProp.QT_INPUTS, 0.0, t)
         p, rho_l, h_l, s_l, c_l = state.p(), state.rhomass(), state.hmass(), state.smass(), state.cpmass()
@@ -146,7 +185,7 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
             _or_else(state.viscosity, partial(backup.liquid_viscosity, t)),
             _or_else(state.conductivity, partial(backup.liquid_conductivity, t)),
         )
-        tension = _or_else(state.surface_tension, lambda: 0.0)
+        tension = _or_else(state.surface_tension, partial(backup.surface_tension, t) if no_tension else zero)
         z = p * state.molar_mass() / (rho_v * state.gas_constant() * t)
         beta = (h_v - h_l) / (1 / rho_v - 1 / rho_l)
         rows.append(
@@ -171,65 +210,6 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
     return {key: np.array([row[key] for row in rows]) for key in rows[0]}
 
 
-class Transport:
-    """Published correlations from chemicals where CoolProp has no transport model.
-
-    Beyond their range those of the liquid are held at its end, those of the gas are continued.
-    """
-
-    TABLES: ClassVar = {
-        "liquid_viscosity": ("viscosity", "mu_data_Perrys_8E_2_313"),
-        "vapor_viscosity": ("viscosity", "mu_data_Perrys_8E_2_312"),
-        "liquid_conductivity": ("thermal_conductivity", "k_data_Perrys_8E_2_315"),
-        "vapor_conductivity": ("thermal_conductivity", "k_data_Perrys_8E_2_314"),
-    }
-
-    def __init__(self, substance: Substance) -> None:
-        self.cas = substance.cas
-
-    def _table(self, module: str, table: str) -> Any:
-        import importlib
-
-        return getattr(importlib.import_module(f"chemicals.{module}"), table).loc[self.cas]
-
-    def range_of(self, field: str) -> tuple[float, float]:
-        """Temperatures [K] between which the correlation of `field` holds."""
-        row = self._table(*self.TABLES[field])
-        return float(row["Tmin"]), float(row["Tmax"])
-
-    def liquid_viscosity(self, t: float) -> float:
-        """Perry's 8th edition, Table 2-313 (DIPPR equation 101)."""
-        import chemicals
-
-        row = self._table(*self.TABLES["liquid_viscosity"])
-        return float(
-            chemicals.dippr.EQ101(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
-        )
-
-    def gas_viscosity(self, t: float) -> float:
-        """Perry's 8th edition, Table 2-312 (DIPPR equation 102), dilute gas."""
-        import chemicals
-
-        row = self._table(*self.TABLES["vapor_viscosity"])
-        return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
-
-    def liquid_conductivity(self, t: float) -> float:
-        """Perry's 8th edition, Table 2-315 (DIPPR equation 100)."""
-        import chemicals
-
-        row = self._table(*self.TABLES["liquid_conductivity"])
-        return float(
-            chemicals.dippr.EQ100(min(max(t, row["Tmin"]), row["Tmax"]), *(row[f"C{i}"] for i in range(1, 6)))
-        )
-
-    def gas_conductivity(self, t: float) -> float:
-        """Perry's 8th edition, Table 2-314 (DIPPR equation 102), dilute gas."""
-        import chemicals
-
-        row = self._table(*self.TABLES["vapor_conductivity"])
-        return float(chemicals.dippr.EQ102(t, *(row[f"C{i}"] for i in range(1, 5))))
-
-
 NARROWED = {
     ("ammonia", "liquid_conductivity"): (0.0, 397.4),
     ("ammonia", "vapor_conductivity"): (0.0, 397.4),
@@ -246,9 +226,9 @@ equation. quinones2006friction gives n-pentane a viscosity 11 % below green2007h
 def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str, list[float]]:
     """Temperatures between which the source of each transport property holds, inside the table."""
     critical = state.T_critical()
-    lowest, highest = max(state.Ttriple(), LOWEST), HIGHEST * critical
+    lowest, highest = lowest_of(state), HIGHEST * critical
     temperature = critical * (1.0 - axis_points(0.0, width) ** 2)
-    backup, found = Transport(substance), {}
+    backup, found = Handbook(substance), {}
     for quality, phase in ((0.0, "liquid"), (1.0, "vapor")):
         for kind in ("viscosity", "conductivity"):
             served = _served(state, kind, quality, temperature) | (temperature > highest)
@@ -297,15 +277,30 @@ def _slopes(values: FloatArray, width: float, theta: FloatArray, critical: float
     return derivative * (2.0 / width) / (-2.0 * critical)
 
 
+def state_of(substance: Substance) -> tuple[Any, Equation, float]:
+    """Return what solves the equation for saturation, the equation, and its upper temperature [K]."""
+    import CoolProp
+
+    if not substance.coolprop_name:
+        state = FittedState(substance.name)
+        return state, equation_from(state.record), state.record["T_max"]
+    equation, record = equation_of(substance.coolprop_name)
+    return CoolProp.AbstractState("HEOS", substance.coolprop_name), equation, record["T_max"]
+
+
+def lowest_of(state: Any) -> float:
+    """Lower end of a table [K]."""
+    triple = float(state.Ttriple())
+    return triple if state.T_critical() < COLD else max(triple, LOWEST)
+
+
 def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
     """All arrays and numbers of one fluid's table."""
     import CoolProp
 
-    name = substance.coolprop_name
-    equation, record = equation_of(name)
-    state = CoolProp.AbstractState("HEOS", name)
+    state, equation, highest_gas = state_of(substance)
     critical = state.T_critical()
-    lowest, highest = max(state.Ttriple(), LOWEST), HIGHEST * critical
+    lowest, highest = lowest_of(state), HIGHEST * critical
     width = float(np.sqrt(1.0 - lowest / critical)) / SEGMENTS
     theta = axis_points(0.0, width)
     rows = saturation_rows(state, (critical * (1.0 - theta**2)).ravel(), substance)
@@ -332,7 +327,7 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
         "triple_temperature": state.Ttriple(),
         "lowest_temperature": lowest,
         "highest_temperature": highest,
-        "highest_gas_temperature": record["T_max"],
+        "highest_gas_temperature": highest_gas,
     }
     numbers["transport_ranges"] = transport_ranges(state, width, substance)
     add_choking(grid, inverse, equation, numbers)
@@ -342,6 +337,9 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
         "planck_einstein": equation.planck_einstein,
         "residual": equation.residual,
     }
+    for kind in ("ideal_powers", "critical"):
+        if getattr(equation, kind).size:
+            arrays[kind] = getattr(equation, kind)
     return arrays, numbers
 
 
@@ -390,8 +388,8 @@ def write(name: str, arrays: dict[str, FloatArray], origin: dict[str, Any]) -> N
             archive.writestr(zipfile.ZipInfo(f"{key}.npy", (1980, 1, 1, 0, 0, 0)), buffer.getvalue())
 
 
-def sources_of(name: str) -> dict[str, str]:
-    """CoolProp's own keys of the papers behind each property of its fluid `name`; "" where it has none."""
+def sources_of(substance: Substance) -> dict[str, str]:
+    """CoolProp's own keys of the papers behind each property; "" where it has none."""
     from CoolProp.CoolProp import get_BibTeXKey
 
     kinds = {
@@ -403,33 +401,38 @@ def sources_of(name: str) -> dict[str, str]:
     found = {}
     for key, kind in kinds.items():
         try:
-            found[key] = str(get_BibTeXKey(name, kind))
+            found[key] = str(get_BibTeXKey(substance.coolprop_name, kind))
         except ValueError:
             found[key] = ""
     return found
 
 
-def main() -> None:
-    """Fit and write the tables of all substances."""
+def make(substance: Substance) -> None:
+    """Fit and write the table of a substance."""
     import CoolProp
 
+    arrays, numbers = build(substance)
+    keys = sources_of(substance)
+    sources = {kind: BIBLIOGRAPHY[key] if key else HANDBOOK[kind] for kind, key in keys.items()}
+    origin = {
+        "coolprop_version": CoolProp.__version__,
+        "coolprop_name": substance.coolprop_name,
+        "coolprop_keys": keys,
+        "source": sources.pop("equation"),
+        "transport_sources": sources,
+        "transport_ranges": numbers.pop("transport_ranges"),
+        "numbers": numbers,
+    }
+    write(substance.name, arrays, origin)
+
+
+def main(names: list[str]) -> None:
+    """Fit and write the tables of the substances named, or of all."""
     folder: Any = resources.files("lpgrelease") / "data" / "fluids"
     folder.mkdir(exist_ok=True)
-    for substance in SUBSTANCES.values():
-        arrays, numbers = build(substance)
-        keys = sources_of(substance.coolprop_name)
-        sources = {kind: BIBLIOGRAPHY[key] for kind, key in keys.items()}
-        origin = {
-            "coolprop_version": CoolProp.__version__,
-            "coolprop_name": substance.coolprop_name,
-            "coolprop_keys": keys,
-            "source": sources.pop("equation"),
-            "transport_sources": sources,
-            "transport_ranges": numbers.pop("transport_ranges"),
-            "numbers": numbers,
-        }
-        write(substance.name, arrays, origin)
+    for name in names or SUBSTANCES:
+        make(SUBSTANCES[name])
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

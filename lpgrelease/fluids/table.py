@@ -149,7 +149,10 @@ class FluidTable:
     @property
     def credit(self) -> str:
         """What served the properties, in one line, for a result's provenance."""
-        return f"CoolProp {self.origin['coolprop_version']}: {self.origin['source']}"
+        source = self.origin["source"]
+        if not self.origin["coolprop_keys"]["equation"]:
+            return f"equation fitted here to {source}"
+        return f"CoolProp {self.origin['coolprop_version']}: {source}"
 
     def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
         """Saturation properties `names` at `temperature`, unchecked, elementwise.
