@@ -10,6 +10,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.vapor_space import gas_named
 
 __all__ = ["Contents"]
 
@@ -28,6 +29,10 @@ class Contents(Result):
         Liquid volume fraction, 0 to 1.
     temperature : number, array or quantity
         Of liquid, vapor and wall, T [K].
+    pad_pressure : number, array or quantity
+        Partial pressure of a permanent gas above the liquid [Pa]; the vapor's is that of saturation.
+    pad_gas : {"nitrogen", "air"}
+        Which gas.
 
     Raises
     ------
@@ -47,6 +52,8 @@ class Contents(Result):
     fluid: Fluid = plain("what is in it")
     fill: QuantityLike = quantity("", "liquid volume fraction")
     temperature: QuantityLike = quantity("K", "temperature T")
+    pad_pressure: QuantityLike = quantity("Pa", "partial pressure of a gas", default=0.0)
+    pad_gas: str = plain("which gas", default="nitrogen")
     provenance: Provenance = plain("where the numbers come from", default=AS_GIVEN)
 
     def __init__(
@@ -56,6 +63,8 @@ class Contents(Result):
         *,
         fill: QuantityLike,
         temperature: QuantityLike,
+        pad_pressure: QuantityLike = 0.0,
+        pad_gas: str = "nitrogen",
         provenance: Provenance = AS_GIVEN,
     ) -> None:
         """Check the arguments and take them to SI."""
@@ -65,15 +74,20 @@ class Contents(Result):
             raise InputError(f"fluid must be a Fluid, got {fluid!r}")
         filled = to_si(fill, "", "fill", lower=0.0, upper=1.0, why="the liquid volume fraction")
         t = fluid.saturation_range(temperature, "temperature")
-        broadcast(tank=tank.volume, fill=filled, temperature=t)
-        values = {"tank": tank, "fluid": fluid, "fill": filled, "temperature": t, "provenance": provenance}
+        pad = to_si(
+            pad_pressure, "Pa", "pad_pressure", lower=0.0, upper=5e6, why="where gases are near ideal"
+        )
+        broadcast(tank=tank.volume, fill=filled, temperature=t, pad_pressure=pad)
+        gas_named(pad_gas)
+        values = {"tank": tank, "fluid": fluid, "fill": filled, "temperature": t, "pad_pressure": pad}
+        values |= {"pad_gas": pad_gas, "provenance": provenance}
         for name, value in values.items():
             object.__setattr__(self, name, value)
 
     @property
     def pressure(self) -> FloatArray:
-        """Absolute pressure p [Pa], that of saturation."""
-        return self.fluid.saturated(self.temperature, "pressure")[0]
+        """Absolute pressure p [Pa]: that of saturation, and of the gas where there is any."""
+        return np.add(self.fluid.saturated(self.temperature, "pressure")[0], self.pad_pressure)
 
     def gauge_pressure(self, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:
         """Pressure above `ambient_pressure` [Pa]."""
@@ -107,3 +121,10 @@ class Contents(Result):
     def mass(self) -> FloatArray:
         """Mass of liquid and vapor [kg]."""
         return np.add(self.liquid_mass, self.vapor_mass)
+
+    @property
+    def gas_mass(self) -> FloatArray:
+        """Mass of the permanent gas [kg]."""
+        space = self.tank.volume - self.liquid_volume
+        mass: FloatArray = self.pad_pressure * space / (gas_named(self.pad_gas).constant * self.temperature)
+        return mass

@@ -2,35 +2,32 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Sequence
-from typing import Any
 
 import numpy as np
 
-from lpgrelease.constants import ZERO_GAUGE_READING
-from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.errors import ConvergenceError, InputError
+from lpgrelease.fluids import Fluid
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray, QuantityLike
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
+from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.contents import Contents
-from lpgrelease.tank.outlets import LINE_FIELDS
-from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
+from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.solve import describe, prepare, solve
-from lpgrelease.tank.venting import (
-    REASONS,
-    HeatFromOutside,
-    take_tank,
-)
-from lpgrelease.weather import OutsideExchange, Weather
+from lpgrelease.tank.stops import StopAt
+from lpgrelease.tank.venting import REASONS, HeatFromOutside, take_tank
+from lpgrelease.tank.zones_solve import describe_zones, reasons_of, solve_zones, zones_of
+from lpgrelease.weather import Weather
 
 __all__ = ["TankHistory", "tank_history"]
 
 BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
 LARGEST_IMBALANCE = 1e-9
-WEATHER = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
 
 
 @result
@@ -39,9 +36,13 @@ class TankHistory(Result):
 
     time: FloatArray = quantity("s", "time since the start", dims=("time",))
     pressure: FloatArray = quantity("Pa", "absolute pressure", dims=("time",))
-    temperature: FloatArray = quantity("K", "temperature of contents and wall", dims=("time",))
+    temperature: FloatArray = quantity("K", "temperature of the liquid", dims=("time",))
+    vapor_temperature: FloatArray = quantity("K", "temperature of the vapor", dims=("time",))
+    wet_wall_temperature: FloatArray = quantity("K", "temperature of the wetted wall", dims=("time",))
+    dry_wall_temperature: FloatArray = quantity("K", "temperature of the dry wall", dims=("time",))
     liquid_mass: FloatArray = quantity("kg", "mass of the liquid", dims=("time",))
     vapor_mass: FloatArray = quantity("kg", "mass of the vapor", dims=("time",))
+    gas_mass: FloatArray = quantity("kg", "mass of a permanent gas", dims=("time",))
     liquid_volume: FloatArray = quantity("m**3", "volume of the liquid", dims=("time",))
     mass_flow: FloatArray = quantity("kg/s", "flow through each opening", dims=("opening", "time"))
     mass_released: FloatArray = quantity(
@@ -62,10 +63,15 @@ class TankHistory(Result):
 def tank_history(
     contents: Contents,
     *,
-    openings: Sequence[Opening | Line] = (),
+    openings: Sequence[Opening | Line | ReliefValve] = (),
     weather: Weather | None = None,
     stop_at_gauge_pressure: QuantityLike | None = None,
     duration: QuantityLike | None = None,
+    stop: Sequence[StopAt] = (),
+    wall: TankWall | None = None,
+    fire: TankFire | None = None,
+    transfers: Sequence[Transfer] = (),
+    air_enters: bool = False,
     points: int = 33,
     progress: Callable[[int, int], None] | None = None,
 ) -> TankHistory:
@@ -75,7 +81,7 @@ def tank_history(
     ----------
     contents : Contents
         Tank, fluid, fill and temperature at the start.
-    openings : sequence of Opening or Line
+    openings : sequence of Opening, Line or ReliefValve
         Vapor leaves through those above the liquid's level, liquid through those below; a line has friction
         (`line_release`). None: the tank is shut, warms or cools, and its pressure follows.
     weather : Weather, optional
@@ -85,6 +91,18 @@ def tank_history(
         it and without `duration`: what reads as zero on a dial, a tenth of a psi (`ZERO_GAUGE_READING`).
     duration : number, array or quantity, optional
         End after this time [s].
+    stop : sequence of StopAt
+        Other conditions; the first that comes ends the history.
+    wall : TankWall, optional
+        Insulation, contact with ground or water, and wetted wall, dry wall and vapor each at its own
+        temperature. None: bare, all at one temperature.
+    fire : TankFire, optional
+        Heat of a fire around the tank.
+    transfers : sequence of Transfer
+        Liquid or vapor pumped in or out.
+    air_enters : bool
+        Air flows in through openings above the liquid while the tank's pressure is below it. Otherwise a
+        pressure below that of the air just draws nothing.
     points : int
         Points in time of each history, at least 2; spread over the change of temperature, mass and time.
     progress : callable, optional
@@ -132,124 +150,63 @@ def tank_history(
     >>> print(f"{run.stopped_by} after {run.time[-1] / 60:.1f} min, {run.liquid_mass[-1]:.0f} kg left")
     gauge pressure after 7.5 min, 1055 kg left
     """
-    if not isinstance(contents, Contents):
-        raise InputError(f"contents must be Contents, got {contents!r}")
-    if not isinstance(openings, Sequence) or not all(isinstance(each, Opening | Line) for each in openings):
-        raise InputError(f"openings must be a sequence of openings, got {openings!r}")
     if not isinstance(points, int | np.integer) or points < 2:
         raise InputError(f"points must be a whole number of at least 2, got {points!r}")
     weather = Weather() if weather is None else weather
-    if not isinstance(weather, Weather):
-        raise InputError(f"weather must be Weather, got {weather!r}")
-    if stop_at_gauge_pressure is None and duration is None:
-        stop_at_gauge_pressure = ZERO_GAUGE_READING
-    shape, tank, numbers = _gather(contents, openings, weather, stop_at_gauge_pressure, duration)
-    heat = _heat(tank, numbers)
-    count = tank.diameter.size
-    are_lines = tuple(isinstance(opening, Line) for opening in openings)
+    limits = (stop_at_gauge_pressure, duration, stop)
+    asked = gather(contents, openings, weather, limits, (wall, fire, transfers, air_enters))
+    heat = heat_from_outside(asked.tank, asked.numbers)
+    count = asked.tank.diameter.size
     blocks = []
     for start in range(0, max(count, 1), BLOCK):
         end = min(start + BLOCK, count)
-        chosen = np.arange(start, end)
-        part = {name: values[..., chosen] for name, values in numbers.items()}
-        venting = prepare(contents.fluid, take_tank(tank, chosen), heat.take(chosen), part, are_lines)
-        blocks.append(describe(venting, solve(venting, part["temperature"], points)))
+        blocks.append(_solve_block(contents.fluid, asked, heat, np.arange(start, end), points))
         if progress is not None:
             progress(end, count)
     joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in blocks[0]}
-    return _assemble(contents, tank, shape, joined)
+    return _assemble(contents, asked, joined)
 
 
-def _gather(
-    contents: Contents,
-    openings: Sequence[Opening | Line],
-    weather: Weather,
-    stop: QuantityLike | None,
-    duration: QuantityLike | None,
-) -> tuple[tuple[int, ...], Tank, dict[str, FloatArray]]:
-    """All numbers broadcast to the scenarios' shape and flattened; the tank's with them."""
-    tank, fluid = contents.tank, contents.fluid
-    named = {
-        "fill": contents.fill,
-        "temperature": contents.temperature,
-        "air_pressure": fluid.pressure_range(weather.ambient_pressure, "ambient_pressure of the weather"),
-    }
-    named |= {name: getattr(weather, name) for name in WEATHER}
-    if stop is not None:
-        gauge_pressure = to_si(stop, "Pa", "stop_at_gauge_pressure", lower=0.0)
-        air, above = broadcast(ambient_pressure=named["air_pressure"], stop_at_gauge_pressure=gauge_pressure)
-        named["stop_pressure"] = fluid.pressure_range(
-            air + above, "ambient_pressure + stop_at_gauge_pressure"
-        )
-    if duration is not None:
-        named["duration"] = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
-    for i, opening in enumerate(openings):
-        is_line = isinstance(opening, Line)
-        named[f"area of opening {i}"] = opening.area if is_line else opening.effective_area
-        for name in LINE_FIELDS[1:] if is_line else ():
-            named[f"{name} of opening {i}"] = getattr(opening, name)
-        named[f"diameter of opening {i}"] = opening.diameter
-        _require_inside(opening, tank, f"height of opening {i}")
-        named[f"height of opening {i}"] = opening.height
-    of_tank = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
-    of_tank = {name: value for name, value in of_tank.items() if isinstance(value, (np.ndarray, np.floating))}
-    arrays = broadcast(**named, **of_tank)
-    shape = arrays[0].shape
-    flat: dict[str, Any] = dict(
-        zip([*named, *of_tank], (np.array(a).reshape(-1) for a in arrays), strict=True)
-    )
-    whole = object.__new__(type(tank))
-    for f in dataclasses.fields(tank):
-        object.__setattr__(whole, f.name, flat.pop(f.name) if f.name in of_tank else getattr(tank, f.name))
-    of_lines = np.zeros((len(LINE_FIELDS), len(openings), whole.diameter.size))
-    for i, opening in enumerate(openings):
-        if isinstance(opening, Line):
-            of_lines[0, i] = flat[f"diameter of opening {i}"]
-            for row, name in enumerate(LINE_FIELDS[1:], start=1):
-                of_lines[row, i] = flat.pop(f"{name} of opening {i}")
-    flat["opening_line"] = of_lines
-    for kind in ("area", "diameter", "height"):
-        rows = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
-        flat[f"opening_{kind}"] = np.array(rows).reshape(len(openings), whole.diameter.size)
-    return shape, whole, flat
+def _solve_block(
+    fluid: Fluid, asked: Gathered, heat: HeatFromOutside, chosen: IntArray, points: int
+) -> dict[str, np.ndarray]:
+    """Histories of the scenarios `chosen`, by the march that serves what was asked."""
+    part = {name: values[..., chosen] for name, values in asked.numbers.items()}
+    venting = prepare(fluid, take_tank(asked.tank, chosen), heat.take(chosen), part, asked.are_lines)
+    if asked.additions:
+        zones, start = zones_of(venting, asked.additions, part)
+        found = describe_zones(zones, solve_zones(zones, start, points))
+        reasons = reasons_of(asked.additions.stops)
+        found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
+        return found
+    found = describe(venting, solve(venting, part["temperature"], points))
+    found["stopped_by"] = np.array(REASONS)[found.pop("code")]
+    return found
 
 
-def _require_inside(opening: Opening | Line, tank: Tank, name: str) -> None:
-    height, top = broadcast(height=opening.height, tank_height=tank.height)
-    above = np.flatnonzero(np.ravel(height > top * (1.0 + 1e-12)))
-    if above.size:
-        value, bound = float(np.ravel(height)[above[0]]), float(np.ravel(top)[above[0]])
-        raise OutOfRangeError(name, value, "m", 0.0, bound, "the tank's inside height")
-
-
-def _heat(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:
-    zeros = np.zeros(tank.diameter.size)
-    if tank.heat_transfer is not None:
-        return HeatFromOutside(numbers["air_temperature"], tank.heat_transfer, zeros, None)
-    of_weather: dict[str, Any] = {name: numbers[name] for name in WEATHER}
-    prepared = tank.outside_exchange(Weather(ambient_pressure=numbers["air_pressure"], **of_weather))
-    fields = {f.name: getattr(prepared, f.name) + zeros for f in dataclasses.fields(prepared)}
-    return HeatFromOutside(numbers["air_temperature"], zeros, tank.surface_area, OutsideExchange(**fields))
-
-
-def _assemble(
-    contents: Contents, tank: Tank, shape: tuple[int, ...], found: dict[str, np.ndarray]
-) -> TankHistory:
-    fluid = contents.fluid
+def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray]) -> TankHistory:
+    fluid, shape = contents.fluid, asked.shape
     latent = fluid.saturated(contents.temperature, "latent_heat")[0]
     mass_imbalance = found.pop("mass_error").max(axis=-1)
     energy_imbalance = found.pop("energy_error").max(axis=-1).reshape(shape) / latent
     _require_balance("mass", mass_imbalance)
     _require_balance("energy", energy_imbalance)
-    fill = np.clip(found["liquid_volume"][:, -1] / found.pop("volume"), 0.0, 1.0)
+    volume = found.pop("volume")
+    fill = np.clip(found["liquid_volume"][:, -1] / volume, 0.0, 1.0)
+    pad = _pad_pressure(asked, found, volume * (1.0 - fill))
     final = Contents(
         contents.tank,
         fluid,
         fill=fill.reshape(shape)[()],
         temperature=found["temperature"][:, -1].reshape(shape)[()],
+        pad_pressure=pad.reshape(shape)[()],
+        pad_gas=contents.pad_gas if asked.additions.gas is None else asked.additions.gas.name,
         provenance=Provenance("end of a tank history"),
     )
-    stopped_by = np.array(REASONS)[found.pop("code")].reshape(shape)
+    stopped_by = found.pop("stopped_by").reshape(shape)
+    for name in ("vapor_temperature", "wet_wall_temperature", "dry_wall_temperature"):
+        found.setdefault(name, found["temperature"])
+    found.setdefault("gas_mass", np.zeros(found["time"].shape))
     shaped = {name: values.reshape(shape + values.shape[1:])[()] for name, values in found.items()}
     return TankHistory(
         **shaped,
@@ -263,6 +220,16 @@ def _assemble(
             fluid.table.credit,
         ),
     )
+
+
+def _pad_pressure(asked: Gathered, found: dict[str, np.ndarray], space: FloatArray) -> FloatArray:
+    """Partial pressure of the gas at the end [Pa], (n,)."""
+    gas = asked.additions.gas
+    if gas is None:
+        return np.zeros(space.shape)
+    room = np.where(space > 0.0, space, 1.0)
+    pressure = found["gas_mass"][:, -1] * gas.constant * found["temperature"][:, -1] / room
+    return np.where(space > 0.0, pressure, 0.0)
 
 
 def _require_balance(what: str, imbalance: FloatArray) -> None:

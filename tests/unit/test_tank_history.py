@@ -19,7 +19,7 @@ from lpgrelease import (
     tank_history,
 )
 from lpgrelease.errors import InputError, OutOfRangeError
-from lpgrelease.tank import history, quadrature, solve
+from lpgrelease.tank import gather, history, quadrature, solve
 from lpgrelease.tank.venting import take_tank
 
 PROPANE = Fluid("propane")
@@ -425,7 +425,7 @@ def venting_of(case, index):
         "opening_diameter": np.stack([o["diameter"][index] for o in openings]),
         "opening_height": np.broadcast_to(vessel.height, (len(openings), n)),
     }
-    heat = history._heat(
+    heat = gather.heat_from_outside(
         take_tank(vessel, np.arange(n)), numbers | {"air_temperature": air["air_temperature"][index]}
     )
     return solve.prepare(PROPANE, vessel, heat, numbers), numbers["temperature"]

@@ -1,0 +1,521 @@
+"""Marching many stiff initial value problems at once in few long steps: collocation at Radau's points.
+
+As in `lpgrelease.marching` every scenario has its own steps and its own end, and only elementwise
+operations and one small solve per scenario touch the arrays, so that a path is the same to the bit whatever
+else marches.
+
+Notes
+-----
+Over a step h the path is the polynomial of degree s whose slope meets the equations at the s points of
+Radau's quadrature (the last is the step's end): L-stable, of order 2 s - 1 at the end (hairer1996stiff,
+section IV.5). All points of a step are evaluated at once. Newton's method solves for them; the equations'
+slopes are differences along the few directions in which the rates change ("couplings"), so only those
+enter the system. What a step errs by anywhere is told by the slope's defect at one more point, which is
+to leading order (theta - c_1)...(theta - c_s) times a constant, filtered by (I - h J/s)**-1 as in
+hairer1996stiff, Eq. IV.8.19. Events are found on the polynomial.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import NamedTuple, Protocol, Self
+
+import numpy as np
+
+from lpgrelease.errors import ConvergenceError
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+
+__all__ = ["DensePath", "StiffEnsemble", "march_stiff", "sample"]
+
+POINTS = 5
+MOST_NEWTON, FRESH_SLOPES = 8, 3
+"""Newton steps; those that take the equations' slopes anew."""
+NEWTON_SHARE = 0.02
+"""A Newton step this small against the error allowed is the last."""
+MOST_LANDING = 40
+SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 8.0, 0.25
+MOST_TRIALS = 20_000
+COMPACT_BELOW = 0.75
+
+
+class StiffEnsemble(Protocol):
+    """The problem of :func:`march_stiff`: frozen, one entry per scenario on the last axis of its arrays.
+
+    `directions` names, for each coupling, the component that is moved to take a slope; `functionals` (one row
+    per coupling, one column per component) gives how much of the coupling a change of the state holds: 1 for
+    its own direction, 0 for the others'. `increments` (couplings, scenarios) says how far to move.
+    """
+
+    @property
+    def directions(self) -> tuple[int, ...]: ...  # noqa: D102
+    @property
+    def functionals(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def increments(self) -> FloatArray: ...  # noqa: D102
+
+    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return `state` (components, points, scenarios) on its conservation laws, rates and signals."""
+        ...
+
+    def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
+        """Return the ensemble after `events` (events, scenarios), and codes of those that end."""
+        ...
+
+    def settled(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> IntArray:
+        """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
+        ...
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        ...
+
+    def mode(self) -> FloatArray:
+        """Return what is in force between events, shape (flags, scenarios), to be kept with the path."""
+        ...
+
+
+class _Rule(NamedTuple):
+    nodes: FloatArray
+    weights: FloatArray
+    basis: FloatArray
+    """Coefficients (points + 1, points + 1) of the polynomials that are 1 at one of 0, c_1 ... c_s."""
+    check: float
+    check_values: FloatArray
+    check_slopes: FloatArray
+    check_error: float
+
+
+def _radau(points: int) -> _Rule:
+    poly = np.polynomial.polynomial
+    power = poly.polymul(
+        [0.0] * (points - 1) + [1.0],
+        [math.comb(points, k) * (-1.0) ** (points - k) for k in range(points + 1)],
+    )
+    nodes = np.sort(poly.polyroots(poly.polyder(power, points - 1)).real)
+    nodes[-1] = 1.0
+    powers = np.arange(points)
+    integrals = nodes[:, None] ** (powers + 1) / (powers + 1)
+    weights = np.linalg.solve((nodes[:, None] ** powers).T, integrals.T).T
+    every = np.concatenate([[0.0], nodes])
+    basis = np.linalg.inv(every[:, None] ** np.arange(points + 1)).T
+    defect = poly.polyfromroots(nodes)
+    theta = np.linspace(0.0, 1.0, 2001)
+    inside = np.abs(poly.polyval(theta, defect)) * (theta > nodes[0]) * (theta < nodes[-1])
+    check = float(theta[np.argmax(inside)])
+    largest = np.abs(poly.polyval(theta, poly.polyint(defect))).max()
+    slopes = np.array([poly.polyval(check, poly.polyder(row)) for row in basis])
+    values = np.array([poly.polyval(check, row) for row in basis])
+    return _Rule(nodes, weights, basis, check, values, slopes, float(largest / inside.max()))
+
+
+RULE = _radau(POINTS)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class DensePath:
+    """Accepted steps of every scenario; beyond a scenario's own count, unused.
+
+    Parameters
+    ----------
+    knots : ndarray, shape (steps, points + 1, components, scenarios)
+        States at 0, c_1 ... c_s of each step.
+    share : ndarray, shape (steps, scenarios)
+        Part of the step that was gone: below 1 where an event cut it.
+    ends : ndarray, shape (steps, components, scenarios)
+        State at the end of what was gone.
+    modes : ndarray, shape (steps, flags, scenarios)
+        In force during the step.
+    counts : ndarray, shape (scenarios,)
+        Number of steps.
+    codes : ndarray, shape (scenarios,)
+        Why each ended.
+    """
+
+    knots: FloatArray
+    share: FloatArray
+    ends: FloatArray
+    modes: FloatArray
+    counts: IntArray
+    codes: IntArray
+
+
+class _Recorder:
+    """Collects accepted steps, scenario by scenario, in arrays that grow."""
+
+    def __init__(self, state: FloatArray, flags: int) -> None:
+        capacity, (components, scenarios) = 16, state.shape
+        self.knots = np.zeros((capacity, POINTS + 1, components, scenarios))
+        self.share = np.zeros((capacity, scenarios))
+        self.ends = np.zeros((capacity, components, scenarios))
+        self.modes = np.zeros((capacity, flags, scenarios))
+        self.counts = np.zeros(scenarios, dtype=np.intp)
+        self.codes = np.zeros(scenarios, dtype=np.intp)
+
+    def add(
+        self,
+        who: IntArray,
+        knots: FloatArray,
+        share: FloatArray,
+        end: FloatArray,
+        modes: FloatArray,
+    ) -> None:
+        if who.size == 0:
+            return
+        row = self.counts[who]
+        if int(row.max()) == self.share.shape[0]:
+            for name in ("knots", "share", "ends", "modes"):
+                array = getattr(self, name)
+                setattr(self, name, np.concatenate([array, np.zeros_like(array)]))
+        self.knots[row, :, :, who] = np.moveaxis(knots, -1, 0).swapaxes(1, 2)
+        self.share[row, who], self.ends[row, :, who] = share, end.T
+        self.modes[row, :, who] = modes.T
+        self.counts[who] += 1
+
+    def path(self) -> DensePath:
+        most = max(int(self.counts.max(initial=0)), 1)
+        parts = (self.knots, self.share, self.ends, self.modes)
+        return DensePath(*(part[:most] for part in parts), self.counts, self.codes)
+
+
+def march_stiff(
+    ensemble: StiffEnsemble,
+    state: FloatArray,
+    *,
+    scale: FloatArray,
+    tolerance: FloatArray,
+    first: FloatArray,
+) -> DensePath:
+    """March every scenario from `state` to its end.
+
+    Parameters
+    ----------
+    ensemble : StiffEnsemble
+    state : ndarray, shape (components, scenarios)
+        Initial state, time first.
+    scale : ndarray, shape (components, scenarios)
+        Error allowed per step in each component.
+    tolerance : ndarray, shape (events, scenarios)
+        A signal from zero up to this counts as landed.
+    first : ndarray, shape (scenarios,)
+        First step [s].
+
+    Returns
+    -------
+    DensePath
+
+    Raises
+    ------
+    ConvergenceError
+        A scenario needs more than 20,000 trial steps.
+    """
+    who = np.arange(state.shape[1])
+    fixed, rates, signals = _at_one(ensemble, state)
+    ensemble, codes = ensemble.landed(signals <= tolerance, fixed)
+    state, rates, signals = _at_one(ensemble, fixed)
+    record = _Recorder(state, ensemble.mode().shape[0])
+    record.codes[who] = codes
+    step = np.array(first)
+    guess = _linear(state, rates, step)
+    for _ in range(MOST_TRIALS):
+        going = record.codes[who] == 0
+        if not going.any():
+            return record.path()
+        if going.mean() < COMPACT_BELOW:
+            keep = np.flatnonzero(going)
+            who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
+            state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
+            scale, tolerance, guess = scale[:, keep], tolerance[:, keep], guess[..., keep]
+        tried = _solve(ensemble, state, step, guess, scale)
+        accepted = tried.converged & (tried.error <= 1.0) & going
+        growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
+        growth = np.where(tried.converged, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)
+        knots = np.concatenate([state[:, None], tried.states], axis=1)
+        share, end, new_rates, heard = _land(ensemble, knots, tried.signals, signals, tolerance, accepted)
+        kept = np.flatnonzero(accepted)
+        record.add(who[kept], knots[..., kept], share[kept], end[:, kept], ensemble.mode()[:, kept])
+        gone = step * share
+        ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
+        state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
+        signals = np.where(accepted, heard, signals)
+        near = (heard <= tolerance) & accepted
+        hit = near.any(axis=0)
+        if hit.any():
+            ensemble, codes = ensemble.landed(near, state)
+            ended = np.where(hit & (codes != 0), codes, ended)
+            fresh = _at_one(ensemble, state)
+            state, rates, signals = (
+                np.where(hit, new, old) for new, old in zip(fresh, (state, rates, signals), strict=True)
+            )
+        record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
+        next_step = np.where(accepted, np.maximum(step * growth, gone), step * np.minimum(growth, 0.7))
+        onward = accepted & ~hit & (next_step <= 3.0 * step)
+        guess = np.where(onward, _extrapolated(knots, next_step / step), _linear(state, rates, next_step))
+        step = np.where(going, next_step, step)
+    worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
+    last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
+    raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
+
+
+def _at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    fixed, rates, signals = ensemble.evaluate(state[:, None])
+    return fixed[:, 0], rates[:, 0], signals[:, 0]
+
+
+def _linear(state: FloatArray, rates: FloatArray, step: FloatArray) -> FloatArray:
+    """States at the points of a step if the rates stayed, (components, points, scenarios)."""
+    guess: FloatArray = state[:, None] + RULE.nodes[:, None] * (step * rates[:, None])
+    return guess
+
+
+def _extrapolated(knots: FloatArray, ratio: FloatArray) -> FloatArray:
+    """States at the points of a next step `ratio` times as long, by the polynomial of this one."""
+    return _polynomial(knots[:, None], 1.0 + RULE.nodes[:, None] * ratio)
+
+
+def _polynomial(knots: FloatArray, theta: FloatArray) -> FloatArray:
+    """Value at theta of the polynomials through knots (components, ..., points + 1, scenarios)."""
+    total = None
+    for i in range(POINTS + 1):
+        weight = RULE.basis[i, -1] * theta
+        for power in range(POINTS - 1, 0, -1):
+            weight = (weight + RULE.basis[i, power]) * theta
+        part = (weight + RULE.basis[i, 0]) * knots[..., i, :]
+        total = part if total is None else total + part
+    assert total is not None
+    return total
+
+
+class _Tried(NamedTuple):
+    states: FloatArray
+    signals: FloatArray
+    error: FloatArray
+    converged: BoolArray
+
+
+class _Slopes(NamedTuple):
+    """Of the rates along the couplings: by_coupling (couplings, components, points, n), and their system."""
+
+    by_coupling: FloatArray
+    coupled: FloatArray
+    system: FloatArray
+
+
+def _solve(
+    ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, guess: FloatArray, scale: FloatArray
+) -> _Tried:
+    """Newton's method for the states at the points of a step, and the step's error."""
+    states = guess
+    done = np.zeros(step.size, dtype=np.bool_)
+    error = np.full(step.size, np.inf)
+    slopes: _Slopes | None = None
+    signals = None
+    for iteration in range(MOST_NEWTON):
+        check = RULE.check_values[0] * start
+        for i in range(POINTS):
+            check = check + RULE.check_values[i + 1] * states[:, i]
+        rates, heard, fresh = _rates(ensemble, states, check, step, with_slopes=iteration < FRESH_SLOPES)
+        slopes = fresh if slopes is None or fresh is not None else slopes
+        assert slopes is not None
+        change = _newton(ensemble, start, step, states, rates[:, :-1], slopes)
+        with np.errstate(over="ignore", invalid="ignore"):
+            size = (np.abs(change) / scale[:, None]).max(axis=(0, 1))
+        found = _error(ensemble, start, step, states, rates[:, -1], slopes, scale)
+        states = np.where(done, states, states + change)
+        signals = heard if signals is None else np.where(done, signals, heard)
+        error = np.where(done, error, found)
+        done = done | (size <= NEWTON_SHARE)
+        if done.all():
+            break
+    assert signals is not None
+    return _Tried(states, signals, error, done & np.isfinite(states).all(axis=(0, 1)))
+
+
+def _rates(
+    ensemble: StiffEnsemble, states: FloatArray, check: FloatArray, step: FloatArray, *, with_slopes: bool
+) -> tuple[FloatArray, FloatArray, _Slopes | None]:
+    """Rates at the points and at the point of the check; signals at the points; slopes if asked for."""
+    parts = [states, check[:, None]]
+    if with_slopes:
+        for row, increment in zip(ensemble.directions, ensemble.increments, strict=True):
+            moved = states.copy()
+            moved[row] += increment
+            parts.append(moved)
+    _, rates, signals = ensemble.evaluate(np.concatenate(parts, axis=1))
+    base, signals = rates[:, : POINTS + 1], signals[:, :POINTS]
+    if not with_slopes:
+        return base, signals, None
+    count = len(ensemble.directions)
+    shape = (rates.shape[0], count, POINTS, step.size)
+    moved = rates[:, POINTS + 1 :].reshape(shape)
+    by_coupling = (moved - base[:, None, :POINTS]) / ensemble.increments[:, None, :]
+    by_coupling = np.where(np.isfinite(by_coupling), by_coupling, 0.0)
+    coupled = _held(ensemble.functionals, by_coupling)
+    by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
+    system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
+    system = system.reshape(step.size, POINTS * count, POINTS * count)
+    diagonal = np.arange(POINTS * count)
+    system[:, diagonal, diagonal] += 1.0
+    return base, signals, _Slopes(by_coupling, coupled, system)
+
+
+def _held(functionals: FloatArray, values: FloatArray) -> FloatArray:
+    """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
+    held = np.zeros((functionals.shape[0], *values.shape[1:]))
+    for into, row in zip(held, functionals, strict=True):
+        for weight, value in zip(row, values, strict=True):
+            if weight:
+                into += weight * value
+    return held
+
+
+def _newton(
+    ensemble: StiffEnsemble,
+    start: FloatArray,
+    step: FloatArray,
+    states: FloatArray,
+    rates: FloatArray,
+    slopes: _Slopes,
+) -> FloatArray:
+    """Return the change of the states (components, points, n)."""
+    count = len(ensemble.directions)
+    by_step = RULE.weights[:, :, None] * step
+    missing = start[:, None] - states
+    for j in range(POINTS):
+        missing = missing + by_step[:, j] * rates[:, j, None]
+    right = _held(ensemble.functionals, missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
+    moves = np.linalg.solve(slopes.system, right[..., None])[..., 0]
+    moved = moves.reshape(step.size, POINTS, count).transpose(2, 1, 0)
+    moved_rates = np.zeros_like(missing)
+    for c in range(count):
+        moved_rates += slopes.by_coupling[:, c] * moved[c]
+    change = missing
+    for j in range(POINTS):
+        change = change + by_step[:, j] * moved_rates[:, j, None]
+    return change
+
+
+def _error(
+    ensemble: StiffEnsemble,
+    start: FloatArray,
+    step: FloatArray,
+    states: FloatArray,
+    rates: FloatArray,
+    slopes: _Slopes,
+    scale: FloatArray,
+) -> FloatArray:
+    """Largest error of the step over `scale`, from the slope's defect at the check."""
+    slope = RULE.check_slopes[0] * start
+    for i in range(POINTS):
+        slope = slope + RULE.check_slopes[i + 1] * states[:, i]
+    with np.errstate(over="ignore", invalid="ignore"):
+        error = RULE.check_error * (slope - step * rates)
+        count = len(ensemble.directions)
+        if count:
+            short = step / POINTS
+            system = -short[:, None, None] * np.moveaxis(slopes.coupled[:, :, -1], -1, 0)
+            diagonal = np.arange(count)
+            system[:, diagonal, diagonal] += 1.0
+            held = np.moveaxis(_held(ensemble.functionals, error), -1, 0)
+            held = np.where(np.isfinite(held), held, 0.0)
+            left = np.linalg.solve(system, held[..., None])[..., 0]
+            for c in range(count):
+                error = error + short * slopes.by_coupling[:, c, -1] * left[:, c]
+        size = (np.abs(error) / scale).max(axis=0)
+    return np.where(np.isfinite(size), size, np.inf)
+
+
+def _land(
+    ensemble: StiffEnsemble,
+    knots: FloatArray,
+    at_points: FloatArray,
+    at_start: FloatArray,
+    tolerance: FloatArray,
+    accepted: BoolArray,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Part of the step to the first event, and the state, rates and signals there."""
+    n = accepted.size
+    theta = np.ones(n)
+    end, rates, heard = _at_one(ensemble, knots[:, -1])
+    at_points = np.concatenate([at_points[:, :-1], heard[:, None]], axis=1)
+    crosses = (at_points < 0.0).any(axis=0)
+    seeks = crosses.any(axis=0) & accepted
+    if not seeks.any():
+        return theta, end, rates, heard
+    who = np.arange(n)
+    first = np.argmax(crosses, axis=0)
+    every = np.concatenate([[0.0], RULE.nodes])
+    low, high = every[first], every[first + 1]
+    signals = np.concatenate([at_start[:, None], at_points], axis=1)
+    below, above = signals[:, first + 1, who], signals[:, first, who]
+    for k in range(MOST_LANDING):
+        crossing = below < 0.0
+        fall = np.where(crossing, above - below, 1.0)
+        share = np.where(crossing, (above - 0.5 * tolerance) / np.where(fall > 0.0, fall, 1.0), 1.0)
+        share = np.clip(share.min(axis=0), 0.0, 1.0)
+        share = np.where((share <= 0.0) | (share >= 1.0) | (k % 3 == 2), 0.5, share)
+        trial = low + share * (high - low)
+        theta = np.where(seeks, trial, theta)
+        fixed, slope, now = _at_one(ensemble, _polynomial(knots, theta))
+        end, rates, heard = (
+            np.where(seeks, new, old)
+            for new, old in zip((fixed, slope, now), (end, rates, heard), strict=True)
+        )
+        negative = (now < 0.0).any(axis=0)
+        landed = ~negative & (now <= tolerance).any(axis=0)
+        seeks = seeks & ~landed
+        if not seeks.any():
+            break
+        high, below = np.where(negative, trial, high), np.where(negative, now, below)
+        low, above = np.where(negative, low, trial), np.where(negative, above, now)
+    return theta, end, rates, heard
+
+
+def sample(
+    path: DensePath, start: FloatArray, weights: FloatArray, points: int
+) -> tuple[FloatArray, FloatArray]:
+    """States (points, components, n) and modes (points, flags, n) at points spread along every path.
+
+    Parameters
+    ----------
+    path : DensePath
+    start : ndarray, shape (components, n)
+        Where the paths began.
+    weights : ndarray, shape (components, n)
+        The points are even in the sum of weight * |change of component| along the path.
+    points : int
+    """
+    steps, n = path.share.shape
+    who = np.arange(n)
+    every = np.concatenate([[0.0], RULE.nodes])
+    theta = every[None, :, None] * path.share[:, None]
+    knots = np.moveaxis(path.knots, 1, 2)
+    reached = _polynomial(np.moveaxis(knots, 1, 0)[:, :, None], theta)
+    reached = np.moveaxis(reached, 0, 2).reshape(steps * (POINTS + 1), *start.shape)
+    used = np.repeat(np.arange(steps)[:, None] < path.counts, POINTS + 1, axis=0)
+    length = np.zeros(used.shape)
+    for component in range(start.shape[0]):
+        moves = np.abs(reached[1:, component] - reached[:-1, component])
+        length[1:] += np.where(used[1:], moves, 0.0) * weights[component]
+    length = np.add.accumulate(length, axis=0)
+    states = np.empty((points, *start.shape))
+    modes = np.empty((points, *path.modes.shape[1:]))
+    last = np.maximum(path.counts - 1, 0)
+    flat = theta.reshape(steps * (POINTS + 1), n)
+    for i in range(points):
+        target = length[-1] * (i / (points - 1))
+        left = np.clip((length <= target).sum(axis=0) - 1, 0, np.maximum(path.counts, 1) * (POINTS + 1) - 2)
+        step = left // (POINTS + 1)
+        span = length[left + 1, who] - length[left, who]
+        within = np.where(span > 0.0, (target - length[left, who]) / np.where(span > 0.0, span, 1.0), 1.0)
+        at = flat[left, who] + np.clip(within, 0.0, 1.0) * (flat[left + 1, who] - flat[left, who])
+        states[i] = _polynomial(np.moveaxis(knots[step, :, :, who], 0, -1), at)
+        modes[i] = path.modes[step, :, who].T
+    states[0] = start
+    ends = path.ends[last, :, who].T
+    states[-1] = np.where(path.counts > 0, ends, start)
+    return states, modes

@@ -1,0 +1,206 @@
+"""Heat from outside into a tank and through its walls into what is in it, for a march.
+
+Notes
+-----
+Without two walls all metal is at the contents' temperature T and the heat is A q(T), as in
+`lpgrelease.tank.venting`. With them the wetted metal gives its heat to the liquid by boiling
+(cooper1984pool) or, where that is less, by natural convection, and the dry metal to the vapor by natural
+convection, Nu = 0.13 Ra**(1/3) on either side (turbulent, any length); along the metal at the waterline
+flows k d W (T_d - T_w)/l with the length l = sqrt(k d/h) over which a fin of coefficient h decays.
+
+Insulation lies between the outside's exchange and the metal: the skin's temperature T_s, where
+q(T_s) = (T_s - T_w)/R, by a fixed number of Newton steps. What touches ground or water takes K (T_g - T_w) by
+the wetted metal. A fire gives the wetted surface up to 7.62 m above the ground what api2020relieving says,
+and the dry wall a flux that the caller names.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Final, NamedTuple, Self
+
+import numpy as np
+
+from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.levels import Levels
+from lpgrelease.tank.venting import HeatFromOutside
+
+__all__ = ["Surroundings", "WallHeat"]
+
+SKIN_STEPS: Final = 3
+"""Newton steps on the skin's temperature."""
+TURBULENT: Final = 0.13
+"""Nu = 0.13 Ra**(1/3)."""
+FIRE_EXPONENT: Final = 0.82
+TRANSPORT = (
+    "liquid_viscosity",
+    "liquid_conductivity",
+    "liquid_heat_capacity",
+    "vapor_viscosity",
+    "vapor_conductivity",
+    "vapor_heat_capacity",
+)
+
+
+class WallHeat(NamedTuple):
+    """Heat rates [W]: from outside, into the liquid, into the vapor, and left in wetted and dry metal."""
+
+    outside: FloatArray
+    liquid: FloatArray
+    vapor: FloatArray
+    wet: FloatArray
+    dry: FloatArray
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Surroundings:
+    """Everything around n tanks; fields of shape (n,) unless said.
+
+    Parameters
+    ----------
+    heat : HeatFromOutside
+        Overall conductance or exchange with the weather, of the bare surface.
+    surface : ndarray
+        Inside surface A [m2].
+    resistance : ndarray
+        Of insulation [m2 K/W].
+    contact, contact_temperature : ndarray
+        Conductance to ground or water [W/K], and its temperature [K].
+    fire, fire_reach, dry_flux : ndarray
+        Factor of the fire's heat (C F) [W/m2**1.64], highest wetted surface in reach [m2], flux into the dry wall [W/m2].
+    two_walls : bool
+    wet_coefficient, dry_coefficient : ndarray or None
+        [W/m2/K]; None: by boiling and natural convection.
+    edge : ndarray
+        Conductance along the metal at the waterline [W/K].
+    """
+
+    heat: HeatFromOutside
+    surface: FloatArray
+    resistance: FloatArray
+    contact: FloatArray
+    contact_temperature: FloatArray
+    fire: FloatArray
+    fire_reach: FloatArray
+    dry_flux: FloatArray
+    two_walls: bool
+    wet_coefficient: FloatArray | None
+    dry_coefficient: FloatArray | None
+    edge: FloatArray
+
+    def flux(self, wall: FloatArray) -> FloatArray:
+        """Heat flux into metal at `wall` (..., n) from the air, sky and sun [W/m2]."""
+        if not self.resistance.any():
+            return self.heat.rate(wall) / self.surface
+        skin = wall
+        for _ in range(SKIN_STEPS):
+            q, above = (self.heat.rate(skin + step) / self.surface for step in (0.0, 0.05))
+            slope = (above - q) / 0.05
+            skin = skin + (self.resistance * q - (skin - wall)) / (1.0 - self.resistance * slope)
+        bare = self.heat.rate(skin) / self.surface
+        return np.where(
+            self.resistance > 0.0, (skin - wall) / np.where(self.resistance > 0.0, self.resistance, 1.0), bare
+        )
+
+    def fire_heat(self, wetted: FloatArray) -> FloatArray:
+        """Heat of a fire into the wetted surface (..., n) [W]."""
+        if not self.fire.any():
+            return np.zeros(wetted.shape)
+        heat: FloatArray = self.fire * np.power(np.minimum(wetted, self.fire_reach), FIRE_EXPONENT)
+        return heat
+
+    def into_one(self, temperature: FloatArray, wetted_share: FloatArray) -> FloatArray:
+        """Heat [W] where all metal is at the contents' `temperature` (..., n)."""
+        wetted = wetted_share * self.surface
+        return (
+            self.surface * self.flux(temperature)
+            + self.contact * (self.contact_temperature - temperature)
+            + self.fire_heat(wetted)
+            + self.dry_flux * (self.surface - wetted)
+        )
+
+    def into_two(
+        self,
+        table: FluidTable,
+        temperature: FloatArray,
+        vapor_temperature: FloatArray,
+        walls: FloatArray,
+        levels: Levels,
+        densities: tuple[FloatArray, FloatArray, FloatArray],
+    ) -> tuple[WallHeat, FloatArray]:
+        """Heat rates with two walls (2, ..., n), and the conductance from vapor to the liquid's surface.
+
+        `densities`: of liquid, its expansion coefficient [1/K], and of vapor.
+        """
+        wet, dry = walls
+        wet_area = levels.wetted_share * self.surface
+        dry_area = self.surface - wet_area
+        q_wet, q_dry = self.flux(walls)
+        boil, convect, still = self._coefficients(
+            table, temperature, vapor_temperature, walls, levels, densities
+        )
+        contact = self.contact * (self.contact_temperature - wet)
+        fire = self.fire_heat(wet_area)
+        dry_fire = self.dry_flux * dry_area
+        along = self.edge * (dry - wet)
+        to_liquid = wet_area * boil * (wet - temperature)
+        to_vapor = dry_area * convect * (dry - vapor_temperature)
+        outside = wet_area * q_wet + contact + fire
+        heat = WallHeat(
+            outside=outside + dry_area * q_dry + dry_fire,
+            liquid=to_liquid,
+            vapor=to_vapor,
+            wet=outside - to_liquid + along,
+            dry=dry_area * q_dry + dry_fire - to_vapor - along,
+        )
+        return heat, still * levels.free_surface
+
+    def _coefficients(
+        self,
+        table: FluidTable,
+        temperature: FloatArray,
+        vapor_temperature: FloatArray,
+        walls: FloatArray,
+        levels: Levels,
+        densities: tuple[FloatArray, FloatArray, FloatArray],
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Of wetted wall, dry wall and the liquid's surface [W/m2/K]."""
+        p, mu_l, k_l, c_l, mu_v, k_v, c_v = table.saturated(temperature, "pressure", *TRANSPORT)
+        rho_l, expansion, rho_v = densities
+        over = np.abs(walls[0] - temperature)
+        boil = self.wet_coefficient
+        if boil is None:
+            group = rho_l * rho_l * c_l * expansion / (mu_l * k_l)
+            natural = TURBULENT * k_l * np.cbrt(STANDARD_GRAVITY * group * over)
+            pool = np.where(walls[0] > temperature, _pool_boiling(table, p, over), 0.0)
+            boil = np.maximum(natural, pool)
+        group = STANDARD_GRAVITY * rho_v * rho_v * c_v / (mu_v * k_v * vapor_temperature)
+        convect = self.dry_coefficient
+        if convect is None:
+            convect = TURBULENT * k_v * np.cbrt(group * np.abs(walls[1] - vapor_temperature))
+        # hot vapor above cold liquid is stable: Nu = 0.27 Ra**(1/4) on area over perimeter
+        width = 0.25 * np.sqrt(np.maximum(levels.free_surface, 1e-12))
+        rayleigh = group * np.abs(vapor_temperature - temperature) * width * width * width
+        still = (0.27 * np.sqrt(np.sqrt(rayleigh)) + 1.0) * k_v / width
+        return boil, convect, still
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        chosen = {}
+        for f in dataclasses.fields(self):
+            value = getattr(self, f.name)
+            chosen[f.name] = value[index] if isinstance(value, np.ndarray) else value
+        return dataclasses.replace(self, **{**chosen, "heat": self.heat.take(index)})
+
+
+def _pool_boiling(table: FluidTable, pressure: FloatArray, superheat: FloatArray) -> FloatArray:
+    """Return Cooper's coefficient at a wall superheat [K]: h = 55 p_r**0.12 (-lg p_r)**-0.55 M**-0.5 q**0.67."""
+    reduced = pressure / table.critical_pressure
+    factor = 55.0 * np.power(reduced, 0.12) * np.power(-np.log10(reduced), -0.55)
+    factor = factor / np.sqrt(1e3 * table.molar_mass)
+    # q = h dT, so that h = factor**(1/0.33) dT**(0.67/0.33)
+    coefficient: FloatArray = np.power(factor, 1.0 / 0.33) * np.power(superheat, 0.67 / 0.33)
+    return coefficient

@@ -1,0 +1,652 @@
+"""The equations of a tank with all that may be added to it: two walls, superheated vapor, gas, valves, transfers.
+
+Notes
+-----
+Added to `lpgrelease.tank.venting`, each only where asked for:
+
+Gas of mass G beside the saturated vapor (`lpgrelease.tank.vapor_space`): P = p(T) + p_g, p_g V_v = G R_g T,
+and U gains G c_v T. Liquid leaves with h_l + p_g v_l.
+
+Two walls, each at its own temperature, the metal shared as the inside surface is, s wet and 1 - s dry:
+
+    s C_w dT_w/dt       = A_w q(T_w) - A_w q_w(T_w - T) + X (T_d - T_w) + max(ds/dt, 0) C_w (T_d - T_w)      (3)
+    (1 - s) C_w dT_d/dt = A_d q(T_d) - A_d h_d (T_d - T_v) - X (T_d - T_w) + max(-ds/dt, 0) C_w (T_w - T_d)
+
+with q the heat flux from outside, q_w that of boiling, X the conductance along the metal at the
+waterline; metal that the level passes changes over at its own temperature, so that the wall's energy is kept.
+
+Vapor at its own temperature, superheated by eta = h - h_v(T), T the liquid's, saturated at the one pressure.
+With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
+
+    (m_l h_l' - V_l p') dT/dt = Q_l - e L                                                                       (4)
+    m_v (h_v' dT/dt + deta/dt) - V_v p' dT/dt = Q_v - e eta
+    d(m_l v_l + m_v v(T, eta))/dt = 0
+
+primes along saturation. In all cases T is put back after each step on the balance of total energy.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any, NamedTuple, Protocol, Self
+
+import numpy as np
+
+from lpgrelease.fluids.table import FluidTable
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
+from lpgrelease.results import BoolArray
+from lpgrelease.release.liquid import incompressible_flux
+from lpgrelease.tank.levels import Levels, LevelTable
+from lpgrelease.tank.outlets import PreparedLine
+from lpgrelease.tank.outside import Surroundings, WallHeat
+from lpgrelease.tank.valves import Valves
+from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor, VaporState, inflow_flux, mixture_flux
+from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
+
+__all__ = ["ENDS", "REST", "Moment", "Stop", "Zones", "per_point"]
+
+TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
+WALLS = slice(WET_WALL, DRY_WALL + 1)
+"""Components of the state; then the mass each opening and transfer has released, heat gained, enthalpy gone."""
+RELEASED = slice(FIRST_RELEASED, -2)
+STEP = 1e-3
+"""For differences along saturation [K]."""
+LEAST_SHARE = 1e-3
+"""Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
+FOG_TIME = 1.0
+"""Vapor that expansion would cool below saturation comes back to it in this time [s]: it makes fog."""
+ENDS = 6
+"""Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
+REST = 1000
+"""Code of a history that has settled; the others are the places of its signals, from 1."""
+VALUES = (
+    *SATURATED_VAPOR_INLET,
+    "liquid_density",
+    "vapor_density",
+    "liquid_enthalpy",
+    "inventory_energy_per_mass",
+    "inventory_energy_per_volume",
+)
+SLOPES = ("inventory_slope_per_mass", "inventory_slope_per_volume")
+
+
+class Moment(NamedTuple):
+    """All that stands in the tanks and flows; arrays (points, n), of openings (openings, points, n)."""
+
+    time: FloatArray
+    temperature: FloatArray
+    pressure: FloatArray
+    liquid_volume: FloatArray
+    liquid_mass: FloatArray
+    vapor_mass: FloatArray
+    gas_mass: FloatArray
+    vapor_temperature: FloatArray
+    wet_wall_temperature: FloatArray
+    dry_wall_temperature: FloatArray
+    level: FloatArray
+    mass_flow: FloatArray
+    gas_flow: FloatArray
+    energy_off: FloatArray
+
+
+class Stop(Protocol):
+    """What else ends a history."""
+
+    def signal(self, moment: Moment, zones: Zones) -> FloatArray:
+        """Return what is positive until the event and zero there, (points, n)."""
+        ...
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        ...
+
+
+def per_point(values: Any) -> Any:
+    """Values of openings (J, n), or by point (J, points, n), ready to meet (J, points, n)."""
+    return values[:, None] if values.ndim == 2 else values
+
+
+class _Phases(NamedTuple):
+    """What the two phases are like at T; the five that `SaturatedVaporNozzle.flux` takes come first."""
+
+    pressure: FloatArray
+    vapor_enthalpy: FloatArray
+    vapor_entropy: FloatArray
+    critical_flux: FloatArray
+    critical_ratio: FloatArray
+    liquid_density: FloatArray
+    vapor_density: FloatArray
+    liquid_enthalpy: FloatArray
+    per_mass: FloatArray
+    per_volume: FloatArray
+    liquid_volume: FloatArray
+    """v_l [m3/kg]."""
+    vapor_volume: FloatArray
+    """v [m3/kg]."""
+    vapor: FloatArray
+    """m_v [kg]."""
+    liquid: FloatArray
+    filled: FloatArray
+    """V_l [m3]."""
+
+
+class _Now(NamedTuple):
+    """All that the rates and signals are made from; arrays (points, n)."""
+
+    temperature: FloatArray
+    superheat: FloatArray
+    gas: FloatArray
+    walls: FloatArray
+    mass: FloatArray
+    phases: _Phases
+    warmer: _Phases | None
+    """The same `STEP` warmer, where rates need the differences."""
+    vapor: VaporState | None
+    gas_pressure: FloatArray
+    pressure: FloatArray
+    levels: Levels
+    flow: FloatArray
+    gas_flow: FloatArray
+    energy: FloatArray
+    capacity: FloatArray
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Zones:
+    """Tanks of one fluid, n of them, each with J openings and then transfers; R rows of released mass.
+
+    Parameters
+    ----------
+    table, levels, nozzle : FluidTable, LevelTable, SaturatedVaporNozzle
+    outside : Surroundings
+        Heat from outside, and the walls' exchange with the contents; says whether there are two walls.
+    vapor : SuperheatedVapor, optional
+        Given where the vapor has its own temperature.
+    gas : PermanentGas, optional
+        Given where there may be gas.
+    air_enters : bool
+        Air flows in where the tank's pressure is below it.
+    volume, mass, energy, wall_capacity, duration, air_temperature : ndarray, shape (n,)
+    stops : tuple of Stop
+    area, height, empties_at, fills_at : ndarray, shape (J, n)
+    lines : tuple
+        As in `Venting`.
+    valves : Valves
+        Which openings are relief valves, and how they stand.
+    transfer_rates, transfer_enthalpies : ndarray, shape (X, n)
+        Mass into the tank [kg/s], and its enthalpy where it comes in [J/kg].
+    transfer_liquid : tuple of bool
+        What leaves by a transfer.
+    wet : ndarray of bool, shape (J, n)
+    stops_settled : ndarray of bool, shape (n,)
+    """
+
+    table: FluidTable
+    levels: LevelTable
+    nozzle: SaturatedVaporNozzle
+    outside: Surroundings
+    vapor: SuperheatedVapor | None
+    gas: PermanentGas | None
+    air_enters: bool
+    volume: FloatArray
+    mass: FloatArray
+    energy: FloatArray
+    wall_capacity: FloatArray
+    duration: FloatArray
+    air_temperature: FloatArray
+    stops: tuple[Stop, ...]
+    area: FloatArray
+    height: FloatArray
+    empties_at: FloatArray
+    fills_at: FloatArray
+    lines: tuple[PreparedLine | None, ...]
+    valves: Valves
+    transfer_rates: FloatArray
+    transfer_enthalpies: FloatArray
+    transfer_liquid: tuple[bool, ...]
+    wet: BoolArray
+    stops_settled: BoolArray
+
+    # -- the march's protocol ----------------------------------------------------------------------------
+
+    @property
+    def directions(self) -> tuple[int, ...]:
+        """Components along which the rates change."""
+        rows = [TEMPERATURE]
+        if self.vapor is not None:
+            rows.append(SUPERHEAT)
+        if self.outside.two_walls:
+            rows += [WET_WALL, DRY_WALL]
+        if self.gas is not None:
+            rows.append(GAS)
+        if self.rows:
+            rows.append(FIRST_RELEASED)
+        return tuple(rows)
+
+    @property
+    def rows(self) -> int:
+        """Number of openings and transfers."""
+        return self.area.shape[0] + self.transfer_rates.shape[0]
+
+    @property
+    def functionals(self) -> FloatArray:
+        """One for each direction; that of the released mass is the sum of all that is released."""
+        table = np.zeros((len(self.directions), FIRST_RELEASED + self.rows + 2))
+        for into, row in zip(table, self.directions, strict=True):
+            into[row] = 1.0
+            if row == FIRST_RELEASED:
+                into[RELEASED] = 1.0
+        return table
+
+    @property
+    def increments(self) -> FloatArray:
+        """How far to move along each direction."""
+        kelvin = np.full(self.volume.size, 1e-4)
+        sizes = {
+            SUPERHEAT: 1e3 * kelvin,
+            GAS: 1e-7 * self.volume,
+            FIRST_RELEASED: 1e-7 * self.mass,
+        }
+        return np.array([sizes.get(row, kelvin) for row in self.directions])
+
+    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the state put back on the balance of energy, its rates and the events' signals."""
+        now = self._now(state)
+        rates = np.zeros_like(state)
+        rates[TIME] = 1.0
+        openings = self.area.shape[0]
+        rates[FIRST_RELEASED : FIRST_RELEASED + openings] = now.flow
+        rates[FIRST_RELEASED + openings : -2] = -self.transfer_rates[:, None]
+        if self.gas is not None:
+            rates[GAS] = -add_rows(now.gas_flow)
+        if self.outside.two_walls:
+            pressure_rate = self._rates_of_two_walls(now, rates)
+        else:
+            pressure_rate = self._rates_of_one_wall(now, rates)
+        fixed = state.copy()
+        fixed[TEMPERATURE] -= self._off(now, state) / now.capacity
+        return fixed, rates, self._signals(now, state, pressure_rate)
+
+    def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
+        """End scenarios by their events; turn over phases at openings, and valves."""
+        terminal = ENDS + len(self.stops)
+        codes = np.zeros(events.shape[1], dtype=np.intp)
+        for code in range(terminal, 0, -1):
+            codes = np.where(events[code - 1], code, codes)
+        openings = self.area.shape[0]
+        wet = self.wet ^ events[terminal : terminal + openings]
+        valves = self.valves
+        turned = events[terminal + openings :]
+        if turned.any():
+            gauge = self._now(state[:, None]).pressure[0] - self.nozzle.pressure
+            valves = valves.landed(turned, gauge)
+        return dataclasses.replace(self, wet=wet, valves=valves), codes
+
+    def settled(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> IntArray:
+        """End where every temperature is near its fixed point and no liquid leaves or comes."""
+        rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
+        openings = self.area.shape[0]
+        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + openings]
+        stays = ~(self.wet & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
+        stays &= np.abs(rest - after[1]) < SETTLED_WITHIN
+        stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
+        return np.where(self.stops_settled & stays, REST, 0)
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        parts: dict[str, Any] = {}
+        for f in dataclasses.fields(self):
+            value = getattr(self, f.name)
+            if isinstance(value, np.ndarray):
+                parts[f.name] = value[..., index]
+            elif f.name in ("levels", "nozzle", "outside", "valves"):
+                parts[f.name] = value.take(index)
+        lines = tuple(None if line is None else line.take(index) for line in self.lines)
+        stops = tuple(stop.take(index) for stop in self.stops)
+        return dataclasses.replace(self, lines=lines, stops=stops, **parts)
+
+    def mode(self) -> FloatArray:
+        """Which openings stand in liquid, and how the valves stand."""
+        return np.concatenate([self.wet.astype(np.float64), self.valves.mode()])
+
+    def moment(self, state: FloatArray) -> Moment:
+        """Return all that stands and flows at states (components, points, n)."""
+        now = self._now(state)
+        return self._moment(now, state)
+
+    # -- what stands in the tank -------------------------------------------------------------------------
+
+    def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[_Phases, Any]:
+        values = self.table.saturated(t, *VALUES)
+        rho_l, rho_v = values[5], values[6]
+        v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
+        if self.vapor is not None:
+            state = self.vapor.at(np.minimum(t, self.vapor.hottest), values[0], superheat)
+            v = state.volume
+        vapor = (self.volume - mass * v_l) / (v - v_l)
+        liquid = mass - vapor
+        return _Phases(*values, v_l, v, vapor, liquid, liquid * v_l), state
+
+    def _now(self, state: FloatArray) -> _Now:
+        t = np.clip(state[TEMPERATURE], self.table.lowest_temperature, self.table.highest_temperature - STEP)
+        superheat = state[SUPERHEAT]
+        if self.vapor is not None:
+            superheat = np.clip(superheat, -0.05 * self.vapor.most, self.vapor.most)
+        mass = self.mass - add_rows(state[RELEASED])
+        gas = np.maximum(state[GAS], 0.0)
+        points, warmer = t.shape[0], None
+        if self.outside.two_walls:
+            both, vapor = self._phases(
+                np.concatenate([t, t + STEP]), np.concatenate([mass, mass]), np.concatenate([superheat] * 2)
+            )
+            phases = _Phases(*(field[:points] for field in both))
+            warmer = _Phases(*(field[points:] for field in both))
+            vapor = None if vapor is None else VaporState(*(field[:points] for field in vapor))
+        else:
+            phases, vapor = self._phases(t, mass, superheat)
+        space = np.maximum(self.volume - phases.filled, 1e-6 * self.volume)
+        gas_pressure = np.zeros_like(t) if self.gas is None else gas * self.gas.constant * t / space
+        pressure = phases.pressure + gas_pressure
+        levels = self.levels.at(phases.filled)
+        flow, gas_flow = self._flows(t, phases, vapor, (gas, gas_pressure, space), levels)
+        walls = state[WALLS]
+        energy = self._energy(t, phases, superheat, gas, walls, levels)
+        if warmer is None or self.vapor is None:
+            slope_mass, slope_volume = self.table.saturated(t, *SLOPES)
+            capacity = mass * slope_mass + self.volume * slope_volume
+        else:
+            capacity = (self._energy(t + STEP, warmer, superheat, gas, walls, levels) - energy) / STEP
+        if self.vapor is None or warmer is None:
+            capacity = capacity + (0.0 if self.gas is None else gas * self.gas.isochoric)
+        if not self.outside.two_walls:
+            capacity = capacity + self.wall_capacity
+        return _Now(
+            t, superheat, gas, walls, mass, phases, warmer, vapor, gas_pressure, pressure, levels, flow,
+            gas_flow, energy, capacity,
+        )  # fmt: skip
+
+    def _energy(
+        self,
+        t: FloatArray,
+        phases: _Phases,
+        superheat: FloatArray,
+        gas: FloatArray,
+        walls: FloatArray,
+        levels: Levels,
+    ) -> FloatArray:
+        """Energy of contents and metal [J]."""
+        if self.vapor is None:
+            mass = phases.liquid + phases.vapor
+            energy = mass * phases.per_mass + self.volume * phases.per_volume
+        else:
+            p = phases.pressure
+            liquid = phases.liquid * (phases.liquid_enthalpy - p * phases.liquid_volume)
+            enthalpy = phases.vapor_enthalpy + superheat
+            energy = liquid + phases.vapor * (enthalpy - p * phases.vapor_volume)
+        if self.gas is not None:
+            energy = energy + gas * self.gas.isochoric * t
+        if self.outside.two_walls:
+            share = levels.wetted_share
+            metal = share * walls[0] + (1.0 - share) * walls[1]
+            return np.asarray(energy + self.wall_capacity * metal)
+        return np.asarray(energy + self.wall_capacity * t)
+
+    def _off(self, now: _Now, state: FloatArray) -> FloatArray:
+        """Energy by the state less energy by the balance [J]."""
+        return np.asarray(now.energy - self.energy - (state[-2] - state[-1]))
+
+    # -- what flows --------------------------------------------------------------------------------------
+
+    def _flows(
+        self,
+        t: FloatArray,
+        phases: _Phases,
+        vapor: VaporState | None,
+        gases: tuple[FloatArray, FloatArray, FloatArray],
+        levels: Levels,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Flow of the fluid and of gas out of every opening [kg/s], (J, points, n)."""
+        p_amb = self.nozzle.pressure
+        gas, gas_pressure, space = gases
+        pressure = phases.pressure + gas_pressure
+        area = np.broadcast_to(self.area[:, None], (self.area.shape[0], *t.shape))
+        if self.valves.which:
+            area = area.copy()
+            for row, lift in zip(self.valves.which, self.valves.lift(pressure - p_amb), strict=True):
+                area[row] = area[row] * lift
+        gas_flux = np.zeros_like(t)
+        if self.gas is None:
+            flux = self.nozzle.flux(*phases[:5])[0]
+            if vapor is not None:
+                flux = flux * np.sqrt(1.0 / (phases.vapor_density * phases.vapor_volume))
+        else:
+            flux, gas_flux = self._mixture(t, phases, gas_pressure, gas / space)
+        through, gas_flow = area * flux, area * gas_flux
+        for j, line in enumerate(self.lines):
+            if line is not None:
+                coefficient = line.vapor.at(pressure)
+                through[j], gas_flow[j] = through[j] * coefficient, gas_flow[j] * coefficient
+        if self.wet.any():
+            wet = per_point(self.wet)
+            head = np.where(wet, levels.level - self.height[:, None], 0.0)
+            liquid = incompressible_flux(phases.liquid_density, pressure, p_amb, head)
+            for j, line in enumerate(self.lines):
+                if line is not None:
+                    liquid[j] = line.liquid_flux(phases.liquid_density, pressure, head[j])
+            through = np.where(wet, area * liquid, through)
+            gas_flow = np.where(wet, 0.0, gas_flow)
+        return through, gas_flow
+
+    def _mixture(
+        self, t: FloatArray, phases: _Phases, gas_pressure: FloatArray, gas_density: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Flux of vapor and of gas; negative of gas where air comes in."""
+        assert self.gas is not None
+        p_amb = self.nozzle.pressure
+        mixture = mixture_flux(
+            self.gas,
+            vapor_pressure=phases.pressure,
+            vapor_density=phases.vapor_density,
+            vapor_heat_capacity=self.table.saturated(t, "vapor_heat_capacity")[0],
+            vapor_constant=self.table.gas_constant,
+            vapor_choked_flux=phases.critical_flux,
+            gas_pressure=gas_pressure,
+            gas_density=gas_density,
+            back_pressure=p_amb,
+        )
+        if not self.air_enters:
+            return mixture
+        enters = inflow_flux(self.gas, self.air_temperature, p_amb, phases.pressure + gas_pressure)
+        return mixture.vapor, mixture.gas - enters
+
+    # -- rates -------------------------------------------------------------------------------------------
+
+    def _leaving(self, now: _Now) -> tuple[FloatArray, FloatArray]:
+        """Enthalpy of what each opening and transfer releases [J/kg], (R, points, n), and that of liquid."""
+        phases = now.phases
+        h_l = phases.liquid_enthalpy + now.gas_pressure * phases.liquid_volume
+        h_v = phases.vapor_enthalpy + (now.superheat if self.vapor is not None else 0.0)
+        of_openings = np.where(per_point(self.wet), h_l, h_v)
+        rows = [
+            np.where(rate > 0.0, given, h_l if liquid else h_v)
+            for rate, given, liquid in zip(
+                self.transfer_rates, self.transfer_enthalpies, self.transfer_liquid, strict=True
+            )
+        ]
+        return (np.concatenate([of_openings, np.array(rows)]) if rows else of_openings), h_l
+
+    def _gas_enthalpy(self, now: _Now) -> FloatArray:
+        """Enthalpy rate of the gas that leaves, less that of air that comes in [W]."""
+        if self.gas is None:
+            return np.zeros_like(now.temperature)
+        out = now.gas_flow
+        carried = np.where(out > 0.0, now.temperature, self.air_temperature)
+        return add_rows(out * (self.gas.heat_capacity * carried))
+
+    def _rates_of_one_wall(self, now: _Now, rates: FloatArray) -> FloatArray:
+        """Fill the rates of temperature, heat and enthalpy; the rate of pressure [Pa/s]."""
+        heat = self.outside.into_one(now.temperature, now.levels.wetted_share)
+        enthalpy, _ = self._leaving(now)
+        self._fill(now, rates, heat, enthalpy)
+        rates[TEMPERATURE] = self._one_temperature(now, rates, heat)
+        return self._pressure_rate(now, rates)
+
+    def _one_temperature(self, now: _Now, rates: FloatArray, heat: FloatArray) -> FloatArray:
+        """dT/dt where liquid and vapor share T and take `heat` [W]."""
+        net = heat - rates[-1] + add_rows(rates[RELEASED]) * now.phases.per_mass
+        capacity = now.capacity
+        if self.gas is not None:
+            net = net - rates[GAS] * (self.gas.isochoric * now.temperature)
+        return np.asarray(net / capacity)
+
+    def _fill(self, now: _Now, rates: FloatArray, heat: FloatArray, enthalpy: FloatArray) -> None:
+        rates[-2] = heat
+        rates[-1] = add_rows(rates[RELEASED] * enthalpy) + self._gas_enthalpy(now)
+
+    def _pressure_rate(self, now: _Now, rates: FloatArray) -> FloatArray:
+        """Rate of the whole pressure [Pa/s], that of the liquid's volume left out."""
+        if not self.valves.which:
+            return np.zeros_like(now.temperature)
+        clapeyron = self.table.saturated(now.temperature, "clapeyron")[0]
+        rate = clapeyron / now.temperature * rates[TEMPERATURE]
+        if self.gas is None:
+            return np.asarray(rate)
+        relative = rates[GAS] / np.maximum(now.gas, 1e-12) + rates[TEMPERATURE] / now.temperature
+        return np.asarray(rate + now.gas_pressure * relative)
+
+    def _rates_of_two_walls(self, now: _Now, rates: FloatArray) -> FloatArray:
+        """Fill the rates with two walls; the rate of pressure [Pa/s]."""
+        assert now.warmer is not None
+        phases, warmer = now.phases, now.warmer
+        t_v = now.temperature if now.vapor is None else now.vapor.temperature
+        expansion = (warmer.liquid_volume / phases.liquid_volume - 1.0) / STEP
+        densities = (phases.liquid_density, expansion, 1.0 / phases.vapor_volume)
+        heat, still = self.outside.into_two(
+            self.table, now.temperature, t_v, now.walls, now.levels, densities
+        )
+        enthalpy, h_l = self._leaving(now)
+        self._fill(now, rates, heat.outside, enthalpy)
+        if self.vapor is None:
+            inward = heat.liquid + heat.vapor
+            rates[TEMPERATURE] = self._one_temperature(now, rates, inward)
+        else:
+            self._two_temperatures(now, rates, heat, still, enthalpy, h_l)
+        self._walls(now, rates, heat)
+        return self._pressure_rate(now, rates)
+
+    def _two_temperatures(
+        self,
+        now: _Now,
+        rates: FloatArray,
+        heat: WallHeat,
+        still: FloatArray,
+        enthalpy: FloatArray,
+        h_l: FloatArray,
+    ) -> None:
+        """Fill the rates of liquid temperature and superheat, by equations (4)."""
+        phases, warmer, vapor = now.phases, now.warmer, now.vapor
+        assert warmer is not None
+        assert vapor is not None
+        eta = now.superheat
+        latent = phases.vapor_enthalpy - phases.liquid_enthalpy
+        by_kelvin = np.maximum(1.0 / vapor.temperature_by_superheat, 1.0)
+        fog = np.where(eta < 0.0, phases.vapor * by_kelvin / FOG_TIME, 0.0)
+        across = (still + fog) * (vapor.temperature - now.temperature)
+        liquid_leaves = np.zeros_like(rates[RELEASED], dtype=np.bool_)
+        openings = self.area.shape[0]
+        liquid_leaves[:openings] = per_point(self.wet)
+        for row, liquid in enumerate(self.transfer_liquid):
+            liquid_leaves[openings + row] = liquid
+        out = rates[RELEASED]
+        out_liquid = add_rows(np.where(liquid_leaves, out, 0.0))
+        out_vapor = add_rows(np.where(liquid_leaves, 0.0, out))
+        # what comes in brings its own enthalpy
+        h_v = phases.vapor_enthalpy + eta
+        q_l = heat.liquid + across - add_rows(np.where(liquid_leaves, out * (enthalpy - h_l), 0.0))
+        q_v = heat.vapor - across - add_rows(np.where(liquid_leaves, 0.0, out * (enthalpy - h_v)))
+        v_l, v, v_eta = phases.liquid_volume, phases.vapor_volume, vapor.volume_by_superheat
+        p_slope = (warmer.pressure - phases.pressure) / STEP
+        a = phases.liquid * (warmer.liquid_enthalpy - phases.liquid_enthalpy) / STEP - phases.filled * p_slope
+        space = phases.vapor * v
+        b = phases.vapor * (warmer.vapor_enthalpy - phases.vapor_enthalpy) / STEP - space * p_slope
+        w = v - v_l - v_eta * eta
+        room = phases.liquid * (warmer.liquid_volume - v_l) / STEP
+        room = room + phases.vapor * (warmer.vapor_volume - v) / STEP
+        rate = (out_liquid * v_l + out_vapor * v - v_eta * q_v - w * q_l / latent) / (
+            room - v_eta * b - a * w / latent
+        )
+        evaporates = (q_l - a * rate) / latent
+        rates[TEMPERATURE] = rate
+        rates[SUPERHEAT] = (q_v - evaporates * eta - b * rate) / np.maximum(phases.vapor, 1e-9)
+
+    def _walls(self, now: _Now, rates: FloatArray, heat: WallHeat) -> None:
+        """Fill the rates of the walls' temperatures, by equations (3)."""
+        phases, warmer, levels = now.phases, now.warmer, now.levels
+        assert warmer is not None
+        v_l, v = phases.liquid_volume, phases.vapor_volume
+        filling = (warmer.filled - phases.filled) / STEP * rates[TEMPERATURE]
+        filling = filling - add_rows(rates[RELEASED]) * v_l * v / (v - v_l)
+        if now.vapor is not None:
+            by_vapor = v_l * phases.vapor / (v - v_l)
+            filling = filling + by_vapor * now.vapor.volume_by_superheat * rates[SUPERHEAT]
+        wetting = levels.wetted_slope * filling * self.wall_capacity
+        apart = now.walls[1] - now.walls[0]
+        share = levels.wetted_share
+        metal = np.maximum(self.wall_capacity, 1e-3)
+        to_wet = heat.wet + np.maximum(wetting, 0.0) * apart
+        to_dry = heat.dry + np.minimum(wetting, 0.0) * apart
+        rates[WET_WALL] = to_wet / (np.maximum(share, LEAST_SHARE) * metal)
+        rates[DRY_WALL] = to_dry / (np.maximum(1.0 - share, LEAST_SHARE) * metal)
+
+    # -- events ------------------------------------------------------------------------------------------
+
+    def _signals(self, now: _Now, state: FloatArray, pressure_rate: FloatArray) -> FloatArray:
+        t, filled = state[TEMPERATURE], now.phases.filled
+        hottest = self.table.highest_temperature - STEP
+        most = NEVER + 0.0 * t
+        if self.vapor is not None:
+            hottest = min(hottest, self.vapor.hottest)
+            most = self.vapor.most - state[SUPERHEAT]
+        rows = [
+            self.duration - state[TIME],
+            filled,
+            self.volume - filled,
+            t - self.table.lowest_temperature,
+            hottest - t,
+            most,
+        ]
+        if self.stops:
+            moment = self._moment(now, state)
+            rows += [stop.signal(moment, self) for stop in self.stops]
+        signals = np.array(rows)
+        openings = np.where(
+            per_point(self.wet), filled - self.empties_at[:, None], self.fills_at[:, None] - filled
+        )
+        parts = [signals, openings]
+        if self.valves.which:
+            parts.append(self.valves.signals(now.pressure - self.nozzle.pressure, pressure_rate))
+        return np.concatenate(parts)
+
+    def _moment(self, now: _Now, state: FloatArray) -> Moment:
+        phases = now.phases
+        walls = now.walls if self.outside.two_walls else (now.temperature, now.temperature)
+        return Moment(
+            time=state[TIME],
+            temperature=state[TEMPERATURE],
+            pressure=now.pressure,
+            liquid_volume=phases.filled,
+            liquid_mass=phases.liquid,
+            vapor_mass=phases.vapor,
+            gas_mass=state[GAS],
+            vapor_temperature=now.temperature if now.vapor is None else now.vapor.temperature,
+            wet_wall_temperature=walls[0],
+            dry_wall_temperature=walls[1],
+            level=now.levels.level,
+            mass_flow=now.flow,
+            gas_flow=now.gas_flow,
+            energy_off=self._off(now, state),
+        )

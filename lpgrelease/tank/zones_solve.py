@@ -1,0 +1,270 @@
+"""Solving a block of tank histories with all that may be added to them (`lpgrelease.tank.zones`)."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+
+from lpgrelease.collocation import march_stiff, sample
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.levels import LevelTable
+from lpgrelease.tank.outside import Surroundings
+from lpgrelease.tank.shapes import HorizontalTank, Tank
+from lpgrelease.tank.stops import PreparedStop, StopAt
+from lpgrelease.tank.valves import Valves
+from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
+from lpgrelease.tank.venting import HeatFromOutside, Venting, add_rows
+from lpgrelease.tank.zones import REST, Moment, Zones
+
+__all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of"]
+
+STEP_ERROR = 1e-6
+"""Error allowed per step: of temperatures over 100 K, of masses and energies over the initial ones."""
+STEEL_DENSITY = 7850.0
+"""[kg/m3]; common practice, no source."""
+FIN_COEFFICIENT = 10.0
+"""Of the dry wall beside the waterline [W/m2/K]: natural convection on both sides; common practice, no source."""
+FIRE_HEIGHT = 7.62
+"""Height up to which a pool fire reaches [m] (api2014sizing, from memory)."""
+FIRE_CONSTANTS = {True: 43200.0, False: 70900.0}
+"""[W/m2**1.64], with and without adequate drainage and firefighting (api2014sizing, from memory)."""
+ZONE_REASONS = (
+    "",
+    "duration",
+    "liquid gone",
+    "liquid full",
+    "cold end of the property tables",
+    "hot end of the property tables",
+    "vapor beyond the superheat tables",
+)
+"""Why a history ended, by code; the stops asked for come after these."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Additions:
+    """What was asked for beyond the plain history; its numbers are in the block's `numbers`."""
+
+    wall: TankWall | None = None
+    fire: TankFire | None = None
+    transfers: tuple[Transfer, ...] = ()
+    stops: tuple[StopAt, ...] = ()
+    valves: tuple[int, ...] = ()
+    air_enters: bool = False
+    gas: PermanentGas | None = None
+
+    def __bool__(self) -> bool:
+        """Return whether anything was."""
+        return any((self.wall, self.fire, self.transfers, self.stops, self.valves, self.air_enters, self.gas))
+
+
+def zones_of(
+    venting: Venting, additions: Additions, numbers: dict[str, FloatArray]
+) -> tuple[Zones, FloatArray]:
+    """Return the equations of a block with what was added to them, and the initial state."""
+    t, tank = numbers["temperature"], venting.tank
+    n = t.size
+    two_walls = additions.wall is not None and additions.wall.two_temperatures
+    gas = additions.gas
+    transfers = additions.transfers
+    rates = np.zeros((len(transfers), n))
+    enthalpies = np.zeros((len(transfers), n))
+    for row, transfer in enumerate(transfers):
+        rates[row] = numbers[f"mass_flow of transfer {row}"]
+        enters = numbers.get(f"temperature of transfer {row}", t)
+        enthalpies[row] = venting.table.saturated(enters, f"{transfer.phase}_enthalpy")[0]
+    stop_values = [numbers[f"stop {i}"] for i in range(len(additions.stops))]
+    zones = Zones(
+        table=venting.table,
+        levels=LevelTable.prepare(tank),
+        nozzle=venting.nozzle,
+        outside=_surroundings(venting.heat, tank, additions, numbers),
+        vapor=SuperheatedVapor.of(venting.table) if two_walls and gas is None else None,
+        gas=gas,
+        air_enters=additions.air_enters,
+        volume=venting.volume,
+        mass=venting.mass,
+        energy=venting.energy,
+        wall_capacity=venting.wall_capacity,
+        duration=venting.duration,
+        air_temperature=numbers["air_temperature"],
+        stops=tuple(
+            PreparedStop(stop.kind, value, np.ones(n), stop.function)
+            for stop, value in zip(additions.stops, stop_values, strict=True)
+        ),
+        area=venting.area,
+        height=venting.height,
+        empties_at=venting.empties_at,
+        fills_at=venting.fills_at,
+        lines=venting.lines,
+        valves=_valves(additions, numbers, n),
+        transfer_rates=rates,
+        transfer_enthalpies=enthalpies,
+        transfer_liquid=tuple(transfer.phase == "liquid" for transfer in transfers),
+        wet=venting.wet,
+        stops_settled=venting.stops_settled | bool(additions.stops),
+    )
+    return _at_start(zones, t, numbers.get("pad_pressure", np.zeros(n)))
+
+
+def _at_start(zones: Zones, t: FloatArray, pad: FloatArray) -> tuple[Zones, FloatArray]:
+    """Energy, valves and stops at the start, and the state."""
+    state = np.zeros((9 + zones.rows - 1, t.size))
+    state[1], state[3], state[4] = t, t, t
+    if zones.gas is not None:
+        space = zones.volume - zones.moment(state[:, None]).liquid_volume[0]
+        state[5] = pad * np.maximum(space, 0.0) / (zones.gas.constant * t)
+    now = zones.moment(state[:, None])
+    gauge = now.pressure[0] - zones.nozzle.pressure
+    valves = Valves.at_start(
+        zones.valves.which,
+        (zones.valves.set_pressure, zones.valves.overpressure, zones.valves.blowdown),
+        gauge,
+    )
+    stops = tuple(stop.from_start(now, zones) for stop in zones.stops)  # type: ignore[attr-defined]
+    return dataclasses.replace(
+        zones, energy=zones.energy + now.energy_off[0], valves=valves, stops=stops
+    ), state
+
+
+def _valves(additions: Additions, numbers: dict[str, FloatArray], n: int) -> Valves:
+    settings = [
+        np.array([numbers[f"{name} of opening {j}"] for j in additions.valves]).reshape(-1, n)
+        for name in ("set_pressure", "overpressure", "blowdown")
+    ]
+    nothing = np.zeros((len(additions.valves), n))
+    return Valves(additions.valves, settings[0], settings[1], settings[2], nothing, nothing)
+
+
+def _surroundings(
+    heat: HeatFromOutside, tank: Tank, additions: Additions, numbers: dict[str, FloatArray]
+) -> Surroundings:
+    wall, fire = additions.wall, additions.fire
+    n = numbers["temperature"].size
+    nothing = np.zeros(n)
+
+    def of_wall(name: str) -> FloatArray | None:
+        return numbers.get(f"{name} of the wall")
+
+    def present(value: FloatArray | None, default: FloatArray) -> FloatArray:
+        return default if value is None else value
+
+    surface = tank.surface_area + nothing
+    reach, constant = nothing, nothing
+    if fire is not None:
+        top = np.clip(FIRE_HEIGHT - numbers["elevation of the fire"], 0.0, tank.height)
+        reach = tank.wetted_area_at(top) + nothing
+        constant = FIRE_CONSTANTS[fire.adequate_drainage] * numbers["environment_factor of the fire"]
+    thickness = tank.wall_mass / (STEEL_DENSITY * tank.surface_area)
+    length = getattr(tank, "length", tank.diameter)
+    waterline = 2.0 * (length + tank.diameter) if isinstance(tank, HorizontalTank) else np.pi * tank.diameter
+    conductivity = present(of_wall("conductivity"), nothing)
+    return Surroundings(
+        heat=heat,
+        surface=surface,
+        resistance=present(of_wall("insulation"), nothing),
+        contact=present(of_wall("contact_conductance"), nothing),
+        contact_temperature=present(of_wall("contact_temperature"), numbers["air_temperature"]),
+        fire=constant,
+        fire_reach=reach,
+        dry_flux=numbers.get("dry_flux of the fire", nothing),
+        two_walls=wall is not None and wall.two_temperatures,
+        wet_coefficient=of_wall("wet_coefficient"),
+        dry_coefficient=of_wall("dry_coefficient"),
+        edge=waterline * np.sqrt(conductivity * thickness * FIN_COEFFICIENT) + nothing,
+    )
+
+
+def solve_zones(
+    zones: Zones, start: FloatArray, points: int
+) -> tuple[FloatArray, Moment, FloatArray, IntArray]:
+    """States (points, components, n), what stood then, phases (points, J, n) and codes (n,)."""
+    latent = zones.table.saturated(start[1], "latent_heat")[0]
+    scale = np.full(start.shape, STEP_ERROR * 100.0)
+    scale[0] = np.inf
+    scale[2] = STEP_ERROR * latent
+    scale[5] = STEP_ERROR * zones.volume
+    scale[6:-2] = STEP_ERROR * zones.mass
+    scale[-2:] = STEP_ERROR * zones.mass * latent
+    rates = zones.evaluate(start[:, None])[1][:, 0]
+    speed = np.abs(rates[1:5]).max(axis=0) / 100.0
+    for row in rates[6:-2]:
+        speed = np.maximum(speed, np.abs(row) / zones.mass)
+    path = march_stiff(
+        zones, start, scale=scale, tolerance=_tolerance(zones), first=0.01 / np.maximum(speed, 1e-9)
+    )
+    who = np.arange(start.shape[1])
+    last = np.maximum(path.counts - 1, 0)
+    ends = path.ends[last, :, who].T
+    weights = np.zeros_like(start)
+    weights[0] = 1.0 / np.maximum(ends[0], 1e-300)
+    weights[1:5] = 1.0 / 20.0
+    weights[2] = 1.0 / latent
+    weights[6:-2] = 1.0 / zones.mass
+    states, modes = sample(path, start, weights, points)
+    there = zones_in_mode(zones, np.moveaxis(modes, 1, 0))
+    by_component = np.moveaxis(states, 1, 0)
+    for _ in range(2):
+        by_component = there.evaluate(by_component)[0]
+    states = np.moveaxis(by_component, 0, 1)
+    moment = there.moment(by_component)
+    return states, moment, modes[:, : zones.area.shape[0]], path.codes
+
+
+def zones_in_mode(zones: Zones, mode: FloatArray) -> Zones:
+    """Return the tanks with openings and valves as they stood (flags, n) or (flags, points, n)."""
+    openings = zones.area.shape[0]
+    return dataclasses.replace(zones, wet=mode[:openings] > 0.5, valves=zones.valves.in_mode(mode[openings:]))
+
+
+def _tolerance(zones: Zones) -> FloatArray:
+    """How near to zero each signal counts as zero, (events, n)."""
+    n = zones.volume.size
+    one = np.ones(n)
+    rows = [1e-12 * zones.duration, 1e-9 * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one]
+    rows += [stop.tolerance(zones) for stop in zones.stops]  # type: ignore[attr-defined]
+    rows += [1e-9 * zones.volume] * zones.area.shape[0]
+    rows += [1e-7 * one] * (2 * len(zones.valves.which))
+    return np.array(rows)
+
+
+def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, IntArray]) -> dict[str, Any]:
+    """Everything reported, as `lpgrelease.tank.solve.describe` does."""
+    states, now, wet, codes = solved
+    released = np.moveaxis(states[:, 6:-2], 1, 0)
+    gone = add_rows(released)
+    openings = zones.area.shape[0]
+    found = {
+        "time": now.time,
+        "pressure": now.pressure,
+        "temperature": now.temperature,
+        "liquid_mass": now.liquid_mass,
+        "vapor_mass": now.vapor_mass,
+        "liquid_volume": now.liquid_volume,
+        "mass_flow": now.mass_flow,
+        "mass_released": released[:openings],
+        "passes_liquid": np.moveaxis(wet, 1, 0) > 0.5,
+        "heat_gained": states[:, -2],
+        "enthalpy_released": states[:, -1],
+        "vapor_temperature": now.vapor_temperature,
+        "wet_wall_temperature": now.wet_wall_temperature,
+        "dry_wall_temperature": now.dry_wall_temperature,
+        "gas_mass": now.gas_mass,
+        "mass_error": np.abs(now.liquid_mass + now.vapor_mass + gone - zones.mass) / zones.mass,
+        "energy_error": np.abs(now.energy_off) / zones.mass,
+    }
+    ends = {
+        "code": codes,
+        "plateau_pressure": np.where(codes == REST, now.pressure[-1], np.inf),
+        "volume": zones.volume,
+    }
+    return {name: np.moveaxis(values, -1, 0) for name, values in found.items()} | ends
+
+
+def reasons_of(stops: tuple[StopAt, ...]) -> dict[int, str]:
+    """Reason by code."""
+    names = [*ZONE_REASONS, *(stop.reason for stop in stops)]
+    return dict(enumerate(names)) | {REST: "settled"}

@@ -1,0 +1,124 @@
+"""The stiff march: exact solutions, observed order, stiffness, events, bits."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from lpgrelease import collocation
+from lpgrelease.collocation import POINTS, march_stiff, sample
+from lpgrelease.errors import ConvergenceError
+
+
+@dataclasses.dataclass(frozen=True)
+class Relaxing:
+    """y' = -k (y - cos t) - sin t, whose solution from y0 is cos t + (y0 - 1) exp(-k t); ends at t or at y."""
+
+    k: np.ndarray
+    until: np.ndarray
+    level: np.ndarray
+
+    directions = (1,)
+    functionals = np.array([[0.0, 1.0]])
+
+    @property
+    def increments(self):
+        return np.full((1, self.k.size), 1e-6)
+
+    def evaluate(self, state):
+        rates = np.empty_like(state)
+        rates[0] = 1.0
+        rates[1] = -self.k * (state[1] - np.cos(state[0])) - np.sin(state[0])
+        return state, rates, np.stack([self.until - state[0], state[1] - self.level])
+
+    def landed(self, events, state):
+        return self, np.where(events[0], 1, np.where(events[1], 2, 0))
+
+    def settled(self, before, after, rates):
+        return np.zeros(self.k.size, dtype=np.intp)
+
+    def take(self, index):
+        return Relaxing(self.k[index], self.until[index], self.level[index])
+
+    def mode(self):
+        return np.zeros((0, self.k.size))
+
+
+def run(k, *, until=3.0, level=-np.inf, start=2.0, tolerance=1e-9, first=1e-3):
+    k = np.atleast_1d(np.asarray(k, dtype=float))
+    n = k.size
+    problem = Relaxing(k, np.full(n, until), np.full(n, level if np.isfinite(level) else -1e300))
+    state = np.array([np.zeros(n), np.full(n, start)])
+    scale = np.array([np.full(n, np.inf), np.full(n, tolerance)])
+    landing = np.array([np.full(n, 1e-12), np.full(n, 1e-10)])
+    return state, march_stiff(problem, state, scale=scale, tolerance=landing, first=np.full(n, first))
+
+
+def exact(t, k, start=2.0):
+    return np.cos(t) + (start - 1.0) * np.exp(-k * t)
+
+
+@pytest.mark.parametrize("k", [0.0, 0.3, 1.0, 30.0, 1e3, 1e6])
+def test_an_exact_solution_however_stiff(k):
+    state, path = run(k)
+    assert path.codes.tolist() == [1]
+    last = path.ends[path.counts[0] - 1, :, 0]
+    assert last[0] == pytest.approx(3.0, rel=1e-12)
+    assert last[1] == pytest.approx(float(exact(3.0, k)), abs=1e-8)
+    # stiffness costs nothing once the quick part is over
+    assert path.counts[0] < 45
+
+
+@pytest.mark.parametrize("k", [0.5, 200.0])
+def test_the_path_between_holds_as_well(k):
+    state, path = run(k, tolerance=1e-8)
+    states, _ = sample(path, state, np.array([[1.0], [1.0]]), 201)
+    np.testing.assert_allclose(states[:, 1, 0], exact(states[:, 0, 0], k), atol=3e-7)
+    assert (np.diff(states[:, 0, 0]) >= 0.0).all()
+
+
+def test_order_of_the_rule():
+    # one step over lengths h, 2 h: the end errs with order 2 s, the step with order s + 1 and tells so
+    problem = Relaxing(np.array([0.5]), np.array([9.0]), np.array([-9.0]))
+    start, scale = np.array([[0.0], [2.0]]), np.array([[np.inf], [1e-13]])
+    errors, told = [], []
+    for h in (0.1, 0.2, 0.4, 0.8, 1.6):
+        step = np.array([h])
+        guess = np.broadcast_to(start[:, None], (2, POINTS, 1)).copy()
+        tried = collocation._solve(problem, start, step, guess, scale)
+        errors.append(abs(tried.states[1, -1, 0] - exact(h, 0.5)))
+        told.append(tried.error[0] * 1e-13)
+    assert np.log2(errors[-1] / errors[-2]) > 2 * POINTS - 1
+    assert np.log2(told[1] / told[0]) == pytest.approx(POINTS + 1, abs=0.3)
+
+
+def test_an_event_is_located_not_stepped_over():
+    # cos t + exp(-0.2 t) falls through one half
+    _, path = run(0.2, level=0.5, until=50.0)
+    t, y = path.ends[path.counts[0] - 1, :, 0]
+    assert path.codes.tolist() == [2]
+    assert y == pytest.approx(0.5, abs=1e-9)
+    assert exact(t, 0.2) == pytest.approx(0.5, abs=1e-8)
+    # a level that is only touched between two ends of long steps
+    _, path = run(0.0, level=0.0, start=1.0 + 1e-3, until=50.0, tolerance=1e-3)
+    assert path.codes.tolist() == [2]
+    assert path.ends[path.counts[0] - 1, 0, 0] < np.pi
+
+
+def test_alone_or_among_many_to_the_bit():
+    k = 10.0 ** np.linspace(-1, 5, 40)
+    state, many = run(k, tolerance=1e-6)
+    states, _ = sample(many, state, np.ones((2, 40)), 9)
+    for i in (0, 7, 22, 39):
+        start, one = run(k[i], tolerance=1e-6)
+        assert one.counts[0] == many.counts[i]
+        alone, _ = sample(one, start, np.ones((2, 1)), 9)
+        assert np.array_equal(alone[..., 0], states[..., i])
+
+
+def test_a_march_that_does_not_end(monkeypatch):
+    monkeypatch.setattr(collocation, "MOST_TRIALS", 3)
+    with pytest.raises(ConvergenceError, match="a march did not end"):
+        run(1.0)
