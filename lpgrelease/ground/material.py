@@ -8,11 +8,8 @@ functions of SI arrays.
 
 from __future__ import annotations
 
-import csv
-import difflib
 import math
-from importlib import resources
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -26,6 +23,7 @@ from lpgrelease.constants import (
     Constant,
 )
 from lpgrelease.errors import InputError
+from lpgrelease.ground.table import find_ground
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
@@ -51,7 +49,7 @@ class Ground(Result):
     heat_capacity : number, array or quantity
         Of the ground as it lies, unfrozen, its water included [J/kg/K].
     water_mass_fraction : number or array
-        Water that can freeze, per mass of ground as it lies, 0 to 0.9. It matters most.
+        Water that can freeze, per mass of ground as it lies, 0 to 1 (water alone). It matters most.
     frozen_conductivity : number, array or quantity, optional
         [W/m/K]; None takes :func:`frozen_conductivity_johansen`.
     temperature : number, array or quantity, optional
@@ -151,7 +149,7 @@ class Ground(Result):
         >>> Ground.named("moist sand").conductivity
         np.float64(2.1)
         """
-        row = _find(name)
+        row = find_ground(name)
         depth = float(row["minimum_pool_depth"]) if minimum_depth is None else minimum_depth
         keys = [row[column].split(",", maxsplit=1)[0] for column in ("source", "minimum_pool_depth_source")]
         sources = tuple(dict.fromkeys(key for key in keys if key != "common practice"))
@@ -167,6 +165,36 @@ class Ground(Result):
             name=row["name"],
             provenance=Provenance("table of grounds, " + row["how_known"], sources),
         )
+
+    @staticmethod
+    def named_range(name: str) -> dict[str, tuple[float, float]]:
+        """Return what sources give for the words of a named ground: lowest and highest.
+
+        Parameters
+        ----------
+        name : str
+            As for :meth:`named`.
+
+        Returns
+        -------
+        dict
+            "conductivity" [W/m/K] and "water_mass_fraction".
+
+        Raises
+        ------
+        InputError
+            No such ground.
+
+        Examples
+        --------
+        >>> Ground.named_range("moist sand")
+        {'conductivity': (1.4, 3.5), 'water_mass_fraction': (0.048, 0.13)}
+        """
+        row = find_ground(name)
+        return {
+            "conductivity": (float(row["conductivity_low"]), float(row["conductivity_high"])),
+            "water_mass_fraction": (float(row["water_low"]), float(row["water_high"])),
+        }
 
     @property
     def water_volume_fraction(self) -> FloatArray:
@@ -263,7 +291,7 @@ _RANGES: dict[str, tuple[str, float, float | None, bool]] = {
     "conductivity": ("W/m/K", 0.0, None, True),
     "density": ("kg/m**3", 0.0, None, True),
     "heat_capacity": ("J/kg/K", 0.0, None, True),
-    "water_mass_fraction": ("", 0.0, 0.9, False),
+    "water_mass_fraction": ("", 0.0, 1.0, False),
     "frozen_conductivity": ("W/m/K", 0.0, None, True),
     "temperature": ("K", 150.0, 350.0, False),
     "minimum_depth": ("m", 0.0, 0.5, True),
@@ -312,22 +340,3 @@ def _check_layers(ground: Ground) -> None:
         raise InputError("thickness and below belong together: a layer of a thickness lies on something")
     if ground.below is not None and not isinstance(ground.below, Ground):
         raise InputError(f"below: a Ground is wanted, got {ground.below!r}")
-
-
-def _read_table() -> dict[str, dict[str, str]]:
-    text = (resources.files("lpgrelease") / "data" / "grounds.csv").read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if line and not line.startswith("#")]
-    return {row["name"]: row for row in csv.DictReader(lines)}
-
-
-def _find(name: Any) -> dict[str, str]:
-    if not isinstance(name, str):
-        raise InputError(f"a ground is named by a string, got {name!r}")
-    table = _read_table()
-    alias = {a: row for row in table.values() for a in (row["name"], *row["aliases"].split(";")) if a}
-    wanted = " ".join(name.casefold().split())
-    if wanted not in alias:
-        near = difflib.get_close_matches(wanted, alias, n=3, cutoff=0.4)
-        nearest = ", ".join(near) or "none is near"
-        raise InputError(f"unknown ground {name!r}; nearest: {nearest}; known: {', '.join(table)}")
-    return alias[wanted]

@@ -42,7 +42,8 @@ def test_every_ground_of_the_table_gives_heat():
     assert len(names) >= 10
     for name in names:
         ground = Ground.named(name, temperature=290.0)
-        assert ground.heat_coefficient(231.0) > 1e4
+        # snow gives least
+        assert ground.heat_coefficient(231.0) > 5e3
         assert 0.003 <= ground.minimum_depth <= 0.03
         assert ground.provenance.sources
 
@@ -54,7 +55,7 @@ def test_properties_are_positive(name, value):
         Ground(**(SOIL | {name: value}))
 
 
-@pytest.mark.parametrize(("name", "value"), [("water_mass_fraction", 0.95), ("temperature", 100.0)])
+@pytest.mark.parametrize(("name", "value"), [("water_mass_fraction", 1.05), ("temperature", 100.0)])
 def test_ranges_are_kept(name, value):
     with pytest.raises(OutOfRangeError, match=f"{name} = {value:g}"):
         Ground(**SOIL, **{name: value})
