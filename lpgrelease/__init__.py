@@ -37,7 +37,18 @@ _HOMES = {
         "tilt",
     ),
     "ground": ("Ground",),
-    "pool": ("Hollow", "OpenGround", "Spill", "pool_history"),
+    "pool": (
+        "Basin",
+        "Exposure",
+        "Hollow",
+        "OpenGround",
+        "Spill",
+        "feed_for_lasting_pool",
+        "lasting_depth",
+        "pool_at",
+        "pool_history",
+        "sustaining_feed",
+    ),
     "freeze_seal": (
         "MetalWall",
         "WetCloth",
@@ -109,7 +120,18 @@ if TYPE_CHECKING:
     )
     from lpgrelease.ground import Ground
     from lpgrelease.phases import bubble_point, dew_point, equilibrium
-    from lpgrelease.pool import Hollow, OpenGround, Spill, pool_history
+    from lpgrelease.pool import (
+        Basin,
+        Exposure,
+        Hollow,
+        OpenGround,
+        Spill,
+        feed_for_lasting_pool,
+        lasting_depth,
+        pool_at,
+        pool_history,
+        sustaining_feed,
+    )
     from lpgrelease.quantities import gauge
     from lpgrelease.release import (
         Line,

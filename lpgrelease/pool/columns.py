@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState
 from lpgrelease.pool.rings import GroundHeat, recede, row_sum
@@ -14,6 +15,7 @@ from lpgrelease.results import BoolArray
 
 __all__ = ["ColumnRings"]
 
+IntArray: TypeAlias = NDArray[np.intp]
 RINGS: Final = 16
 EVEN_WETTING: Final = 4.0 / 9.0
 """A ring wetted evenly during a step has given as much heat as one wetted at once this part of it before."""
@@ -106,7 +108,7 @@ class ColumnRings:
         if (growth > 0.0).any():
             self._grow(j, np.maximum(growth, 0.0), self._fresh_step.at(temperature).state)
 
-    def _next_to_wet(self) -> tuple[FloatArray, GroundState]:
+    def _next_to_wet(self) -> tuple[IntArray, GroundState]:
         """Innermost ring that is dry, if any (else the number of rings), and the ground wetted next."""
         dry = (self.areas <= 0.0) & (self.extent > 0.0)
         which = np.where(dry.any(axis=0), np.argmax(dry, axis=0), self._rings)
@@ -139,7 +141,7 @@ class ColumnRings:
             self._use(max(self._used, youngest + 1))
             self._wet[youngest, new] = True
 
-    def _put(self, columns: FloatArray, part: GroundState, share: FloatArray | None) -> None:
+    def _put(self, columns: IntArray, part: GroundState, share: FloatArray | None) -> None:
         """Mix `part` into some columns; None replaces them."""
         changed = {}
         for field in dataclasses.fields(GroundState):

@@ -7,37 +7,21 @@ from typing import Any, Final
 
 import numpy as np
 
-from lpgrelease.conduction import Contact
-from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.ground import Ground, conduction_properties
-from lpgrelease.ground.column import GroundColumns
-from lpgrelease.pool.columns import ColumnRings
-from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
+from lpgrelease.ground import Ground
+from lpgrelease.pool.assemble import flat_inputs, march_all
 from lpgrelease.pool.inputs import Spill
-from lpgrelease.pool.landing import Landing, flat_last, land, spill_shapes
-from lpgrelease.pool.level import Room
-from lpgrelease.pool.liquid import PureLiquid
-from lpgrelease.pool.march import march, start_of
-from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
-from lpgrelease.pool.rings import HalfSpaceRings
+from lpgrelease.pool.landing import Landing, land
+from lpgrelease.pool.problem import PoolTrack
 from lpgrelease.pool.schedule import feed_events, time_nodes
 from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
 __all__ = ["PoolHistory", "pool_history"]
 
-BLOCK: Final = 512
-CONDUCTION: Final = (
-    "conductivity",
-    "heat_capacity",
-    "frozen_conductivity",
-    "frozen_heat_capacity",
-    "water_mass_fraction",
-)
 BALANCE_TOLERANCE: Final = 1e-9
 SOURCES: Final = (
     "carslaw1959conduction",
@@ -161,19 +145,11 @@ def pool_history(
     site = OpenGround() if site is None else site
     _check_kinds(fluid, spill, ground, weather, site, nodes)
     length = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
-    arrays, shape = _arrays(spill, ground, weather, site, length)
+    arrays, shape = flat_inputs(spill, ground, weather, site, length)
     landing = land(fluid, spill, arrays, shape)
     times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes)
-    room = _room(site, shape)
-    soil = None if _uniform(ground, landing) else GroundColumns.prepare(ground, shape)
-    tracks = []
-    for i in range(0, times.shape[1], BLOCK):
-        block = slice(i, i + BLOCK)
-        problem = _problem(fluid, arrays, landing, room, times[:, block], block)
-        start = start_of(problem)
-        rings = _rings(soil, arrays, problem, start, times[:, block], block)
-        tracks.append(march(problem, times[:, block], start, rings))
-    return _report(fluid, ground, arrays, landing, times, tracks, shape)
+    track = march_all(fluid, ground, site, arrays, landing, times, shape)
+    return _report(fluid, ground, landing, times, track, shape)
 
 
 def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, nodes: Any) -> None:
@@ -193,191 +169,61 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
         raise OutOfRangeError("nodes", nodes, "", 41, 2001, "time nodes of a history")
 
 
-def _arrays(
-    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray
-) -> tuple[dict[str, FloatArray], tuple[int, ...]]:
-    """Every input that has no axis of its own, broadcast and flattened to one axis of scenarios."""
-    air, exposure = weather.air_temperature, site.exposure
-    cover = exposure.cover_temperature
-    given: dict[str, Any] = dict(spill_shapes(spill))
-    given |= {
-        "history": length,
-        "ground_temperature": air if ground.temperature is None else ground.temperature,
-        "minimum_depth": ground.minimum_depth,
-        "cover_temperature": air if cover is None else cover,
-    }
-    names = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
-    given |= {name: getattr(weather, name) for name in (*names, "ambient_pressure")}
-    names = ("wind_share", "sun_share", "sky_share", "vapor_fill", "precipitation")
-    given |= {name: getattr(exposure, name) for name in names}
-    given |= {f"ground {name}": value for name, value in conduction_properties(ground).items()}
-    if isinstance(site, Hollow):
-        given |= {"site area": site.area, "site depth": site.depth}
-    if isinstance(site, Basin):
-        given |= {"site area": site.area[..., 0], "site depth": site.depth[..., 0]}
-    shaped = broadcast(**given)
-    shape = shaped[0].shape
-    arrays = {name: np.ascontiguousarray(a).reshape(-1) for name, a in zip(given, shaped, strict=True)}
-    return arrays, shape
-
-
-def _room(site: Site, shape: tuple[int, ...]) -> Room | None:
-    """Shape of the ground, knots first, of all scenarios."""
-    if isinstance(site, OpenGround):
-        return None
-    if isinstance(site, Basin):
-        knots = [flat_last(x, shape) for x in (site.depth, site.area, site.wetted_area)]
-        return Room.prepare(*knots)
-    area, depth = (np.broadcast_to(x, shape).reshape(-1) for x in (site.area, site.depth))
-    both = np.stack([area, area])
-    return Room.prepare(np.stack([np.zeros_like(depth), depth]), both, both)
-
-
-def _problem(
-    fluid: Fluid,
-    a: dict[str, FloatArray],
-    landing: Landing,
-    room: Room | None,
-    times: FloatArray,
-    block: slice,
-) -> PoolProblem:
-    """Gather what the march of one block of scenarios needs."""
-    a = {name: values[block] for name, values in a.items()}
-    liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
-    at = landing.select(block)
-    totals = at.feed.totals(times)
-    names = ("liquid_density", "liquid_viscosity", "vapor_conductivity")
-    density, viscosity, vapor_conductivity = fluid.saturated(liquid.boiling_point, *names)
-    near, far = conduction_potential(a, liquid.boiling_point)
-    return PoolProblem(
-        liquid=liquid,
-        surface=PoolSurface.prepare(
-            a,
-            boiling_point=liquid.boiling_point,
-            molar_mass=np.full_like(liquid.boiling_point, fluid.molar_mass),
-            diffusion_volume=diffusion_volume_fuller(fluid.substance.formula),
-            vapor_conductivity=vapor_conductivity,
-        ),
-        room=None if room is None else room.select(block),
-        vapor_fill=a["vapor_fill"],
-        minimum_depth=a["minimum_depth"],
-        kinematic_viscosity=viscosity / density,
-        sides_near=near,
-        sides_far=far,
-        landing_temperature=at.temperature,
-        initial_mass=at.at_once,
-        fed=totals["landed"],
-        fed_enthalpy=totals["landed_enthalpy"],
-        feed_end=at.feed.end,
-    )
-
-
-def _uniform(ground: Ground, landing: Landing) -> bool:
-    """Whether the ground is one half-space of constant properties that is wetted once."""
-    slopes = (ground.conductivity_slope, ground.heat_capacity_slope)
-    constant = ground.below is None and not any(np.any(slope) for slope in slopes)
-    _, real = feed_events(landing.feed)
-    return constant and bool(np.all(np.count_nonzero(real, axis=0) <= 2))
-
-
-def _rings(
-    soil: GroundColumns | None,
-    a: dict[str, FloatArray],
-    problem: PoolProblem,
-    start: PoolState,
-    times: FloatArray,
-    block: slice,
-) -> HalfSpaceRings | ColumnRings:
-    """Ground under the pools of a block of scenarios."""
-    if soil is None:
-        properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
-        contact = Contact.prepare(a["ground_temperature"][block], properties)
-        return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
-    size = times.shape[1]
-    columns = np.arange(block.start, block.start + size)
-    return ColumnRings(
-        GroundColumns(soil.cells.select(columns), (size,)),
-        times,
-        start.wetted,
-        ground_temperature=a["ground_temperature"][block],
-        air=problem.surface.bare_ground(np.maximum(start.wetted, 1.0)),
-    )
-
-
-def conduction_potential(
-    a: dict[str, FloatArray], boiling_point: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Conductivity of the ground at a boiling point, and its integral from there to undisturbed ground.
-
-    [W/m/K, W/m]; frozen below the freezing point where the ground holds water.
-    """
-    k, frozen, Tg = a["ground conductivity"], a["ground frozen_conductivity"], a["ground_temperature"]
-    frozen = np.where(a["ground water_mass_fraction"] > 0.0, frozen, k)
-    melting = float(FREEZING_POINT_OF_WATER)
-    cold = np.minimum(Tg, melting) - np.minimum(boiling_point, melting)
-    warm = np.maximum(Tg, melting) - np.maximum(boiling_point, melting)
-    return np.where(boiling_point < melting, frozen, k), frozen * cold + k * warm
-
-
 def _report(
     fluid: Fluid,
     ground: Ground,
-    arrays: dict[str, FloatArray],
     landing: Landing,
     times: FloatArray,
-    blocks: list[PoolTrack],
+    track: PoolTrack,
     shape: tuple[int, ...],
 ) -> PoolHistory:
-    def joined(name: str) -> FloatArray:
-        return np.concatenate([getattr(block, name) for block in blocks], axis=-1)
-
     def shaped(values: FloatArray) -> FloatArray:
         return np.ascontiguousarray(values.T).reshape(*shape, times.shape[0])
 
     def single(values: FloatArray) -> FloatArray:
         return values.reshape(shape)[()]
 
-    mass, area, evaporated, overflow = (joined(n) for n in ("mass", "area", "evaporated", "overflow"))
+    mass, area, evaporated = track.mass, track.area, track.evaporated
     totals = landing.feed.totals(times)
     spilled = landing.spilled_at_once + totals["spilled"]
     flashed = landing.flashed_at_once + totals["flashed"]
     at_once = landing.spilled_at_once - landing.flashed_at_once - landing.at_once
     airborne = at_once + (totals["spilled"] - totals["flashed"] - totals["landed"])
     landed = landing.at_once + totals["landed"]
-    imbalance = np.abs(landed - mass - evaporated - overflow)
+    imbalance = np.abs(landed - mass - evaporated - track.overflow)
     mass_residual = np.max(imbalance, axis=0) / np.maximum(spilled[-1], np.finfo(float).tiny)
-    energy_scale = np.maximum(joined("energy_scale")[-1], np.finfo(float).tiny)
-    energy_residual = np.max(np.abs(joined("energy_error")), axis=0) / energy_scale
+    energy_scale = np.maximum(track.energy_scale[-1], np.finfo(float).tiny)
+    energy_residual = np.max(np.abs(track.energy_error), axis=0) / energy_scale
     _check_books(mass_residual, energy_residual)
     rate = np.zeros_like(mass)
     rate[1:] = np.diff(evaporated, axis=0) / np.maximum(np.diff(times, axis=0), np.finfo(float).tiny)
-    depth = np.where(area > 0.0, mass / joined("density") / np.where(area > 0.0, area, 1.0), 0.0)
+    depth = np.where(area > 0.0, mass / track.density / np.where(area > 0.0, area, 1.0), 0.0)
     histories = {
         "time": times,
         "mass": mass,
         "area": area,
         "radius": np.sqrt(area / math.pi),
         "depth": depth,
-        "temperature": joined("temperature"),
+        "temperature": track.temperature,
         "evaporation_rate": rate,
         "mass_spilled": spilled,
         "mass_flashed": flashed,
         "mass_airborne": airborne,
         "mass_evaporated": evaporated,
-        "mass_overflowed": overflow,
-        "heat_from_ground": joined("heat_ground"),
-        "heat_from_beside": joined("heat_beside"),
-        "heat_from_air": joined("heat_air"),
-        "heat_from_longwave": joined("heat_longwave"),
-        "heat_from_sun": joined("heat_sun"),
-        "heat_from_frost": joined("heat_frost"),
-        "mass_ice": joined("ice"),
+        "mass_overflowed": track.overflow,
+        "heat_from_ground": track.heat_ground,
+        "heat_from_beside": track.heat_beside,
+        "heat_from_air": track.heat_air,
+        "heat_from_longwave": track.heat_longwave,
+        "heat_from_sun": track.heat_sun,
+        "heat_from_frost": track.heat_frost,
+        "mass_ice": track.ice,
     }
     return PoolHistory(
         **{name: shaped(values) for name, values in histories.items()},
         flash_fraction=single(landing.flash_fraction),
         landing_temperature=single(landing.temperature),
-        gone_at=single(joined("gone_at")),
+        gone_at=single(track.gone_at),
         mass_balance_residual=single(mass_residual),
         energy_balance_residual=single(energy_residual),
         cautions=CAUTIONS,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
@@ -14,6 +16,8 @@ from lpgrelease.pool.schedule import Feed
 from lpgrelease.quantities import FloatArray
 
 __all__ = ["Landing", "flat_last", "land", "spill_shapes"]
+
+IntArray: TypeAlias = NDArray[np.intp]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +33,7 @@ class Landing:
     """Of the first liquid that lands [K]."""
     feed: Feed
 
-    def select(self, which: slice) -> Landing:
+    def select(self, which: IntArray) -> Landing:
         """Return some of the scenarios."""
         feed = Feed(*(getattr(self.feed, f.name)[:, which] for f in dataclasses.fields(Feed)))
         names = [f.name for f in dataclasses.fields(self) if f.name != "feed"]

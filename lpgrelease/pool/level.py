@@ -6,6 +6,7 @@ import dataclasses
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lpgrelease.quantities import FloatArray
 
@@ -44,7 +45,7 @@ class Room:
         volume[1:] = np.add.accumulate(slices, axis=0)
         return cls(level, area, wetted, volume)
 
-    def select(self, which: slice) -> Room:
+    def select(self, which: NDArray[np.intp]) -> Room:
         """Return some of the scenarios."""
         return Room(*(getattr(self, f.name)[:, which] for f in dataclasses.fields(self)))
 

@@ -1,0 +1,207 @@
+"""From inputs to marches: everything of one axis of scenarios, in blocks."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any, Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lpgrelease.conduction import Contact
+from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.fluids import Fluid
+from lpgrelease.ground import Ground, conduction_properties
+from lpgrelease.ground.column import GroundColumns
+from lpgrelease.pool.columns import ColumnRings
+from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
+from lpgrelease.pool.inputs import Spill
+from lpgrelease.pool.landing import Landing, flat_last, spill_shapes
+from lpgrelease.pool.level import Room
+from lpgrelease.pool.liquid import PureLiquid
+from lpgrelease.pool.march import march, start_of
+from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
+from lpgrelease.pool.rings import HalfSpaceRings
+from lpgrelease.pool.schedule import feed_events
+from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
+from lpgrelease.quantities import FloatArray, broadcast
+from lpgrelease.results import BoolArray
+from lpgrelease.weather import Weather
+
+__all__ = ["conduction_potential", "flat_inputs", "march_all", "surface_over"]
+
+IntArray: TypeAlias = NDArray[np.intp]
+BLOCK: Final = 512
+CONDUCTION: Final = (
+    "conductivity",
+    "heat_capacity",
+    "frozen_conductivity",
+    "frozen_heat_capacity",
+    "water_mass_fraction",
+)
+
+
+def flat_inputs(
+    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray
+) -> tuple[dict[str, FloatArray], tuple[int, ...]]:
+    """Every input that has no axis of its own, broadcast and flattened to one axis of scenarios."""
+    air, exposure = weather.air_temperature, site.exposure
+    cover = exposure.cover_temperature
+    given: dict[str, Any] = dict(spill_shapes(spill))
+    given |= {
+        "history": length,
+        "ground_temperature": air if ground.temperature is None else ground.temperature,
+        "minimum_depth": ground.minimum_depth,
+        "cover_temperature": air if cover is None else cover,
+    }
+    names = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
+    given |= {name: getattr(weather, name) for name in (*names, "ambient_pressure")}
+    names = ("wind_share", "sun_share", "sky_share", "vapor_fill", "precipitation")
+    given |= {name: getattr(exposure, name) for name in names}
+    given |= {f"ground {name}": value for name, value in conduction_properties(ground).items()}
+    if isinstance(site, Hollow):
+        given |= {"site area": site.area, "site depth": site.depth}
+    if isinstance(site, Basin):
+        given |= {"site area": site.area[..., 0], "site depth": site.depth[..., 0]}
+    shaped = broadcast(**given)
+    shape = shaped[0].shape
+    arrays = {name: np.ascontiguousarray(a).reshape(-1) for name, a in zip(given, shaped, strict=True)}
+    return arrays, shape
+
+
+def _room(site: Site, shape: tuple[int, ...]) -> Room | None:
+    """Shape of the ground, knots first, of all scenarios."""
+    if isinstance(site, OpenGround):
+        return None
+    if isinstance(site, Basin):
+        knots = [flat_last(x, shape) for x in (site.depth, site.area, site.wetted_area)]
+        return Room.prepare(*knots)
+    area, depth = (np.broadcast_to(x, shape).reshape(-1) for x in (site.area, site.depth))
+    both = np.stack([area, area])
+    return Room.prepare(np.stack([np.zeros_like(depth), depth]), both, both)
+
+
+def march_all(
+    fluid: Fluid,
+    ground: Ground,
+    site: Site,
+    arrays: dict[str, FloatArray],
+    landing: Landing,
+    times: FloatArray,
+    shape: tuple[int, ...],
+) -> PoolTrack:
+    """March all scenarios, block by block: those on uniform ground that is wetted once, and the others."""
+    uniform = _uniform(ground, landing)
+    room = _room(site, shape)
+    soil = None if uniform.all() else GroundColumns.prepare(ground, shape)
+    tracks, order = [], []
+    for kind in (True, False):
+        members = np.nonzero(uniform == kind)[0]
+        for i in range(0, members.size, BLOCK):
+            block = members[i : i + BLOCK]
+            problem = _problem(fluid, arrays, landing, room, times[:, block], block)
+            start = start_of(problem)
+            rings = _rings(None if kind else soil, arrays, problem, start, times[:, block], block)
+            tracks.append(march(problem, times[:, block], start, rings))
+            order.append(block)
+    back = np.argsort(np.concatenate(order)) if order else np.zeros(0, dtype=np.intp)
+
+    def joined(name: str) -> FloatArray:
+        if not tracks:
+            return np.zeros((*times.shape[:1], 0))
+        whole: FloatArray = np.concatenate([getattr(track, name) for track in tracks], axis=-1)[..., back]
+        return whole
+
+    return PoolTrack(**{f.name: joined(f.name) for f in dataclasses.fields(PoolTrack)})
+
+
+def _uniform(ground: Ground, landing: Landing) -> BoolArray:
+    """Which scenarios lie on a half-space of constant properties that is wetted once."""
+    _, real = feed_events(landing.feed)
+    once = np.count_nonzero(real, axis=0) <= 2
+    plain_ground = ground.below is None and not (
+        np.any(ground.conductivity_slope) or np.any(ground.heat_capacity_slope)
+    )
+    uniform: BoolArray = once & plain_ground
+    return uniform
+
+
+def _problem(
+    fluid: Fluid,
+    arrays: dict[str, FloatArray],
+    landing: Landing,
+    room: Room | None,
+    times: FloatArray,
+    block: IntArray,
+) -> PoolProblem:
+    """Gather what the march of one block of scenarios needs."""
+    a = {name: values[block] for name, values in arrays.items()}
+    liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
+    at = landing.select(block)
+    totals = at.feed.totals(times)
+    names = ("liquid_density", "liquid_viscosity")
+    density, viscosity = fluid.saturated(liquid.boiling_point, *names)
+    near, far = conduction_potential(a, liquid.boiling_point)
+    return PoolProblem(
+        liquid=liquid,
+        surface=surface_over(fluid, a, liquid.boiling_point),
+        room=None if room is None else room.select(block),
+        vapor_fill=a["vapor_fill"],
+        minimum_depth=a["minimum_depth"],
+        kinematic_viscosity=viscosity / density,
+        sides_near=near,
+        sides_far=far,
+        landing_temperature=at.temperature,
+        initial_mass=at.at_once,
+        fed=totals["landed"],
+        fed_enthalpy=totals["landed_enthalpy"],
+        feed_end=at.feed.end,
+    )
+
+
+def surface_over(fluid: Fluid, a: dict[str, FloatArray], boiling_point: FloatArray) -> PoolSurface:
+    """Exchange with the surroundings over pools of a fluid."""
+    return PoolSurface.prepare(
+        a,
+        boiling_point=boiling_point,
+        molar_mass=np.full_like(boiling_point, fluid.molar_mass),
+        diffusion_volume=diffusion_volume_fuller(fluid.substance.formula),
+        vapor_conductivity=fluid.saturated(boiling_point, "vapor_conductivity")[0],
+    )
+
+
+def _rings(
+    soil: GroundColumns | None,
+    a: dict[str, FloatArray],
+    problem: PoolProblem,
+    start: PoolState,
+    times: FloatArray,
+    block: IntArray,
+) -> HalfSpaceRings | ColumnRings:
+    """Ground under the pools of a block of scenarios."""
+    if soil is None:
+        properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
+        contact = Contact.prepare(a["ground_temperature"][block], properties)
+        return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+    return ColumnRings(
+        GroundColumns(soil.cells.select(block), (block.size,)),
+        times,
+        start.wetted,
+        ground_temperature=a["ground_temperature"][block],
+        air=problem.surface.bare_ground(np.maximum(start.wetted, 1.0)),
+    )
+
+
+def conduction_potential(
+    a: dict[str, FloatArray], boiling_point: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Conductivity of the ground at a boiling point, and its integral from there to undisturbed ground.
+
+    [W/m/K, W/m]; frozen below the freezing point where the ground holds water.
+    """
+    k, frozen, Tg = a["ground conductivity"], a["ground frozen_conductivity"], a["ground_temperature"]
+    frozen = np.where(a["ground water_mass_fraction"] > 0.0, frozen, k)
+    melting = float(FREEZING_POINT_OF_WATER)
+    cold = np.minimum(Tg, melting) - np.minimum(boiling_point, melting)
+    warm = np.maximum(Tg, melting) - np.maximum(boiling_point, melting)
+    return np.where(boiling_point < melting, frozen, k), frozen * cold + k * warm
