@@ -10,7 +10,8 @@ and the flow is choked where Psi is largest. P is a cubic through three exact st
 equilibrium (`flash_entropy`; vapor that condenses on its way is included). Its coefficients and the choking
 point change little from one vapor to the next, so they are tabulated over reduced temperature T/T_k and T_k,
 where T_k = sum of y_i T_ci (kay1936density), along the vapors that the liquid gives off from
-its first to its last drop (constant relative volatilities). leung1986omega treats the same model in reduced form.
+its first to its last drop (constant relative volatilities). leung1986omega treats the same model in reduced
+form.
 """
 
 from __future__ import annotations
@@ -73,9 +74,10 @@ class BlendNozzle:
         """P's three coefficients and the choking L of vapors at T and T_k, each (...); (4, ...)."""
         low, high = LOWEST_REDUCED_TEMPERATURE, HIGHEST_REDUCED_TEMPERATURE
         u = np.clip((2.0 * temperature / kay - low - high) / (high - low), -1.0, 1.0)
-        weights = self._weights(kay)
-        mixed = [_weighted(c, weights) for c in self.coefficients]
-        value = mixed[-1] * np.ones_like(u)
+        mixed = np.zeros((DEGREE + 1, 4, *np.shape(kay)))
+        for column, weight in zip(np.moveaxis(self.coefficients, -1, 0), self._weights(kay), strict=True):
+            mixed += column.reshape(DEGREE + 1, 4, *(1,) * np.ndim(kay)) * weight
+        value: FloatArray = mixed[-1]
         for c in mixed[-2::-1]:
             value = value * u + c
         return value
@@ -107,14 +109,6 @@ class BlendNozzle:
         return np.where(drive > 0.0, psi, 0.0), np.where(free, slope, 0.0)
 
 
-def _weighted(c: FloatArray, weights: list[FloatArray]) -> FloatArray:
-    """Sum of coefficients (4, vapors) times weights of shape (...)."""
-    total = 0.0
-    for column, weight in zip(c.T, weights, strict=True):
-        total = total + column.reshape(-1, *(1,) * weight.ndim) * weight
-    return np.asarray(total)
-
-
 def _flux_number(cubic: list[FloatArray], span: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Psi and d ln Psi/dL at L = `span`."""
     a, b, c = cubic
@@ -144,7 +138,7 @@ def blend_nozzle(components: tuple[str, ...], fractions: tuple[float, ...]) -> B
     reduced = 0.5 * (low + high) + 0.5 * (high - low) * angle
     t = (reduced[:, None] * kay).reshape(-1)
     every = np.tile(y, DEGREE + 1)
-    p, volume, exact = _isentropes(mixture, every, t)
+    volume, exact = _isentropes(mixture, every, t)
     cubic = _cubic(np.log(exact / volume))
     choke = _choking(cubic)
     values = np.array([*cubic, choke]).reshape(4, DEGREE + 1, kay.size)
@@ -179,8 +173,8 @@ def _vapors(mixture: Mixture, x: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def _isentropes(
     mixture: Mixture, y: FloatArray, temperature: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Pressure and volume of saturated vapors y (nc, n) at T (n,), and volumes on their isentropes (3, n)."""
+) -> tuple[FloatArray, FloatArray]:
+    """Volume of saturated vapors y (nc, n) at T (n,), and volumes on their isentropes (3, n)."""
     start = dew_point(mixture, y, temperature=temperature)
     _require(start.found)
     inlet = mixture.phase(temperature, start.pressure, y, 1)[1]
@@ -188,7 +182,7 @@ def _isentropes(
     size = LAST_LOG_RATIOS.size
     below = flash_entropy(mixture, np.tile(y, size), p.reshape(-1), np.tile(inlet.entropy, size))
     _require(below.found)
-    return start.pressure, inlet.volume, below.volume.reshape(size, -1)
+    return inlet.volume, below.volume.reshape(size, -1)
 
 
 def _require(found: FloatArray) -> None:

@@ -7,6 +7,7 @@ lands just before; the guess of every trial is the last polynomial, so that a se
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -32,11 +33,15 @@ __all__ = ["march_blend"]
 STEP_ERROR = 1e-5
 """Error allowed per step, by the estimate: of the moles over all at the start, of energy over evaporating those."""
 SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 5.0
-MOST_TRIALS = 2000
+MOST_TRIALS = 120
 COMPACT_BELOW = 0.75
 FIRST_CHANGE = 0.03
 """Relative change of temperature or moles in the first step and after an event."""
 HALVINGS = 30
+LEAST_GUESS = 1e-3
+"""A guess leaves at least this share of any amount."""
+FARTHEST = 2.7
+"""Beyond this many spans from its start a cubic is no guess any more; the straight line along its end is."""
 TIMES = (0.0, *PLACES)
 """Where the polynomial through a step is known."""
 
@@ -54,6 +59,8 @@ def _at(place: float, order: int) -> tuple[float, ...]:
     return tuple(float(x) for x in np.linalg.solve(powers, wanted))
 
 
+ENDS_OF_PHASES = slice(2, 4)
+"""Events at which liquid or vapor is gone."""
 HALF_STEP = _integrals(0.5)
 MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)
 SHORT_OF_STOP = 1e-4
@@ -124,15 +131,24 @@ class _March:
     def guess(self) -> FloatArray:
         """Unknowns (2 nc + 2, 3, n) at the places of the next step, along the polynomial."""
         out = np.empty((self.w.shape[0], 3, self.step.size))
-        floor = 0.2 * self.w
+        floor = LEAST_GUESS * self.w
+        far = self.ago + self.step / self.span > FARTHEST
+        slope = _sum(END_SLOPE, self.polynomial)
         for k, place in enumerate(PLACES):
             at = self.ago + place * self.step / self.span
-            value = floor * 0.0
-            for weight, known in zip(_lagrange(at), self.polynomial, strict=True):
-                value = value + weight * known
+            value = _sum(_lagrange(at), self.polynomial)
+            value = np.where(far, self.polynomial[-1] + (at - 1.0) * slope, value)
             out[:, k] = np.maximum(value, floor)
-            out[-1, k] = np.minimum(out[-1, k], 1.0 - 0.2 * (1.0 - self.w[-1]))
+            out[-1, k] = np.minimum(out[-1, k], 1.0 - LEAST_GUESS * (1.0 - self.w[-1]))
         return out
+
+
+def _sum(weights: Sequence[FloatArray | float], values: FloatArray) -> FloatArray:
+    """Sum of weights times values (k, ...)."""
+    total: FloatArray = weights[0] * values[0]
+    for weight, value in zip(weights[1:], values[1:], strict=True):
+        total = total + weight * value
+    return total
 
 
 def _triple(venting: BlendVenting) -> BlendVenting:
@@ -261,8 +277,12 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     taken, again = going & (size <= 1.0) & ~crosses, going & (size <= 1.0) & crosses
     factor = SAFETY / np.sqrt(np.sqrt(np.maximum(size, 1e-6)))
     factor = np.clip(np.where(np.isfinite(size), factor, 0.25), SLOWEST, FASTEST)
-    if again.any():
-        factor = np.where(again, _share(signals, state.tolerance), factor)
+    lost = going & ~trial.converged & crosses & np.isfinite(signals).all(axis=(0, 1))
+    if (again | lost).any():
+        share = _share(signals, state.tolerance)
+        factor = np.where(again, share, np.where(lost & (share < 0.8), np.maximum(share, 0.1), factor))
+    if taken.any():
+        factor = np.where(taken, _ahead(signals, state.tolerance, factor), factor)
     points = np.concatenate([state.w[None], trial.unknowns.swapaxes(0, 1)])
     length = state.step
     if taken.any():
@@ -294,10 +314,33 @@ def _share(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
     low, high = np.zeros_like(tolerance), np.ones_like(tolerance)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        value = sum(w * s for w, s in zip(_lagrange(middle), signals, strict=True))
-        before = value > 0.5 * tolerance
+        before = _value(signals, middle) > 0.5 * tolerance
         low, high = np.where(before, middle, low), np.where(before, high, middle)
     return np.maximum(np.where(crosses, low, 1.0).min(axis=0), 1e-6)
+
+
+def _ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> FloatArray:
+    """Length of the next step over the last, (n,): `factor`, or less if an event comes before.
+
+    By the cubics through the last step. A little beyond it, so that it lies inside the next step; short of it where liquid or vapor ends, since
+    there is nothing beyond.
+    """
+    low, high = np.ones_like(tolerance), np.zeros_like(tolerance) + (1.0 + factor)
+    comes = (_value(signals, high) < 0.0) & (signals[-1] > tolerance)
+    if not comes.any():
+        return factor
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        before = _value(signals, middle) > 0.0
+        low, high = np.where(before, middle, low), np.where(before, high, middle)
+    beyond = np.full((tolerance.shape[0], 1), 1.02)
+    beyond[ENDS_OF_PHASES] = 0.99
+    return np.asarray(np.where(comes, np.minimum((low - 1.0) * beyond, factor), factor).min(axis=0))
+
+
+def _value(signals: FloatArray, at: FloatArray) -> FloatArray:
+    """Cubic through signals (4, events, n) at `TIMES`, at places (events, n)."""
+    return _sum(_lagrange(at), signals)
 
 
 def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray) -> None:
@@ -311,7 +354,7 @@ def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points
         [
             (state.books[0] + 0.5 * step)[None],
             state.books[1:] + step * half,
-            sum(w * p for w, p in zip(MIDDLE, points, strict=True)),
+            _sum(MIDDLE, points),
         ]
     )
     books = np.concatenate([(state.books[0] + step)[None], state.books[1:] + step * ends])
@@ -320,16 +363,17 @@ def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points
     warming = contracted(trial.temperature_slope[None], f)[0] * w[-2]
     rest = rest_temperature(state.w[-2], w[-2], state.warming, warming)
     venting = state.venting
-    drains = (venting.wet & (rows[: state.openings, -1] > 0.0)).any(axis=0)
+    # while anything leaves, light ends leave first, and temperature is at rest only where it turns
+    flows = (rows[: state.openings, -1] > 0.0).any(axis=0)
     near = (np.abs(rest - w[-2]) < SETTLED_WITHIN) & (state.heard[0] > SHORT_OF_STOP)
-    ended = np.where(taken & venting.stops_settled & near & ~drains, SETTLED, 0)
+    ended = np.where(taken & venting.stops_settled & near & ~flows, SETTLED, 0)
     record.codes[state.who] = np.where(record.codes[state.who] == 0, ended, record.codes[state.who])
     heard = venting.signals(books[0], w, trial.log_pressure[-1])
     state.w, state.books = np.where(taken, w, state.w), np.where(taken, books, state.books)
     state.rows = np.where(taken, rows[:, -1], state.rows)
     state.warming = np.where(taken, warming, state.warming)
     state.heard = np.where(taken, heard, state.heard)
-    speed = sum(w * p for w, p in zip(END_SLOPE, points, strict=True)) / step
+    speed = _sum(END_SLOPE, points) / step
     record.add(state, taken, speed, middle)
 
 

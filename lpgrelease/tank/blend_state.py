@@ -21,6 +21,7 @@ Phases are on the second axis: arrays of components are (nc, 2, n).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -59,19 +60,27 @@ class Standing(NamedTuple):
     enthalpy_slope: FloatArray
 
 
+@lru_cache(maxsize=64)
+def _ideal_terms(mixture: Mixture) -> tuple[FloatArray, FloatArray]:
+    """Coefficients (powers, 2 nc, 1) of h/T and of c_p by powers of T/300 K, and h's constant (nc, 1)."""
+    c = mixture.heat_capacity
+    over = c / np.arange(1.0, len(c) + 1.0)[:, None, None]
+    u = REFERENCE_TEMPERATURE / HEAT_CAPACITY_SCALE
+    start = np.zeros_like(c[0])
+    for term in over[::-1]:
+        start = start * u + term
+    return np.concatenate([over, c], axis=1), start * REFERENCE_TEMPERATURE
+
+
 def _ideal(mixture: Mixture, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Enthalpy and heat capacity of each component as an ideal gas, (nc, n)."""
+    terms, start = _ideal_terms(mixture)
     u = temperature / HEAT_CAPACITY_SCALE
-    u_0 = REFERENCE_TEMPERATURE / HEAT_CAPACITY_SCALE
-    c = mixture.heat_capacity
-    heat = c[-1] * np.ones_like(u)
-    enthalpy = heat / len(c)
-    h_0 = c[-1] / len(c)
-    for k in range(len(c) - 2, -1, -1):
-        heat = heat * u + c[k]
-        enthalpy = enthalpy * u + c[k] / (k + 1)
-        h_0 = h_0 * u_0 + c[k] / (k + 1)
-    return (enthalpy * u - h_0 * u_0) * HEAT_CAPACITY_SCALE, heat
+    value = terms[-1] * np.ones_like(u)
+    for term in terms[-2::-1]:
+        value = value * u + term
+    count = start.shape[0]
+    return value[:count] * temperature - start, value[count:]
 
 
 class _Fixed(NamedTuple):

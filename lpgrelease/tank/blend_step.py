@@ -58,8 +58,12 @@ EMBEDDED = _embedded()
 """Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less the
 step's own."""
 MOST_ITERATIONS = 8
-CONVERGED = 1e-5
-"""A Newton change this small, relative, is the last: its square is left, and the rates are corrected by it."""
+CONVERGED = 1e-6
+"""A Newton change is the last if the next one would be this small, relative, at the rate seen so far."""
+FIRST_RATE = 0.02
+"""Assumed of the first change."""
+STALLED = 0.5
+"""A change not smaller than this over the one before, from the third on, tells that the step is too long."""
 LEAST_LEFT = 0.1
 """A Newton change leaves at least this much of any amount."""
 
@@ -81,7 +85,7 @@ class Trial(NamedTuple):
 
 def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, k, n), one scenario at a time; NaN where there is no solution."""
-    stacked, sides = np.moveaxis(matrix, -1, 0), np.moveaxis(right, -1, 0)
+    stacked, sides = matrix.transpose(2, 0, 1), right.transpose(2, 0, 1)
     good = np.isfinite(stacked).all(axis=(1, 2))
     if not good.all():
         stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
@@ -91,7 +95,7 @@ def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
         solved = np.linalg.solve(stacked + 1e-13 * np.eye(stacked.shape[1]), sides)
     if not good.all():
         solved = np.where(good[:, None, None], solved, np.nan)
-    return np.moveaxis(solved, 0, -1)
+    return np.asarray(solved.transpose(1, 2, 0))
 
 
 def conserved(rows: FloatArray, openings: int) -> FloatArray:
@@ -146,13 +150,21 @@ def try_step(
     tripled: BlendVenting, w: FloatArray, held: FloatArray, step: FloatArray, openings: int
 ) -> Trial:
     """Solve a step's three places from a guess w (2 nc + 2, 3, n); `held` is conserved at its start."""
+    with np.errstate(all="ignore"):  # a step that is too long may end anywhere; it is not taken then
+        return _iterated(tripled, w, held, step, openings)
+
+
+def _iterated(
+    tripled: BlendVenting, w: FloatArray, held: FloatArray, step: FloatArray, openings: int
+) -> Trial:
     size, _, n = w.shape
     count = (size - 2) // 2
     converged, failed = np.zeros((2, n), dtype=np.bool_)
     rows = np.zeros((openings + count + 2, 3, n))
     log_p, jacobian = np.zeros((3, n)), np.zeros((count + 1, count + 1, n))
     slope = np.zeros((count + 1, n))
-    for _ in range(MOST_ITERATIONS):
+    last = np.ones(n)
+    for iteration in range(MOST_ITERATIONS):
         rates = tripled.rates(w.reshape(size, -1))
         by = eliminated(rates, count)
         whole = contracted(conserved(rates.slopes, openings), by).reshape(count + 1, count + 2, 3, n)
@@ -164,6 +176,8 @@ def try_step(
             change = change + by[:, i].reshape(size, 3, n) * shift[i]
         largest = np.abs(change).max(axis=(0, 1))
         failed |= ~np.isfinite(largest)
+        rate = largest / last if iteration else FIRST_RATE
+        last = largest
         going = ~(converged | failed)
         flat = change.reshape(size, -1)
         new = rates.rows + contracted(rates.slopes, flat)
@@ -173,7 +187,9 @@ def try_step(
         jacobian = np.where(going, whole[:, :-1, 2], jacobian)
         slope = np.where(going, by[-2, :-1].reshape(-1, 3, n)[:, 2], slope)
         w = np.where(going, moved(w, change), w)
-        converged |= going & (largest < CONVERGED)
+        converged |= going & (largest * rate < CONVERGED)
+        if iteration >= 2:
+            failed |= going & ~converged & (rate > STALLED)
         if (converged | failed).all():
             break
     return Trial(w, rows, log_p, jacobian, slope, converged)
@@ -184,18 +200,15 @@ def _stage_changes(
 ) -> FloatArray:
     """Changes (m, 3, n) of what is conserved at the three places: one Newton step of the collocation."""
     m, n = held.shape
-    matrix = np.empty((3 * m, 3 * m, n))
-    right = np.empty((3 * m, 1, n))
-    for r, weights in enumerate(WEIGHTS):
-        block = slice(r * m, (r + 1) * m)
-        total = held - standing[:, r]
-        for s, weight in enumerate(weights):
-            total = total + (step * weight) * f[:, s]
-            matrix[block, s * m : (s + 1) * m] = (step * -weight) * jacobian[:, :, s]
-        right[block, 0] = total
-    for i in range(3 * m):
-        matrix[i, i] += 1.0
-    return solve_small(matrix, right)[:, 0].reshape(3, m, n).swapaxes(0, 1)
+    weights = np.array(WEIGHTS)[:, :, None] * step
+    right = np.empty((3, m, n))
+    for r, weight in enumerate(weights):
+        right[r] = held - standing[:, r] + weight[0] * f[:, 0] + weight[1] * f[:, 1] + weight[2] * f[:, 2]
+    matrix = -weights[:, None, :, None] * jacobian.transpose(0, 2, 1, 3)
+    matrix = matrix.reshape(3 * m, 3 * m, n)
+    diagonal = np.arange(3 * m)
+    matrix[diagonal, diagonal] += 1.0
+    return solve_small(matrix, right.reshape(3 * m, 1, n))[:, 0].reshape(3, m, n).swapaxes(0, 1)
 
 
 def error_estimate(trial: Trial, first: FloatArray, step: FloatArray, openings: int) -> FloatArray:
@@ -205,6 +218,6 @@ def error_estimate(trial: Trial, first: FloatArray, step: FloatArray, openings: 
     for s, weight in enumerate(EMBEDDED):
         total = total + weight * f[:, s]
     matrix = (step * (-1.0 / REAL)) * trial.jacobian
-    for i in range(matrix.shape[0]):
-        matrix[i, i] += 1.0
+    diagonal = np.arange(matrix.shape[0])
+    matrix[diagonal, diagonal] += 1.0
     return solve_small(matrix, (step * total)[:, None])[:, 0]
