@@ -88,6 +88,9 @@ HANDBOOK = {
     "tension": "vdi2010heatatlas",
 }
 """Where CoolProp has no model: what the equation was fitted to, and `Handbook`'s correlations."""
+REPLACED = {"sulfur dioxide": ("tension",)}
+"""Models of CoolProp that are not used. mulero2012tension gives sulfur dioxide a surface tension 14 % below
+vdi2010heatatlas at 0.9 of the critical temperature and a negative one from 0.97 of it."""
 
 NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
 VANDERMONDE = np.vander(NODES, DEGREE + 1, increasing=True)
@@ -97,6 +100,15 @@ def fit(values: FloatArray) -> FloatArray:
     """Coefficients (degree + 1, fields, segments) from values (fields, segments, degree + 1) at `NODES`."""
     solved = np.linalg.solve(VANDERMONDE, np.moveaxis(values, -1, 0).reshape(DEGREE + 1, -1))
     return solved.reshape(DEGREE + 1, *values.shape[:2])
+
+
+def not_negative(coefficients: FloatArray) -> FloatArray:
+    """Make the segments (degree + 1, segments) that dip below zero straight lines between their ends."""
+    values = np.vander(np.linspace(-1.0, 1.0, 33), DEGREE + 1, increasing=True) @ coefficients
+    left, right = np.maximum(values[0], 0.0), np.maximum(values[-1], 0.0)
+    straight = np.zeros_like(coefficients)
+    straight[0], straight[1] = 0.5 * (left + right), 0.5 * (right - left)
+    return np.where(values.min(axis=0) < 0.0, straight, coefficients)
 
 
 def axis_points(start: float, width: float) -> FloatArray:
@@ -169,7 +181,7 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
     import CoolProp
 
     backup = Handbook(substance)
-    no_tension, zero = not sources_of(substance)["tension"], lambda: 0.0  # else: beyond its critical point
+    own_tension = bool(sources_of(substance)["tension"])
     rows = []
     for t in temperature:
         theta = np.sqrt(1.0 - t / state.T_critical())
@@ -185,7 +197,8 @@ def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -
             _or_else(state.viscosity, partial(backup.liquid_viscosity, t)),
             _or_else(state.conductivity, partial(backup.liquid_conductivity, t)),
         )
-        tension = _or_else(state.surface_tension, partial(backup.surface_tension, t) if no_tension else zero)
+        # beyond its own critical point, a little below that of the equation, a correlation answers nothing
+        tension = _or_else(state.surface_tension, lambda: 0.0) if own_tension else backup.surface_tension(t)
         z = p * state.molar_mass() / (rho_v * state.gas_constant() * t)
         beta = (h_v - h_l) / (1 / rho_v - 1 / rho_l)
         rows.append(
@@ -331,8 +344,11 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
     }
     numbers["transport_ranges"] = transport_ranges(state, width, substance)
     add_choking(grid, inverse, equation, numbers)
+    saturation = fit(np.array([grid[field] for field in FIELDS]))
+    tension = FIELDS.index("surface_tension")
+    saturation[:, tension] = not_negative(saturation[:, tension])
     arrays = {
-        "saturation": fit(np.array([grid[field] for field in FIELDS])),
+        "saturation": saturation,
         "inverse": inverse,
         "planck_einstein": equation.planck_einstein,
         "residual": equation.residual,
@@ -404,7 +420,7 @@ def sources_of(substance: Substance) -> dict[str, str]:
             found[key] = str(get_BibTeXKey(substance.coolprop_name, kind))
         except ValueError:
             found[key] = ""
-    return found
+    return found | dict.fromkeys(REPLACED.get(substance.name, ()), "")
 
 
 def make(substance: Substance) -> None:
