@@ -45,8 +45,9 @@ LOWEST = 120.0
 HIGHEST_GAS = 500.0
 """Ideal-gas heat capacities were fitted up to here [K]."""
 HIGHEST_PRESSURE = 10e6
-CLOSEST_LOG_RATIO = 0.3
-"""The bubble line is served up to where no K-value's logarithm exceeds this any more, short of critical."""
+LEAST_VOLUME_RATIO = 4.0
+"""The bubble line is served up to where a mole of vapor takes this many times the liquid's volume: closer to
+the critical point the search for points at a pressure may end on another branch."""
 
 STATE = (
     "log_pressure",
@@ -316,7 +317,8 @@ def load_blend(names: tuple[str, ...], fractions: tuple[float, ...]) -> BlendTab
     top = float(mixture.cubic.critical_temperature.max())
     t = np.arange(floor, top, STEP)
     point = bubble_point(mixture, np.repeat(z, t.size, axis=1), temperature=t)
-    good = point.found & (np.max(np.abs(point.log_ratio), axis=0) > CLOSEST_LOG_RATIO)
+    condenses = dew_point(mixture, np.repeat(z, t.size, axis=1), temperature=t)
+    good = point.found & (point.volume_ratio > LEAST_VOLUME_RATIO) & condenses.found
     good &= point.pressure < HIGHEST_PRESSURE
     start = int(np.argmin(np.abs(t - middle)))
     if not good[start]:

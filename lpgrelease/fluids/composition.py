@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from lpgrelease.errors import InputError
+from lpgrelease.fluids.grades import GRADES, find_grade, liquid_densities
 from lpgrelease.fluids.mixture import load_mixture
 from lpgrelease.fluids.substances import Substance, find_substance
 from lpgrelease.quantities import to_si
 
-__all__ = ["blend_fractions", "combustion_heat", "le_chatelier"]
+__all__ = ["BASES", "blend_fractions", "combustion_heat", "le_chatelier", "named_fractions"]
+
+BASES = ("mole", "mass", "liquid volume")
 
 CLOSE_TO_ONE = 1e-6
 """Fractions must add up to one within this; they are then divided by their sum."""
@@ -21,7 +24,13 @@ def blend_fractions(given: Mapping[str, float], basis: str) -> dict[str, float]:
     Raises
     ------
     InputError
-        Names that are unknown or mean the same, fractions outside 0 to 1 or that do not add up to 1.
+        Names that are unknown or mean the same, fractions outside 0 to 1 or that do not add up to 1, a
+        component without a liquid density where the basis is liquid volume.
+
+    Notes
+    -----
+    Liquid volumes are those at 60 degF and add up: n_i is proportional to the volume fraction times the
+    relative density over M_i (astm2012calculation).
     """
     fractions: dict[str, float] = {}
     for key, value in given.items():
@@ -35,11 +44,37 @@ def blend_fractions(given: Mapping[str, float], basis: str) -> dict[str, float]:
     fractions = {name: value for name, value in fractions.items() if value > 0.0}
     if len(fractions) == 1:
         return dict.fromkeys(fractions, 1.0)
-    if basis == "mass":
+    if basis != "mole":
         mass = load_mixture(tuple(fractions)).molar_mass[:, 0].tolist()
         fractions = {name: value / m for (name, value), m in zip(fractions.items(), mass, strict=True)}
+    if basis == "liquid volume":
+        density = liquid_densities()
+        missing = [name for name in fractions if name not in density]
+        if missing:
+            raise InputError(f"{missing[0]} has no liquid density at 60 degF: give fractions by mole or mass")
+        fractions = {name: value * density[name] for name, value in fractions.items()}
     total = sum(fractions.values())
     return {name: value / total for name, value in fractions.items()}
+
+
+def named_fractions(name: str) -> tuple[str, dict[str, float]]:
+    """Return the served name and the mole fractions of a substance or a grade.
+
+    Raises
+    ------
+    InputError
+        Neither; the message lists the nearest substances and all that is served.
+    """
+    grade = find_grade(name)
+    if grade is not None:
+        return grade.name, blend_fractions(dict(grade.composition), grade.basis)
+    try:
+        substance = find_substance(name)
+    except InputError as error:
+        if not isinstance(name, str):
+            raise
+        raise InputError(f"{error}; grades: {', '.join(GRADES)}") from None
+    return substance.name, {substance.name: 1.0}
 
 
 def le_chatelier(substances: Sequence[Substance], fractions: Sequence[float]) -> tuple[float, float]:

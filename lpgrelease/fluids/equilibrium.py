@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add, phase
+from lpgrelease.fluids.cubic import R, add, phase, root
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -42,20 +42,34 @@ LIQUID, VAPOR = 0, 1
 TOLERANCE = 1e-8
 """A step from a residual this small lands at round-off: the method is quadratic."""
 MOST_STEPS = 60
-LEAST_LOG_RATIO = 0.02
-"""Phases whose K-values are all closer to one than this are taken to be one phase."""
+LEAST_VOLUME_RATIO = 1.2
+"""Phases whose volumes are closer than this are taken to be one phase, found twice."""
+APPROACHES = 12
+SMALL = 1e-3
+"""Steps towards a point at a pressure that Newton's method missed, and the part of T for its slopes."""
 BLOCK = 1024
 """States solved at once, so that their arrays fit the processor's cache."""
 
 
 class Point(NamedTuple):
-    """Bubble or dew points: T, p, ln K, mole fractions of the phase that appears, whether it was found."""
+    """Bubble or dew points: T, p, ln K, mole fractions of the phase that appears, whether it was found.
+
+    `volume_ratio` is the molar volume of the vapor over that of the liquid, both as the cubic has them.
+    """
 
     temperature: FloatArray
     pressure: FloatArray
     log_ratio: FloatArray
     incipient: FloatArray
     found: BoolArray
+    volume_ratio: FloatArray
+
+    def replaced(self, where: NDArray[np.intp], others: Point) -> Point:
+        """Replace the points at `where` by `others`."""
+        fields = {name: np.array(values) for name, values in self._asdict().items()}
+        for name, values in others._asdict().items():
+            fields[name][..., where] = values
+        return Point(**fields)
 
 
 class Split(NamedTuple):
@@ -82,7 +96,15 @@ Step = Callable[..., tuple[FloatArray, FloatArray]]
 
 
 def _solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
-    """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n)."""
+    """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n).
+
+    A state that runs away, as where there is no second phase, ends in NaN and is not found.
+    """
+    with np.errstate(all="ignore"):
+        return _iterate(step, start, given)
+
+
+def _iterate(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
     unknown = np.array(start)
     found: NDArray[np.bool_] = np.zeros(start.shape[1], dtype=np.bool_)
     for first in range(0, start.shape[1], BLOCK):
@@ -141,18 +163,61 @@ def _point(
     mixture: Mixture, z: FloatArray, sense: float, temperature: FloatArray | None, pressure: FloatArray | None
 ) -> Point:
     log_t, log_p, log_k = _wilson_point(mixture, z, sense, temperature, pressure)
+    start = np.concatenate([log_k, log_t[None], log_p[None]])
+    point = _point_from(mixture, z, sense, temperature, pressure, start)
+    if pressure is None or point.found.all():
+        return point
+    missed = np.flatnonzero(~point.found)
+    start = _approach(mixture, z[:, missed], sense, pressure[missed], np.exp(log_t[missed]))
+    again = _point_from(mixture, z[:, missed], sense, None, pressure[missed], start)
+    return point.replaced(missed, again)
+
+
+def _approach(
+    mixture: Mixture, z: FloatArray, sense: float, pressure: FloatArray, temperature: FloatArray
+) -> FloatArray:
+    """Start near the point at `pressure`, by points at temperatures: they are found closer to critical.
+
+    Newton's method on ln p(T); a temperature without a point is too high and is lowered.
+    """
+    t = 0.97 * temperature
+    start = np.full((z.shape[0] + 2, t.size), np.nan)
+    for _ in range(APPROACHES):
+        here, aside = (_point(mixture, z, sense, each, None) for each in (t, t * (1.0 - SMALL)))
+        found = here.found & aside.found
+        rise = np.where(found, np.log(here.pressure / aside.pressure), 1.0)
+        reached = np.concatenate([here.log_ratio, np.log(t)[None], np.log(pressure)[None]])
+        start = np.where(found, reached, start)
+        change = SMALL * np.log(pressure / here.pressure) / np.where(rise > 0.0, rise, 1.0)
+        t = t * np.where(found, 1.0 + np.clip(np.where(found, change, 0.0), -0.1, 0.02), 0.99)
+    return start
+
+
+def _point_from(
+    mixture: Mixture,
+    z: FloatArray,
+    sense: float,
+    temperature: FloatArray | None,
+    pressure: FloatArray | None,
+    start: FloatArray,
+) -> Point:
     fixed_t = temperature is not None
 
     def step(unknown: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray]:
         return _point_step(mixture, unknown, z, sense, fixed_t)
 
-    unknown, found = _solve(step, np.concatenate([log_k, log_t[None], log_p[None]]), (z,))
+    unknown, found = _solve(step, start, (z,))
     log_k = unknown[:-2]
-    found = found & (np.max(np.abs(log_k), axis=0) > LEAST_LOG_RATIO)
-    incipient = z * np.exp(sense * log_k)
-    t = temperature if temperature is not None else np.exp(unknown[-2])
-    p = pressure if pressure is not None else np.exp(unknown[-1])
-    return Point(t, p, log_k, incipient / add(incipient), found)
+    with np.errstate(all="ignore"):
+        incipient = z * np.exp(sense * log_k)
+        incipient = incipient / add(incipient)
+        t = temperature if temperature is not None else np.exp(unknown[-2])
+        p = pressure if pressure is not None else np.exp(unknown[-1])
+        x, y = (z, incipient) if sense > 0.0 else (incipient, z)
+        liquid, vapor = (root(mixture.cubic, t, p, w, side).volume for w, side in ((x, LIQUID), (y, VAPOR)))
+        ratio = vapor / liquid
+        found = found & (ratio > LEAST_VOLUME_RATIO)
+    return Point(t, p, log_k, incipient, found, ratio)
 
 
 def _point_step(

@@ -12,8 +12,15 @@ import numpy as np
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError, ValidityWarning
 from lpgrelease.fluids import helmholtz
 from lpgrelease.fluids.blend import BlendTable, blend_name, load_blend
-from lpgrelease.fluids.composition import blend_fractions, combustion_heat, le_chatelier
+from lpgrelease.fluids.composition import (
+    BASES,
+    blend_fractions,
+    combustion_heat,
+    le_chatelier,
+    named_fractions,
+)
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR
+from lpgrelease.fluids.grades import GRADES, Grade
 from lpgrelease.fluids.states import SaturationState, SinglePhaseState, TransportState
 from lpgrelease.fluids.substances import Substance, find_substance
 from lpgrelease.fluids.table import FluidTable, load_table
@@ -26,6 +33,8 @@ SATURATION_FIELDS = tuple(f.name for f in dataclasses.fields(SaturationState) if
 TRANSPORT_FIELDS = tuple(f.name for f in dataclasses.fields(TransportState) if "unit" in f.metadata)[1:]
 HIGHEST_LIQUID_PRESSURE = 10e6
 """Compressed liquid is served up to here [Pa], far above any container of liquefied gas."""
+OWN_LOWER_END = ("methyl chloride",)
+"""Substances whose equation of state begins above the triple point; it melts at 175 K."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, init=False)
@@ -35,14 +44,16 @@ class Fluid:
     Parameters
     ----------
     name : str or mapping
-        Name, alias or CAS number of a substance; or a mapping of names to fractions that add up to 1.
-    basis : {"mole", "mass"}
-        Basis of the fractions of a mapping.
+        Name, alias or CAS number of a substance; name of a grade such as "HD-5 propane"; or a mapping of
+        names to fractions that add up to 1.
+    basis : {"mole", "mass", "liquid volume"}
+        Basis of the fractions of a mapping; liquid volumes are those at 60 degF.
 
     Attributes
     ----------
     name : str
-        The name under which the substance is served; a blend's lists its components in mole per cent.
+        The name under which the substance or grade is served; of another blend its components in mole per
+        cent.
     components : tuple of str
         Names of the components; one for a pure fluid.
     fractions : tuple of float
@@ -74,6 +85,11 @@ class Fluid:
     >>> blend = Fluid({"propane": 0.6, "n-butane": 0.4}, basis="mass")
     >>> print(f"{blend.saturation(temperature=293.15).pressure / 1e5:.2f} bar")
     6.12 bar
+
+    A grade is bounded by its standard, which fixes no composition; the one assumed is told:
+
+    >>> print(Fluid("autogas winter").grade.limits)
+    vapor pressure at 40 degC at most 1550 kPa; a least pressure in winter by grade
     """
 
     name: str
@@ -81,17 +97,17 @@ class Fluid:
     fractions: tuple[float, ...] = dataclasses.field(repr=False)
 
     def __init__(self, name: str | Mapping[str, float], *, basis: str = "mole") -> None:
-        if basis not in ("mole", "mass"):
-            raise InputError(f'basis must be "mole" or "mass", got {basis!r}')
-        parts = (
-            blend_fractions(name, basis) if isinstance(name, Mapping) else {find_substance(name).name: 1.0}
-        )
+        if basis not in BASES:
+            raise InputError(f"basis must be one of {', '.join(BASES)}; got {basis!r}")
+        if isinstance(name, Mapping):
+            parts = blend_fractions(name, basis)
+            known = blend_name(tuple(parts), tuple(parts.values())) if len(parts) > 1 else next(iter(parts))
+        else:
+            known, parts = named_fractions(name)
         components, fractions = tuple(parts), tuple(parts.values())
         object.__setattr__(self, "components", components)
         object.__setattr__(self, "fractions", fractions)
-        object.__setattr__(
-            self, "name", blend_name(components, fractions) if len(parts) > 1 else components[0]
-        )
+        object.__setattr__(self, "name", known)
         if self.is_blend:
             load_blend(components, fractions)
 
@@ -136,12 +152,18 @@ class Fluid:
     @property
     def served_by(self) -> str:
         """The tables and the equation of state behind them, for a result's provenance."""
-        return self.blend.credit if self.is_blend else _served_by(self.name)
+        return self.credit if self.is_blend else _served_by(self.name)
 
     @property
     def credit(self) -> str:
         """What served the properties, in one line, for a result's provenance."""
-        return self.tables.credit
+        assumed = "" if self.grade is None else f"; composition assumed for {self.name}"
+        return f"{self.tables.credit}{assumed}"
+
+    @property
+    def grade(self) -> Grade | None:
+        """The grade that the fluid was named by: its standard and the composition assumed; else None."""
+        return GRADES.get(self.name)
 
     @property
     def substance(self) -> Substance:
@@ -194,7 +216,8 @@ class Fluid:
     @property
     def normal_boiling_point(self) -> float:
         """Saturation temperature at 101,325 Pa [K]; of a blend that of its bubble point."""
-        return float(self.tables.saturation_temperature(np.array([101325.0]))[0])
+        one_atmosphere = np.atleast_1d(self.pressure_range(101325.0, "pressure of the normal boiling point"))
+        return float(self.tables.saturation_temperature(one_atmosphere)[0])
 
     @property
     def flammable_limits(self) -> tuple[float, float]:
@@ -202,16 +225,33 @@ class Fluid:
 
         Of a blend by Le Chatelier's rule (mashuga2000chatelier), for its vapor as if it evaporated whole.
         """
+        self._require_fuel("flammable limits")
         if self.is_blend:
             return le_chatelier(self.substances, self.fractions)
-        return self.substance.flammable_limits
+        return self.substance.flammable_limits or (0.0, 0.0)
 
     @property
     def heat_of_combustion(self) -> float:
         """Lower heat of combustion of the gas at 25 degC [J/kg]; `substance` has the higher one."""
+        self._require_fuel("heat of combustion")
         if self.is_blend:
             return combustion_heat(self.substances, self.blend.mass_fractions)
-        return self.substance.heat_of_combustion_lower
+        return self.substance.heat_of_combustion_lower or 0.0
+
+    @property
+    def flammable(self) -> bool:
+        """Whether its vapor, or a part of it, burns in air."""
+        return any(substance.flammable for substance in self.substances)
+
+    @property
+    def toxic(self) -> bool:
+        """Whether its vapor, or a part of it, is dangerous to breathe as such: see `Substance.toxic`."""
+        return any(substance.toxic for substance in self.substances)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to know before going near, one sentence each: poison first, then what else it does."""
+        return tuple(dict.fromkeys(text for substance in self.substances for text in substance.cautions))
 
     # -- states --------------------------------------------------------------------------------------
 
@@ -417,9 +457,12 @@ class Fluid:
     def pressure_range(self, pressure: QuantityLike, name: str) -> FloatArray:
         """`pressure` in SI if the saturation table holds it; errors call it `name`."""
         low, high = self.blend.pressure_limits if self.is_blend else _pressure_limits(self.name)
-        return to_si(
-            pressure, "Pa", name, lower=low, upper=high, why=f"saturation pressures of {self.name} served"
-        )
+        why = f"saturation pressures of {self.name} served{'' if self.is_blend else _below(self.name)}"
+        return to_si(pressure, "Pa", name, lower=low, upper=high, why=why)
+
+    def _require_fuel(self, what: str) -> None:
+        if not self.flammable:
+            raise InputError(f"{self.name} does not burn in air: no {what}, no fire, no flammable cloud")
 
     def _blend_phase(self, temperature: QuantityLike, pressure: QuantityLike, side: int) -> SinglePhaseState:
         """Gas or liquid of the blend's composition, on the right side of dew or bubble point."""
@@ -520,10 +563,20 @@ def _require_converged(name: str, residual: FloatArray, t: FloatArray, p: FloatA
 @lru_cache(maxsize=256)
 def _saturation_range(name: str) -> str:
     table = load_table(name)
-    return (
-        f"saturation of {name}, from the higher of its triple point ({table.triple_temperature:.6g} K) "
-        f"and 120 K to 0.9999 of its critical temperature ({table.critical_temperature:.6g} K)"
-    )
+    low = f"its triple point ({table.triple_temperature:.6g} K)"
+    if name in OWN_LOWER_END:
+        low = f"the lower end of its equation ({table.triple_temperature:.6g} K)"
+    if table.lowest_temperature > table.triple_temperature:
+        low = f"120 K, above {low},"
+    critical = f"its critical temperature ({table.critical_temperature:.6g} K)"
+    return f"saturation of {name}, from {low} to 0.9999 of {critical}{_below(name)}"
+
+
+def _below(name: str) -> str:
+    """Say what becomes of a substance below its table, where that is met in practice."""
+    if "dry ice" not in find_substance(name).hazards:
+        return ""
+    return "; below its triple point (216.59 K, 5.18 bar absolute) stand vapor and dry ice: not served"
 
 
 @lru_cache(maxsize=256)
@@ -537,6 +590,8 @@ def _pressure_limits(name: str) -> tuple[float, float]:
 def _served_by(name: str) -> str:
     origin = load_table(name).origin
     equation = origin["coolprop_keys"]["equation"]
+    if not equation:
+        return "tables of an equation of state fitted here to handbook correlations"
     return f"tables fitted to CoolProp {origin['coolprop_version']}, equation {equation}"
 
 
