@@ -1,10 +1,10 @@
 """`ReliefValve`: a spring-loaded valve that opens at its set pressure and reseats below it.
 
-Lift follows pressure on two curves. *Rising*, a shut valve begins to open at the set pressure and is wide open at
-the overpressure. *Falling*, a valve that was wide open stays so down to the set pressure and is shut at the
-reseating pressure. A march holds one mode for each valve, `is_open` (it has been wide open since it was last shut),
-and changes it at two events: pressure comes up to :meth:`ReliefValve.full_pressure`, or down to
-:meth:`ReliefValve.reseat_pressure`. On both, both curves agree, so lift and flow are continuous in time.
+Lift follows pressure on two curves. *Rising*, a shut valve begins to open at the set pressure and is wide
+open at the overpressure. *Falling*, a valve that was wide open stays so down to the set pressure and is shut
+at the reseating pressure. A march holds one mode for each valve, `is_open` (it has been wide open since it
+was last shut), and changes it at two events: pressure comes up to :meth:`ReliefValve.full_pressure`, or down
+to :meth:`ReliefValve.reseat_pressure`. On both, both curves agree, so lift and flow are continuous in time.
 """
 
 from __future__ import annotations
@@ -91,10 +91,10 @@ class ReliefValve(Result):
 
     Notes
     -----
-    A model of what a valve does to a tank, not of its parts: a valve too large for the heat that comes in rests
-    partly open, where a real one may chatter. Lift is taken in proportion to pressure between the set points,
-    and flow in proportion to lift. One that liquid reaches, that ice or dirt holds, or that a fire has
-    softened does not do what its plate says.
+    A model of what a valve does to a tank, not of its parts: a valve too large for the heat that comes in
+    rests partly open, where a real one may chatter. Lift is taken in proportion to pressure between the set
+    points, and flow in proportion to lift. One that liquid reaches, that ice or dirt holds, or that a fire
+    has softened does not do what its plate says.
 
     Examples
     --------

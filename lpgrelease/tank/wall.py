@@ -1,0 +1,484 @@
+"""The wall of a tank in two parts: wetted by boiling liquid, and dry, over vapor that hardly cools it.
+
+Plain functions of SI arrays, elementwise and unchecked, for inner loops: coefficients inside, layers outside,
+what the ground or water under a tank gives, conduction along the metal from the dry wall to the wetted one,
+how far up frost grows, and the numbers that tell when one temperature for everything is enough.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from lpgrelease.constants import FREEZING_POINT_OF_WATER, STANDARD_GRAVITY
+from lpgrelease.quantities import FloatArray
+from lpgrelease.weather import OutsideExchange, water_vapor_pressure
+
+__all__ = [
+    "EquilibriumNumbers",
+    "WallRates",
+    "boiling_coefficient",
+    "boiling_flux",
+    "conduction_to_wetted_wall",
+    "equilibrium_numbers",
+    "free_convection_coefficient",
+    "frost_height",
+    "frost_point",
+    "ground_contact_flux",
+    "layer_resistance",
+    "skin_temperature",
+    "wall_rates",
+    "water_contact_flux",
+]
+
+_FREEZING: Final = float(FREEZING_POINT_OF_WATER)
+_SKIN_STEPS: Final = 4
+_LONG: Final = 300.0
+"""A fin this many decay lengths long is as good as endless."""
+
+
+def boiling_coefficient(
+    flux: FloatArray, reduced_pressure: FloatArray, molar_mass: FloatArray, *, roughness: float = 1.0
+) -> FloatArray:
+    """Coefficient of nucleate pool boiling [W/m2/K].
+
+    Parameters
+    ----------
+    flux : float or ndarray
+        Heat flux into the liquid, q [W/m2]; a bare wall gives some hundred, far below the peak of some 1e5.
+    reduced_pressure : float or ndarray
+        p_r, 0.001 to 0.9.
+    molar_mass : float or ndarray
+        [kg/mol].
+    roughness : float
+        R_p [um]; 1 where it is not known.
+
+    Notes
+    -----
+    h = 55 p_r^(0.12 - 0.2 log10 R_p) (-log10 p_r)^-0.55 M^-0.5 q^0.67, M in g/mol.
+    References: cooper1984boiling.
+
+    Examples
+    --------
+    >>> print(f"{boiling_coefficient(1000.0, 0.2, 0.0441):.0f} W/m2/K")
+    851 W/m2/K
+    """
+    return _boiling_factor(reduced_pressure, molar_mass, roughness) * np.power(flux, 0.67)
+
+
+def boiling_flux(
+    superheat: FloatArray, reduced_pressure: FloatArray, molar_mass: FloatArray, *, roughness: float = 1.0
+) -> FloatArray:
+    """Heat flux from a wall into a boiling pool [W/m2]: :func:`boiling_coefficient` solved for the flux.
+
+    Parameters
+    ----------
+    superheat : float or ndarray
+        Of the wall over the liquid [K]; 0 where the wall is colder.
+
+    Notes
+    -----
+    q = (c dT)^(1 / 0.33).
+
+    Examples
+    --------
+    >>> print(f"{boiling_flux(1000.0 / 850.7, 0.2, 0.0441):.0f}")
+    1000
+    """
+    factor = _boiling_factor(reduced_pressure, molar_mass, roughness)
+    return np.power(factor * np.maximum(superheat, 0.0), 1.0 / 0.33)
+
+
+def _boiling_factor(p_r: FloatArray, molar_mass: FloatArray, roughness: float) -> FloatArray:
+    exponent = 0.12 - 0.2 * math.log10(roughness)
+    steep = np.power(-np.log10(p_r), -0.55)
+    return 55.0 * np.power(p_r, exponent) * steep / np.sqrt(np.multiply(1000.0, molar_mass))
+
+
+def free_convection_coefficient(
+    difference: FloatArray,
+    height: FloatArray,
+    *,
+    temperature: FloatArray,
+    density: FloatArray,
+    viscosity: FloatArray,
+    conductivity: FloatArray,
+    heat_capacity: FloatArray,
+    expansion: FloatArray | None = None,
+) -> FloatArray:
+    """Coefficient of free convection on an upright wall, mean over its height [W/m2/K].
+
+    For the vapor over the liquid, and for liquid that does not boil.
+
+    Parameters
+    ----------
+    difference : float or ndarray
+        Between wall and fluid [K], of either sign.
+    height : float or ndarray
+        Of the wall that the fluid touches, L [m].
+    temperature, density, viscosity, conductivity, heat_capacity : float or ndarray
+        Of the fluid [K], [kg/m3], [Pa s], [W/m/K], [J/kg/K].
+    expansion : float or ndarray, optional
+        Volume expansion [1/K]; None: that of an ideal gas, 1 / T. Dense vapor expands more.
+
+    Notes
+    -----
+    Nu = {0.825 + 0.387 Ra^(1/6) [1 + (0.492/Pr)^(9/16)]^(-8/27)}^2, Ra up to 1e12; beyond it keeps to
+    Ra^(1/3). Under a curved top, warm vapor lies still: there this is an upper bound.
+    References: churchill1975plate; incropera2011fundamentals, Eq. 9.26.
+
+    Examples
+    --------
+    >>> h = free_convection_coefficient(20.0, 1.0, temperature=250.0, density=2.3, viscosity=6.9e-6,
+    ...     conductivity=0.0135, heat_capacity=1500.0)
+    >>> print(f"{h:.1f} W/m2/K")
+    6.3 W/m2/K
+    """
+    beta = np.divide(1.0, temperature) if expansion is None else expansion
+    Pr = heat_capacity * viscosity / conductivity
+    grashof = float(STANDARD_GRAVITY) * beta * np.abs(difference) * np.square(density / viscosity)
+    Ra = grashof * (height * height * height) * Pr
+    factor = 0.387 / np.power(1.0 + np.power(0.492 / Pr, 9.0 / 16.0), 8.0 / 27.0)
+    root = 0.825 + factor * np.cbrt(np.sqrt(Ra))
+    return root * root * conductivity / height
+
+
+def layer_resistance(thickness: FloatArray, conductivity: FloatArray, diameter: FloatArray) -> FloatArray:
+    """Resistance of insulation around a cylinder, on the area of the wall below it [m2 K/W].
+
+    Resistances of layers in series add up; a thin jacket adds none, but its paint is what the weather sees.
+
+    Notes
+    -----
+    R = D / (2 k) ln(1 + 2 t / D). References: incropera2011fundamentals, section 3.3.
+
+    Examples
+    --------
+    >>> print(f"{layer_resistance(0.1, 0.035, 2.4):.3f}")
+    2.744
+    """
+    return diameter / (2.0 * conductivity) * np.log1p(2.0 * thickness / diameter)
+
+
+def skin_temperature(
+    exchange: OutsideExchange, wall_temperature: FloatArray, resistance: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Outside temperature of an insulated wall [K], and the heat flux into the wall [W/m2].
+
+    Parameters
+    ----------
+    exchange : OutsideExchange
+        Prepared for the outside of the insulation: its diameter and paint.
+    wall_temperature : float or ndarray
+        T_w [K].
+    resistance : float or ndarray
+        Of all layers, R [m2 K/W], on the wall's area; 0 gives the bare wall.
+
+    Notes
+    -----
+    T_s - T_w = R q(T_s), by a fixed number of steps of Newton's method. The outside area is taken as that of
+    the wall.
+
+    Examples
+    --------
+    >>> from lpgrelease import Weather
+    >>> exchange = OutsideExchange.prepare(Weather(), 2.6)
+    >>> skin, flux = skin_temperature(exchange, 231.0, 2.745)
+    >>> print(f"{skin:.1f} K, {flux:.1f} W/m2")
+    288.8 K, 21.1 W/m2
+    """
+    T_s = np.where(np.greater(resistance, 0.0), exchange.air_temperature, wall_temperature)
+    for _ in range(_SKIN_STEPS):
+        h = exchange.convection_coefficient(T_s)
+        slope = h + 4.0 * exchange.emitted * (T_s * T_s * T_s)
+        off = T_s - wall_temperature - resistance * exchange.heat_flux(T_s)
+        T_s = T_s - off / (1.0 + resistance * slope)
+    # through the layers, so that the wall gains what they pass
+    bare = np.equal(resistance, 0.0)
+    through = (T_s - wall_temperature) / np.where(bare, 1.0, resistance)
+    return T_s, np.where(bare, exchange.heat_flux(T_s), through)
+
+
+def conduction_to_wetted_wall(
+    conductivity: FloatArray, thickness: FloatArray, coefficient: FloatArray, length: FloatArray
+) -> FloatArray:
+    """Heat that comes down the dry wall into the wetted one, per meter of waterline and kelvin [W/m/K].
+
+    Parameters
+    ----------
+    conductivity, thickness : float or ndarray
+        Of the metal, k [W/m/K] and t [m].
+    coefficient : float or ndarray
+        Of inside and outside together, h [W/m2/K].
+    length : float or ndarray
+        Of the dry wall from the liquid to the top, ell [m].
+
+    Notes
+    -----
+    A fin: k t m tanh(m ell), m = sqrt(h / (k t)); per kelvin between the wall far from the liquid and that at
+    it.
+    References: incropera2011fundamentals, Table 3.4.
+
+    Examples
+    --------
+    >>> print(f"{conduction_to_wetted_wall(50.0, 0.010, 15.0, 0.8):.2f} W/m/K")
+    2.74 W/m/K
+    """
+    kt = conductivity * thickness
+    m = np.sqrt(coefficient / kt)
+    return kt * m * np.tanh(m * length)
+
+
+def frost_point(air_temperature: FloatArray, relative_humidity: FloatArray) -> FloatArray:
+    """Temperature below which a surface grows frost [K]: the frost point of the air, 0 degC at most.
+
+    Parameters
+    ----------
+    air_temperature : float or ndarray
+        [K].
+    relative_humidity : float or ndarray
+        Over liquid water, above 0 to 1.
+
+    Notes
+    -----
+    Where e = 611.21 exp(22.587 t / (273.86 + t)) over ice equals the water vapor in the air.
+    References: alduchov1996magnus, Eq. 23.
+
+    Examples
+    --------
+    >>> print(f"{frost_point(293.15, 0.5):.2f} {frost_point(268.15, 0.5):.2f}")
+    273.15 260.83
+    """
+    e = water_vapor_pressure(air_temperature, relative_humidity)
+    x = np.log(e / 611.21)
+    return np.minimum(_FREEZING + 273.86 * x / (22.587 - x), _FREEZING)
+
+
+def frost_height(
+    wet_temperature: FloatArray,
+    far_temperature: FloatArray,
+    frost_temperature: FloatArray,
+    *,
+    decay: FloatArray,
+    length: FloatArray,
+) -> FloatArray:
+    """Height over the liquid, along the wall, up to which the outside is colder than the frost point [m].
+
+    The frost line on a tank shows its liquid level, too high by this.
+
+    Parameters
+    ----------
+    wet_temperature, far_temperature, frost_temperature : float or ndarray
+        Of the wetted wall, of the dry wall far from the liquid, and of :func:`frost_point` [K].
+    decay : float or ndarray
+        m = sqrt(h / (k t)) of the dry wall [1/m].
+    length : float or ndarray
+        Of the dry wall, ell [m]: the answer where all of it is frosted. 0 where not even the wetted wall is.
+
+    Notes
+    -----
+    T(z) = T_far + (T_wet - T_far) cosh(m (ell - z)) / cosh(m ell), solved for z.
+
+    Examples
+    --------
+    >>> print(f"{frost_height(250.0, 285.0, 273.15, decay=5.5, length=0.8):.3f} m")
+    0.197 m
+    """
+    colder = np.less(wet_temperature, frost_temperature)
+    warm_top = np.greater(far_temperature, frost_temperature)
+    spans = colder & warm_top
+    gap = np.where(spans, far_temperature - wet_temperature, 1.0)
+    theta = np.where(spans, (far_temperature - frost_temperature) / gap, 1.0)
+    reach = np.minimum(decay * length, _LONG)
+    scaled = theta * np.cosh(reach)
+    partly = scaled > 1.0
+    z = (reach - np.arccosh(np.where(partly, scaled, 1.0))) / decay
+    up_to = np.where(partly, np.clip(z, 0.0, length), length)
+    return np.where(colder, np.where(warm_top, up_to, length), 0.0)
+
+
+def ground_contact_flux(
+    conductivity: FloatArray,
+    diffusivity: FloatArray,
+    difference: FloatArray,
+    time: FloatArray,
+    radius: FloatArray,
+) -> FloatArray:
+    """Heat flux from the ground into a patch of a tank that lies on it [W/m2].
+
+    Parameters
+    ----------
+    conductivity, diffusivity : float or ndarray
+        Of the ground, k [W/m/K] and a [m2/s].
+    difference : float or ndarray
+        Of the ground far away over the wall, taken as suddenly applied [K].
+    time : float or ndarray
+        Since then [s], above 0.
+    radius : float or ndarray
+        Of the disc of the same area, R [m].
+
+    Notes
+    -----
+    q = 4 k dT / (pi R) [0.7854 + 0.8863 s + 0.2146 exp(-0.7823 s)], s = R / (2 sqrt(a t)): between the
+    half-space of early and the disc of late times, within 0.6 %, the ground around being insulated. Freezing
+    moisture is left out.
+    References: shoup1982disc (from memory), for a disc that draws on a half-space by diffusion.
+
+    Examples
+    --------
+    >>> print(f"{ground_contact_flux(1.5, 7e-7, 40.0, 3600.0, 0.5):.0f} W/m2")
+    795 W/m2
+    """
+    s = radius / (2.0 * np.sqrt(diffusivity * time))
+    shape = 0.7854 + 0.8863 * s + 0.2146 * np.exp(-0.7823 * s)
+    return conductivity * difference * shape * (4.0 / math.pi) / radius
+
+
+def water_contact_flux(
+    coefficient: FloatArray, water_temperature: FloatArray, wall_temperature: FloatArray
+) -> FloatArray:
+    """Heat flux from water into the part of a tank that stands in it, once its ice has ceased to grow [W/m2].
+
+    Parameters
+    ----------
+    coefficient : float or ndarray
+        Of convection in the water [W/m2/K]: some hundred in still water, a thousand and more in a stream
+        (common practice, no source).
+    water_temperature, wall_temperature : float or ndarray
+        [K].
+
+    Notes
+    -----
+    q = h (T_water - max(T_wall, 0 degC)): on a wall below freezing ice grows until what it conducts is what
+    the water brings to 0 degC; while it grows, the wall takes up the heat of freezing as well.
+
+    Examples
+    --------
+    >>> print(f"{water_contact_flux(300.0, 283.15, 231.0):.0f} W/m2")
+    3000 W/m2
+    """
+    return coefficient * (water_temperature - np.maximum(wall_temperature, _FREEZING))
+
+
+class WallRates(NamedTuple):
+    """Rates of a wall in two parts."""
+
+    wet_rate: FloatArray
+    """Of the wetted wall's temperature [K/s]."""
+    dry_rate: FloatArray
+    """Of the dry wall's temperature [K/s]."""
+    to_liquid: FloatArray
+    """Heat into the liquid [W]."""
+    to_vapor: FloatArray
+    """Heat into the vapor [W]."""
+
+
+def wall_rates(
+    wet_temperature: FloatArray,
+    dry_temperature: FloatArray,
+    *,
+    liquid_temperature: FloatArray,
+    vapor_temperature: FloatArray,
+    heat_in: tuple[FloatArray, FloatArray],
+    inside: tuple[FloatArray, FloatArray],
+    area: tuple[FloatArray, FloatArray],
+    capacity: tuple[FloatArray, FloatArray],
+    conductance: FloatArray,
+) -> WallRates:
+    """Rates of the temperatures of a wall in two parts, wetted first in every pair.
+
+    Parameters
+    ----------
+    wet_temperature, dry_temperature, liquid_temperature, vapor_temperature : float or ndarray
+        [K].
+    heat_in : pair of float or ndarray
+        From outside [W].
+    inside : pair of float or ndarray
+        Coefficients to liquid and to vapor [W/m2/K].
+    area : pair of float or ndarray
+        [m2].
+    capacity : pair of float or ndarray
+        [J/K], above 0.
+    conductance : float or ndarray
+        Between the parts [W/K]: :func:`conduction_to_wetted_wall` times the waterline.
+
+    Returns
+    -------
+    WallRates
+
+    Notes
+    -----
+    C_i dT_i/dt = Q_i - h_i A_i (T_i - T_fluid) +- G (T_dry - T_wet): what the parts gain, the fluids gain and
+    what comes from outside add up to nothing. When the level moves, wall passes from one part to the other
+    with its temperature; that is the caller's.
+
+    Examples
+    --------
+    >>> rates = wall_rates(
+    ...     251.0, 270.0, liquid_temperature=250.0, vapor_temperature=255.0, heat_in=(3e3, 2e3),
+    ...     inside=(800.0, 8.0), area=(8.0, 8.0), capacity=(2.1e5, 2.1e5), conductance=25.0)
+    >>> print(f"{rates.to_liquid:.0f} W, {rates.to_vapor:.0f} W, {rates.dry_rate:.5f} K/s")
+    6400 W, 960 W, 0.00269 K/s
+    """
+    to_liquid = inside[0] * area[0] * (wet_temperature - liquid_temperature)
+    to_vapor = inside[1] * area[1] * (dry_temperature - vapor_temperature)
+    down = conductance * (dry_temperature - wet_temperature)
+    return WallRates(
+        (heat_in[0] - to_liquid + down) / capacity[0],
+        (heat_in[1] - to_vapor - down) / capacity[1],
+        to_liquid,
+        to_vapor,
+    )
+
+
+class EquilibriumNumbers(NamedTuple):
+    """How far a tank is from one temperature, each number small where one is enough."""
+
+    wet_lag: FloatArray
+    """Wetted wall over the liquid, as a share of the difference from the air."""
+    dry_lag: FloatArray
+    """Dry wall over the vapor, as a share of the difference from the air."""
+    slowness: FloatArray
+    """Time in which the dry wall follows over the time in which the tank's temperature changes."""
+
+
+def equilibrium_numbers(
+    outside: FloatArray,
+    to_liquid: FloatArray,
+    to_vapor: FloatArray,
+    *,
+    wall_capacity: FloatArray,
+    duration: FloatArray,
+) -> EquilibriumNumbers:
+    """Numbers that tell whether one temperature for liquid, vapor and wall is enough.
+
+    Parameters
+    ----------
+    outside, to_liquid, to_vapor : float or ndarray
+        Coefficients from the air to the wall, and from the wall to liquid and to vapor [W/m2/K].
+    wall_capacity : float or ndarray
+        Of the wall per area, rho c t [J/m2/K].
+    duration : float or ndarray
+        Over which the tank's temperature changes [s].
+
+    Notes
+    -----
+    Lags h_o / (h_o + h_i); slowness rho c t / ((h_o + h_v) duration). A wall that lags gives the liquid more
+    or less heat than one that does not, in the proportion of its lag. Where a number is below a tenth, so is
+    the error in the heat that part passes. The wetted wall always passes this; the dry wall of a bare tank
+    seldom does: it stays near the temperature of the air, and the heat that it passes is smaller than its
+    area times the flux at the liquid's temperature by the dry lag.
+
+    Examples
+    --------
+    >>> numbers = equilibrium_numbers(10.0, 800.0, 8.0, wall_capacity=3.6e4, duration=600.0)
+    >>> print(*(f"{n:.2f}" for n in numbers))
+    0.01 0.56 3.33
+    """
+    return EquilibriumNumbers(
+        outside / (outside + to_liquid),
+        outside / (outside + to_vapor),
+        wall_capacity / ((outside + to_vapor) * duration),
+    )
