@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 __all__ = ["Row", "Timing", "machine", "ratio", "table", "timed"]
 
-PACKAGES = ("lpgrelease", "numpy", "scipy", "CoolProp")
+PACKAGES = ("lpgrelease", "numpy", "scipy", "CoolProp", "xarray", "pyarrow")
 
 
 class Timing(NamedTuple):

@@ -1,43 +1,55 @@
 """All benchmarks in one run: ``python benchmarks/run.py``.
 
-From Python, ``run.measure("before")`` also writes ``benchmarks/results/before.json``, and
-``run.compare("before", "after")`` sets two such files side by side.
+``python benchmarks/run.py after.json`` also writes what it found; ``python benchmarks/compare.py before.json
+after.json`` sets two such files side by side.
 """
 
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from cloud_speed import many_clouds
+from fire_speed import flux_on_a_grid, many_standoffs
 from import_speed import importing, loaded_by_answers
 from measuring import Row, machine, table
 from property_speed import many_points, single_calls
+from study_speed import memory, overhead, scaling, with_workers
 from tank_speed import many_histories, one_history
 
-__all__ = ["compare", "measure"]
+__all__ = ["measure"]
 
-RESULTS = Path(__file__).parent / "results"
-PARTS: tuple[Callable[[], Any], ...] = (
+PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     many_points,
     single_calls,
     one_history,
     many_histories,
+    many_clouds,
+    flux_on_a_grid,
+    many_standoffs,
+    overhead,
+    scaling,
+    with_workers,
+    memory,
     importing,
     loaded_by_answers,
 )
 
 
-def measure(name: str | None = None) -> dict[str, Any]:
-    """Run everything and print it; with a `name`, also write it to ``results/<name>.json``.
+def measure(file: Path | None = None) -> dict[str, Any]:
+    """Run everything and print it; with a `file`, also write it there as JSON.
 
     Returns
     -------
     dict
-        "machine": what it ran on; "rows": the table; "notes": lines below it.
+        "machine": what it ran on, with the versions; "rows": the table; "notes": lines below it.
     """
-    about, rows, notes = machine(), [], []
+    about = machine()
+    rows: list[Row] = []
+    notes: list[str] = []
     for part in PARTS:
         found = part()
         more_rows, more_notes = found if isinstance(found, tuple) else (found, [])
@@ -47,31 +59,11 @@ def measure(name: str | None = None) -> dict[str, Any]:
     print(f"\n{table(rows)}\n")
     print("\n".join(notes))
     result = {"machine": about, "rows": [row._asdict() for row in rows], "notes": notes}
-    if name is not None:
-        RESULTS.mkdir(exist_ok=True)
-        (RESULTS / f"{name}.json").write_text(json.dumps(result, indent=1), encoding="utf-8")
+    if file is not None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(json.dumps(result, indent=1), encoding="utf-8")
     return result
 
 
-def compare(first: str, second: str) -> None:
-    """Print the medians of two results that were written, and their ratio."""
-    one, two = (
-        json.loads((RESULTS / f"{name}.json").read_text(encoding="utf-8")) for name in (first, second)
-    )
-    print(f"{first}: {one['machine']}\n{second}: {two['machine']}\n")
-    after = {_key(i, two["rows"]): Row(**row) for i, row in enumerate(two["rows"])}
-    for i, row in enumerate(one["rows"]):
-        old, new = Row(**row), after.get(_key(i, one["rows"]))
-        if new is not None and old.median:
-            change = new.median / old.median
-            print(f"{old.what:<56} {old.median:12.4g} {new.median:12.4g} {old.unit:<6} {change:7.3f}")
-
-
-def _key(index: int, rows: list[dict[str, Any]]) -> tuple[str, str]:
-    """Return a row's name with that of the unindented row above it."""
-    heads = [row["what"] for row in rows[: index + 1] if not row["what"].startswith(" ")]
-    return heads[-1], rows[index]["what"]
-
-
 if __name__ == "__main__":
-    measure()
+    measure(Path(sys.argv[1]) if len(sys.argv) > 1 else None)

@@ -2,7 +2,7 @@
 
 The incident is invented, and so are the ranges: nobody on the scene knows the hole, the fill, the wind or the
 soil to better than a factor. A study draws 1,500 scenarios from the ranges and says what follows, as
-quantiles, and which of the four it is worth to know better. Run it with ``python examples/uncertain_tank.py``;
+quantiles, and which of the four it is worth to know better. Run ``python examples/uncertain_tank.py``;
 it needs lpgrelease with its extra ``sensitivity``.
 """
 
