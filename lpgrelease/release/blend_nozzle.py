@@ -57,8 +57,9 @@ class BlendNozzle:
         T_ci [K].
     nodes : ndarray, shape (vapors,)
         T_k of the tabulated vapors [K], rising; a single one where all are alike.
-    coefficients : ndarray, shape (DEGREE + 1, 4, vapors)
-        Of the powers of the scaled reduced temperature: P's three coefficients, and L where it chokes.
+    coefficients : ndarray, shape (DEGREE + 1, vapors, 4)
+        By the powers of scaled reduced temperature and of (T_k - first)/last: of P's three coefficients, and of L
+        where it chokes.
     """
 
     critical_temperature: FloatArray
@@ -74,25 +75,15 @@ class BlendNozzle:
         """P's three coefficients and the choking L of vapors at T and T_k, each (...); (4, ...)."""
         low, high = LOWEST_REDUCED_TEMPERATURE, HIGHEST_REDUCED_TEMPERATURE
         u = np.clip((2.0 * temperature / kay - low - high) / (high - low), -1.0, 1.0)
-        mixed = np.zeros((DEGREE + 1, 4, *np.shape(kay)))
-        for column, weight in zip(np.moveaxis(self.coefficients, -1, 0), self._weights(kay), strict=True):
-            mixed += column.reshape(DEGREE + 1, 4, *(1,) * np.ndim(kay)) * weight
-        value: FloatArray = mixed[-1]
-        for c in mixed[-2::-1]:
-            value = value * u + c
+        w = (np.clip(kay, self.nodes[0], self.nodes[-1]) - self.nodes[0]) / self.nodes[-1]
+        shape = (*self.coefficients.shape[1:], *(1,) * u.ndim)
+        by_kay: FloatArray = self.coefficients[-1].reshape(shape) * np.ones_like(u)
+        for c in self.coefficients[-2::-1]:
+            by_kay = by_kay * u + c.reshape(shape)
+        value: FloatArray = by_kay[-1]
+        for c in by_kay[-2::-1]:
+            value = value * w + c
         return value
-
-    def _weights(self, kay: FloatArray) -> list[FloatArray]:
-        """Lagrange's weights of the tabulated vapors."""
-        at = np.clip(kay, self.nodes[0], self.nodes[-1])
-        weights = []
-        for i, own in enumerate(self.nodes):
-            weight = np.ones_like(at)
-            for j, other in enumerate(self.nodes):
-                if j != i:
-                    weight = weight * ((at - other) / (own - other))
-            weights.append(weight)
-        return weights
 
     def flux_number(
         self, temperature: FloatArray, y: FloatArray, log_ratio: FloatArray
@@ -142,11 +133,9 @@ def blend_nozzle(components: tuple[str, ...], fractions: tuple[float, ...]) -> B
     cubic = _cubic(np.log(exact / volume))
     choke = _choking(cubic)
     values = np.array([*cubic, choke]).reshape(4, DEGREE + 1, kay.size)
-    powers = np.linalg.inv(np.vander(angle, increasing=True))
-    coefficients = np.zeros((DEGREE + 1, 4, kay.size))
-    for power in range(DEGREE + 1):
-        for node in range(DEGREE + 1):
-            coefficients[power] += powers[power, node] * values[:, node]
+    by_angle = np.linalg.inv(np.vander(angle, increasing=True))
+    by_kay = np.linalg.inv(np.vander((kay - kay[0]) / kay[-1], increasing=True))
+    coefficients = np.einsum("pi,fik,qk->pqf", by_angle, values, by_kay)
     return BlendNozzle(mixture.cubic.critical_temperature, kay, coefficients)
 
 
@@ -171,9 +160,7 @@ def _vapors(mixture: Mixture, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     return y[:, chosen[apart]], kay[chosen[apart]]
 
 
-def _isentropes(
-    mixture: Mixture, y: FloatArray, temperature: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _isentropes(mixture: Mixture, y: FloatArray, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Volume of saturated vapors y (nc, n) at T (n,), and volumes on their isentropes (3, n)."""
     start = dew_point(mixture, y, temperature=temperature)
     _require(start.found)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from lpgrelease.errors import ConvergenceError
+from lpgrelease.fluids.cubic import add
 from lpgrelease.marching import IntArray, Path
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -26,14 +27,16 @@ from lpgrelease.tank.blend_step import (
     try_step,
 )
 from lpgrelease.tank.blend_venting import BlendVenting
-from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, rest_temperature
+from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, add_rows, rest_temperature
 
 __all__ = ["march_blend"]
 
 STEP_ERROR = 1e-5
 """Error allowed per step, by the estimate: of the moles over all at the start, of energy over evaporating those."""
-SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 5.0
-MOST_TRIALS = 120
+SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 4.0
+AFTER_FAILURE = 1.5
+"""Factors: on the ideal step; least and greatest change from one step to the next, and after a failed one."""
+MOST_TRIALS = 2000
 COMPACT_BELOW = 0.75
 FIRST_CHANGE = 0.03
 """Relative change of temperature or moles in the first step and after an event."""
@@ -61,6 +64,8 @@ def _at(place: float, order: int) -> tuple[float, ...]:
 
 ENDS_OF_PHASES = slice(2, 4)
 """Events at which liquid or vapor is gone."""
+TO_POWERS = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
+"""Coefficients of the cubic through values at `TIMES`, from those values."""
 HALF_STEP = _integrals(0.5)
 MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)
 SHORT_OF_STOP = 1e-4
@@ -71,7 +76,7 @@ SHORT_OF_STOP = 1e-4
 class _March:
     """Scenarios on their way; arrays (..., n) that are replaced from step to step.
 
-    `polynomial` (4, 2 nc + 2, n) are unknowns at `TIMES` of a step of length `span` that began `ago` spans before
+    `polynomial` (4, 2 nc + 2, n) are the flattened unknowns at `TIMES` of a step of length `span` that began `ago` spans before
     the present.
     """
 
@@ -87,6 +92,7 @@ class _March:
     warming: FloatArray
     heard: FloatArray
     step: FloatArray
+    growth: FloatArray
     polynomial: FloatArray
     span: FloatArray
     ago: FloatArray
@@ -96,7 +102,7 @@ class _March:
         return int(self.venting.area.shape[0])
 
     def held(self) -> FloatArray:
-        """Moles and energy over R in the tanks."""
+        """Logarithms of the moles, and energy over R, in the tanks."""
         out = self.total - self.books[1 + self.openings : -1]
         out[-1] = self.total[-1] + self.books[-2] - self.books[-1]
         return out
@@ -115,11 +121,16 @@ class _March:
         by = eliminated(rates, count)[:, :-1]
         f = conserved(rates.rows, self.openings)
         change = contracted(by, f)
-        change[:-1] *= self.w[:-1]
-        speed = np.abs(f / self.scale).max(axis=0) * STEP_ERROR
+        change[-2] *= self.w[-2]
+        change[:count] -= change[-1] / self.w[-1]
+        change[count:-2] += change[-1] / (1.0 - self.w[-1])
+        weighted = f / self.scale
+        weighted[:-1] *= np.exp(self.held()[:-1])
+        speed = np.abs(weighted).max(axis=0) * STEP_ERROR
         speed = np.maximum(speed, np.abs(change[-2] / self.w[-2]))
         first = FIRST_CHANGE / np.maximum(speed, 1e-12)
-        line = np.array([self.w + (c * first) * change for c in TIMES])
+        start = flattened(self.w)
+        line = np.array([start + (c * first) * change for c in TIMES])
         self.rows = np.where(some, rates.rows, self.rows)
         self.warming = np.where(some, change[-2], self.warming)
         pressed = self.venting.signals(self.books[0], self.w, np.log(rates.now.pressure))
@@ -130,17 +141,32 @@ class _March:
 
     def guess(self) -> FloatArray:
         """Unknowns (2 nc + 2, 3, n) at the places of the next step, along the polynomial."""
-        out = np.empty((self.w.shape[0], 3, self.step.size))
-        floor = LEAST_GUESS * self.w
-        far = self.ago + self.step / self.span > FARTHEST
-        slope = _sum(END_SLOPE, self.polynomial)
-        for k, place in enumerate(PLACES):
-            at = self.ago + place * self.step / self.span
-            value = _sum(_lagrange(at), self.polynomial)
-            value = np.where(far, self.polynomial[-1] + (at - 1.0) * slope, value)
-            out[:, k] = np.maximum(value, floor)
-            out[-1, k] = np.minimum(out[-1, k], 1.0 - LEAST_GUESS * (1.0 - self.w[-1]))
-        return out
+        ratio = self.step / self.span
+        at = self.ago + np.array(PLACES)[:, None] * ratio
+        known = self.polynomial[:, :, None]
+        line = known[-1] + (at - 1.0) * _sum(END_SLOPE, known)
+        value = np.where(self.ago + ratio > FARTHEST, line, _sum(_lagrange(at), known))
+        low, high = LEAST_GUESS * self.w[-1], 1.0 - LEAST_GUESS * (1.0 - self.w[-1])
+        value[-1] = np.clip(value[-1], low, high)
+        return unflattened(value)
+
+
+def flattened(w: FloatArray) -> FloatArray:
+    """Unknowns in terms that go nearly straight: ln(l_i V/V_l), ln(v_i V/V_v), T, V_l/V."""
+    out = np.array(w)
+    count = (w.shape[0] - 2) // 2
+    out[:count] = np.log(w[:count] / w[-1])
+    out[count:-2] = np.log(w[count:-2] / (1.0 - w[-1]))
+    return out
+
+
+def unflattened(value: FloatArray) -> FloatArray:
+    """Return the unknowns again."""
+    out = np.array(value)
+    count = (value.shape[0] - 2) // 2
+    out[:count] = np.exp(value[:count]) * value[-1]
+    out[count:-2] = np.exp(value[count:-2]) * (1.0 - value[-1])
+    return out
 
 
 def _sum(weights: Sequence[FloatArray | float], values: FloatArray) -> FloatArray:
@@ -177,9 +203,9 @@ def march_blend(
     venting : BlendVenting
     w : ndarray, shape (2 nc + 2, n)
     total : ndarray, shape (nc + 1, n)
-        Moles and energy over R at the start.
+        Logarithms of the moles, and energy over R, at the start.
     scale : ndarray, shape (nc + 1, n)
-        Error allowed per step in each.
+        Error allowed per step, in moles and in energy over R.
     tolerance : ndarray, shape (events, n)
         A signal from zero up to this counts as landed.
 
@@ -207,6 +233,7 @@ def march_blend(
         warming=zeros,
         heard=heard,
         step=zeros + 1.0,
+        growth=zeros + FASTEST,
         polynomial=np.zeros((4, *w.shape)),
         span=zeros + 1.0,
         ago=zeros,
@@ -270,20 +297,22 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     trial = try_step(state.tripled, state.guess(), state.held(), state.step, state.openings)
     first = conserved(state.rows, state.openings)
     error = error_estimate(trial, first, state.step, state.openings)
+    error[:-1] *= np.exp(state.held()[:-1])
     size = np.abs(error / state.scale).max(axis=0)
     size = np.where(trial.converged & np.isfinite(size), size, np.inf)
     signals = _signals(state, trial)
     crosses = (signals[-1] < 0.0).any(axis=0)
     taken, again = going & (size <= 1.0) & ~crosses, going & (size <= 1.0) & crosses
     factor = SAFETY / np.sqrt(np.sqrt(np.maximum(size, 1e-6)))
-    factor = np.clip(np.where(np.isfinite(size), factor, 0.25), SLOWEST, FASTEST)
+    factor = np.clip(np.where(np.isfinite(size), factor, 0.25), SLOWEST, state.growth)
+    state.growth = np.where(going, np.where(trial.converged, FASTEST, AFTER_FAILURE), state.growth)
     lost = going & ~trial.converged & crosses & np.isfinite(signals).all(axis=(0, 1))
     if (again | lost).any():
         share = _share(signals, state.tolerance)
         factor = np.where(again, share, np.where(lost & (share < 0.8), np.maximum(share, 0.1), factor))
     if taken.any():
         factor = np.where(taken, _ahead(signals, state.tolerance, factor), factor)
-    points = np.concatenate([state.w[None], trial.unknowns.swapaxes(0, 1)])
+    points = np.array([flattened(state.w), *(flattened(trial.unknowns[:, k]) for k in range(3))])
     length = state.step
     if taken.any():
         _take(state, record, trial, taken, points)
@@ -308,39 +337,46 @@ def _signals(state: _March, trial: Trial) -> FloatArray:
     return np.array([state.heard, *later])
 
 
-def _share(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
-    """Share of the step at which the first event comes that its end has passed, (n,)."""
-    crosses = signals[-1] < 0.0
-    low, high = np.zeros_like(tolerance), np.ones_like(tolerance)
+def _powers(signals: FloatArray) -> FloatArray:
+    """Coefficients (4, events, n), lowest first, of the cubics through signals at `TIMES`."""
+    return np.array([_sum(row, signals) for row in TO_POWERS])
+
+
+def _cross(powers: FloatArray, low: FloatArray, high: FloatArray, level: FloatArray) -> FloatArray:
+    """Places between `low` and `high` up to which cubics (4, events, n) stay above `level`."""
+    c0, c1, c2, c3 = powers
+    c0 = c0 - level
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        before = _value(signals, middle) > 0.5 * tolerance
-        low, high = np.where(before, middle, low), np.where(before, high, middle)
-    return np.maximum(np.where(crosses, low, 1.0).min(axis=0), 1e-6)
+        above = c0 + middle * (c1 + middle * (c2 + middle * c3)) > 0.0
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return low
+
+
+def _share(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
+    """Share of the step at which the first event comes that its end has passed, (n,)."""
+    start = np.zeros_like(tolerance)
+    place = _cross(_powers(signals), start, start + 1.0, 0.5 * tolerance)
+    return np.maximum(np.where(signals[-1] < 0.0, place, 1.0).min(axis=0), 1e-6)
 
 
 def _ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> FloatArray:
     """Length of the next step over the last, (n,): `factor`, or less if an event comes before.
 
-    By the cubics through the last step. A little beyond it, so that it lies inside the next step; short of it where liquid or vapor ends, since
-    there is nothing beyond.
+    By the cubics through the last step. A little beyond the event, so that it lies inside the next step; short
+    of it where liquid or vapor ends, since there is nothing beyond.
     """
-    low, high = np.ones_like(tolerance), np.zeros_like(tolerance) + (1.0 + factor)
-    comes = (_value(signals, high) < 0.0) & (signals[-1] > tolerance)
+    powers = _powers(signals)
+    last = 1.0 + factor
+    end = powers[0] + last * (powers[1] + last * (powers[2] + last * powers[3]))
+    comes = (end < 0.0) & (signals[-1] > tolerance)
     if not comes.any():
         return factor
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        before = _value(signals, middle) > 0.0
-        low, high = np.where(before, middle, low), np.where(before, high, middle)
+    start = np.ones_like(tolerance)
+    place = _cross(powers, start, start * last, 0.0 * start)
     beyond = np.full((tolerance.shape[0], 1), 1.02)
     beyond[ENDS_OF_PHASES] = 0.99
-    return np.asarray(np.where(comes, np.minimum((low - 1.0) * beyond, factor), factor).min(axis=0))
-
-
-def _value(signals: FloatArray, at: FloatArray) -> FloatArray:
-    """Cubic through signals (4, events, n) at `TIMES`, at places (events, n)."""
-    return _sum(_lagrange(at), signals)
+    return np.where(comes, np.minimum((place - 1.0) * beyond, factor), factor).min(axis=0)
 
 
 def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray) -> None:
@@ -350,6 +386,16 @@ def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points
     for k, weight in enumerate(WEIGHTS[-1]):
         ends = ends + weight * rows[:, k]
         half = half + HALF_STEP[k + 1] * rows[:, k]
+    sums = step * ends
+    # what left is what the components lost; the openings share in it by their flows
+    masses = state.venting.mixture.molar_mass * np.exp(state.held()[:-1])
+    parts = slice(state.openings, -2)
+    lost = add(masses * -np.expm1(-sums[parts]))
+    through = add_rows(sums[: state.openings])
+    ratio = np.where(through > 0.0, lost / np.where(through > 0.0, through, 1.0), 1.0)
+    sums[: state.openings] *= ratio
+    half[: state.openings] *= ratio
+    books = np.concatenate([(state.books[0] + step)[None], state.books[1:] + sums])
     middle = np.concatenate(
         [
             (state.books[0] + 0.5 * step)[None],
@@ -357,7 +403,6 @@ def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points
             _sum(MIDDLE, points),
         ]
     )
-    books = np.concatenate([(state.books[0] + step)[None], state.books[1:] + step * ends])
     f = conserved(rows[:, -1], state.openings)
     w = trial.unknowns[:, -1]
     warming = contracted(trial.temperature_slope[None], f)[0] * w[-2]

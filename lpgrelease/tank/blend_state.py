@@ -43,7 +43,7 @@ class Standing(NamedTuple):
     volume, enthalpy : ndarray, shape (2, n)
         Of liquid and vapor [m3], [J].
     rows : ndarray, shape (2 nc + 2, n)
-        Moles of each component; energy over R; differences of ln f_i and of pressure over the vapor's
+        Logarithm of the moles of each component; energy over R; differences of ln f_i and of pressure over the vapor's
         (vapor less liquid), which are zero at equilibrium.
     matrix : ndarray, shape (2 nc + 2, 2 nc + 2, n)
         Derivatives of the rows by the unknowns.
@@ -195,7 +195,8 @@ def standing(mixture: Mixture, w: FloatArray, volume: FloatArray, wall_capacity:
     eq = _equation(mixture, t, m, space)
     p, log_m = eq.p[1], np.log(m)
     rows = np.empty((2 * count + 2, t.size))
-    rows[:count] = m[:, 0] + m[:, 1]
+    whole = m[:, 0] + m[:, 1]
+    rows[:count] = np.log(whole)
     rows[count] = (eq.energy[0] + eq.energy[1] + wall_capacity * t) / R
     rows[count + 1 : -1] = eq.log_f[:, 1] - eq.log_f[:, 0] + (log_m[:, 1] - log_m[:, 0])
     rows[-1] = (p - eq.p[0]) / p
@@ -203,7 +204,7 @@ def standing(mixture: Mixture, w: FloatArray, volume: FloatArray, wall_capacity:
     by_m = np.concatenate([-eq.log_f_m[:, :, 0] * m[:, 0], eq.log_f_m[:, :, 1] * m[:, 1]], axis=1)
     matrix[count + 1 : -1, :-2] = by_m
     for i in range(count):
-        matrix[i, i], matrix[i, count + i] = m[i, 0], m[i, 1]
+        matrix[i, i], matrix[i, count + i] = m[i, 0] / whole[i], m[i, 1] / whole[i]
         matrix[count + 1 + i, i] -= 1.0
         matrix[count + 1 + i, count + i] += 1.0
     pressure, energy = (

@@ -5,7 +5,8 @@ Notes
 Three-stage Radau IIA collocation, order 5, stiffly accurate (hairer1996stiff, chapter IV.8): light ends leave
 over hours while pressure settles in seconds, and an explicit march would follow the seconds. The unknowns of
 every stage are those of `lpgrelease.tank.blend_state`, so one Newton iteration serves equilibrium and time at
-once; locally 2 nc + 2 equations are eliminated down to the nc + 1 that are conserved. The error estimate is the
+once; locally 2 nc + 2 equations are eliminated down to the nc + 1 that are conserved. Moles are marched by their logarithms, so that none can turn negative in a long step
+that clears the light ends out. The error estimate is the
 embedded one of the same chapter. What has left, and the heat, are added up with the step's own weights, and the
 contents are what is left: each component and energy close to round-off however large a step.
 
@@ -99,18 +100,36 @@ def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
 
 
 def conserved(rows: FloatArray, openings: int) -> FloatArray:
-    """Rates of the moles in the tank and of its energy over R, from the rows of `Rates` (rows, ...)."""
+    """Rates of ln moles in the tank and of its energy over R, from the rows of `Rates` (rows, ...)."""
     out = -rows[openings:-1]
     out[-1] = rows[-2] - rows[-1]
     return out
 
 
 def moved(w: FloatArray, change: FloatArray) -> FloatArray:
-    """Unknowns (2 nc + 2, ...) after changes of their logarithms, and of the liquid's share itself."""
-    out = w * (1.0 + np.maximum(change, LEAST_LEFT - 1.0))
-    share = w[-1]
-    out[-1] = np.clip(share + change[-1], LEAST_LEFT * share, 1.0 - LEAST_LEFT * (1.0 - share))
+    """Unknowns (2 nc + 2, ...) after a Newton change: concentrations by their logarithms, volumes as they are."""
+    count = (w.shape[0] - 2) // 2
+    out = np.empty_like(w)
+    share, step = w[-1], change[-1]
+    new = np.clip(share + step, LEAST_LEFT * share, 1.0 - LEAST_LEFT * (1.0 - share))
+    out[-1] = new
+    out[-2] = w[-2] * (1.0 + np.clip(change[-2], -0.2, 0.2))
+    for part, before, after, sign in (
+        (slice(0, count), share, new, 1.0),
+        (slice(count, -2), 1.0 - share, 1.0 - new, -1.0),
+    ):
+        concentration = np.clip(change[part] - sign * step / before, -2.0, 2.0)
+        out[part] = w[part] * (np.exp(concentration) * (after / before))
     return out
+
+
+def largest_change(w: FloatArray, change: FloatArray) -> FloatArray:
+    """Largest Newton change of a concentration's logarithm, of ln T or of the liquid's share; (..., n)."""
+    count = (w.shape[0] - 2) // 2
+    share, step = w[-1], change[-1]
+    liquid = np.abs(change[:count] - step / share).max(axis=0)
+    vapor = np.abs(change[count:-2] + step / (1.0 - share)).max(axis=0)
+    return np.maximum(np.maximum(liquid, vapor), np.maximum(np.abs(change[-2]), np.abs(step)))
 
 
 def eliminated(rates: Rates, count: int) -> FloatArray:
@@ -133,7 +152,7 @@ def contracted(left: FloatArray, right: FloatArray) -> FloatArray:
 
 
 def settle_phases(venting: BlendVenting, w: FloatArray, wanted: FloatArray, steps: int = 3) -> FloatArray:
-    """Unknowns (2 nc + 2, n) at equilibrium that hold the `wanted` moles and energy over R (nc + 1, n)."""
+    """Unknowns (2 nc + 2, n) at equilibrium that hold `wanted` ln moles and energy over R (nc + 1, n)."""
     count = venting.components
     for _ in range(steps):
         rates = venting.rates(w)
@@ -174,7 +193,7 @@ def _iterated(
         change = by[:, -1].reshape(size, 3, n)
         for i in range(count + 1):
             change = change + by[:, i].reshape(size, 3, n) * shift[i]
-        largest = np.abs(change).max(axis=(0, 1))
+        largest = largest_change(w, change).max(axis=0)
         failed |= ~np.isfinite(largest)
         rate = largest / last if iteration else FIRST_RATE
         last = largest

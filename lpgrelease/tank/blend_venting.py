@@ -40,7 +40,8 @@ SMALL = 0.01
 class Rates(NamedTuple):
     """What leaves and comes in, and how that changes with the unknowns.
 
-    Rows: mass flow of each opening [kg/s], moles of each component [1/s], heat and enthalpy over R [K/s].
+    Rows: mass flow of each opening [kg/s], moles of each component that leave over those that are there [1/s],
+    heat and enthalpy over R [K mol/s].
     """
 
     now: Standing
@@ -94,6 +95,8 @@ class BlendVenting:
         t, l_i, v_i = w[-2], w[:count], w[count:-2]
         rows = np.zeros((openings + count + 2, t.size))
         slopes = np.zeros((openings + count + 2, *w.shape))
+        whole_moles, each = l_i + v_i, np.arange(count)
+        shares = l_i / whole_moles, v_i / whole_moles
         masses = (self.mixture.molar_mass * l_i, self.mixture.molar_mass * v_i)
         vapor = self._vapor(now, w, masses[1])
         liquid = self._liquid(now, w, masses[0]) if self.wet.any() else (np.zeros_like(self.area), vapor[1])
@@ -113,12 +116,12 @@ class BlendVenting:
                 rows[j] += flow
                 slopes[j] += flow * slope
                 slopes[j, part] += own * mass
-                moved = own * moles
+                moved = own * moles / whole_moles
                 rows[openings:-2] += moved
                 slopes[openings:-2] += moved[:, None] * slope
-                first = part.start
-                for i in range(count):
-                    slopes[openings + i, first + i] += moved[i]
+                slopes[openings + each, part.start + each] += moved
+                slopes[openings + each, each] -= moved * shares[0]
+                slopes[openings + each, count + each] -= moved * shares[1]
                 lost = own * now.enthalpy[side] / R
                 rows[-1] += lost
                 slopes[-1] += lost * slope + own * now.enthalpy_slope[side] / R
