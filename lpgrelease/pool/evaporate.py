@@ -68,8 +68,8 @@ SUBLIMATION_HEAT: Final = Constant(
     2.834e6, "latent heat of sublimation of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 2e3
 )
 
-_ATOMIC_VOLUMES = {"C": 15.9, "H": 2.31, "O": 6.11, "N": 4.54}
-_MOLECULAR_VOLUMES = {"NH3": 20.7}
+_ATOMIC_VOLUMES = {"C": 15.9, "H": 2.31, "O": 6.11, "N": 4.54, "F": 14.7, "Cl": 21.0}
+_MOLECULAR_VOLUMES = {"H3N": 20.7, "O2S": 41.8, "Cl2": 38.4, "CO2": 26.9, "N2": 18.5}
 
 
 def diffusion_volume_fuller(formula: str) -> float:
@@ -78,11 +78,12 @@ def diffusion_volume_fuller(formula: str) -> float:
     Raises
     ------
     InputError
-        An element without an increment here (C, H, O and N have one).
+        An element without an increment here (C, H, O, N, F and Cl have one).
 
     Notes
     -----
-    Sum of atomic increments; ammonia as a molecule.
+    Sum of atomic increments; ammonia, sulfur dioxide, chlorine, carbon dioxide and nitrogen as molecules.
+    Formulas in the order of Hill: ammonia is H3N.
     References: poling2000properties, Table 11-1, from memory.
 
     Examples

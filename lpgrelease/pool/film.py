@@ -91,7 +91,7 @@ def solve_film(b: FilmBalance, zeta: FloatArray, low: FloatArray, fixed: BoolArr
     `fixed` keep their `zeta`.
     """
     high = np.full_like(zeta, HIGHEST_ZETA)
-    zeta = np.clip(zeta, low, high)
+    zeta = np.minimum(np.maximum(zeta, low), high)
     film, slope = _film(b, zeta)
     for _ in range(ITERATIONS):
         carried = np.maximum(film.carried * film.latent, _TINY)

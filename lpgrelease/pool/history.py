@@ -74,7 +74,7 @@ def pool_history(
     duration: QuantityLike,
     weather: Weather | None = None,
     site: Site | None = None,
-    nodes: int = 201,
+    nodes: int = 81,
 ) -> PoolHistory:
     """History of a pool of liquefied gas on the ground.
 
@@ -115,20 +115,23 @@ def pool_history(
 
     Notes
     -----
-    * Ground: with S the area and A(T) the coefficient of the flux A / sqrt(age) at the pool's temperature
-      (freezing water included), the heat flow is the integral of d[S A] / sqrt(t - tau): exact for rings
-      of every age and any course of temperature while A is linear in T; where water freezes exact for
-      constant T. No heat flows sideways in the ground.
-    * The relief holds the last `minimum_depth` in place: once a pool that is not fed any more has sunk to
-      it, nothing flows, and every ring dries with the heat of its own ground, the youngest, outermost one
-      first.
-    * Energy: M c dT/dt = ground + S (h F (T_air - T) + long-wave + sun) - m L, and
+    * Ground: every ring of it has its own age. On uniform ground wetted once, with S the wet area and A(T)
+      the coefficient of the flux A / sqrt(age) at the pool's temperature (freezing water included), the heat
+      flow is the integral of d[S A] / sqrt(t - tau): exact for rings of every age and any course of
+      temperature while A is linear in T; where water freezes exact for constant T. Layered ground, and
+      ground wetted in several episodes, is a set of columns solved by finite volumes, which warm up under
+      the air while they are dry. Heat from beside the pool comes on top (`side_heat_flux`).
+    * Spreading by gravity and inertia, never faster than by gravity and viscosity. The relief holds the last
+      `minimum_depth` in place: once a pool that is not fed any more has sunk to it, nothing flows, and every
+      ring dries with the heat of its own ground, the youngest, outermost one first.
+    * Energy: M c dT/dt = ground + S (h F (T_air - T) + long-wave + sun + frost) - m L, and
       m = k rho S ln(1 / (1 - p_s / p)); time steps implicit in temperature and area, first order.
-    * The pool is of one temperature; contact with the ground is perfect from the first instant, which
-      overstates the heat of the first seconds to two minutes (film boiling).
+    * The pool is of one temperature: heat comes from below, so that it stirs itself, as its feed does too.
+      Contact with the ground is perfect from the first instant, which overstates the heat of the first
+      seconds to two minutes (film boiling).
     * k by Mackay and Matsugu, h from it by Chilton and Colburn, F by Ackermann, both with the limit of
-      still air. In a calm the pool's own vapor shelters it, which is not described.
-    * 201 nodes give the time the pool is gone within 2 % and its widest radius within 0.5 % of 641 nodes.
+      still air. In a calm the pool's own vapor shelters it: `Exposure` describes that.
+    * 81 nodes give the time the pool is gone within 2 % and its widest radius within 1 % of 641 nodes.
 
     References: carslaw1959conduction; shaw1978evaporation; briscoe1980spread; mackay1973evaporation;
     brighton1985evaporation; poling2000properties.
@@ -246,5 +249,6 @@ CAUTIONS: Final = (
     "moisture of the ground each change the size of the pool severalfold.",
     "Vapor fills low ground around a pool and can be lit far from it; approach from uphill and upwind with "
     "a monitor. The authority in charge and licensed practice decide.",
-    "A sheltered or calm hollow full of vapor keeps its liquid much longer than this says.",
+    "Liquid can stay for days in a sheltered hollow full of its own vapor; if the exposure given is too open, "
+    "it stays longer than this says.",
 )

@@ -36,6 +36,8 @@ class Room:
     wetted: FloatArray
     volume: FloatArray
     """Liquid up to each knot [m3]."""
+    upright: bool
+    """Whether no side slopes or counts, so that the area is the floor's at any volume."""
 
     @classmethod
     def prepare(cls, level: FloatArray, area: FloatArray, wetted: FloatArray) -> Room:
@@ -43,11 +45,13 @@ class Room:
         volume = np.zeros_like(level)
         slices = 0.5 * (area[1:] + area[:-1]) * np.diff(level, axis=0)
         volume[1:] = np.add.accumulate(slices, axis=0)
-        return cls(level, area, wetted, volume)
+        upright = level.shape[0] == 2 and bool(np.all((area[1] == area[0]) & (wetted[1] == area[0])))
+        return cls(level, area, wetted, volume, upright)
 
     def select(self, which: NDArray[np.intp]) -> Room:
         """Return some of the scenarios."""
-        return Room(*(getattr(self, f.name)[:, which] for f in dataclasses.fields(self)))
+        names = ("level", "area", "wetted", "volume")
+        return Room(*(getattr(self, name)[:, which] for name in names), self.upright)
 
     @property
     def capacity(self) -> FloatArray:
@@ -61,11 +65,6 @@ class Room:
         rim: FloatArray = self.level[-1]
         return rim
 
-    @property
-    def upright(self) -> bool:
-        """Whether no side slopes or counts, so that the area is the floor's at any volume."""
-        return self.level.shape[0] == 2 and bool(np.all(self.wetted[1] == self.area[0]))
-
     def hold(self, volume: FloatArray) -> Stand:
         """Area, sides and level of a volume of liquid.
 
@@ -75,6 +74,8 @@ class Room:
         area beyond the surface is linear in height between knots.
         """
         area = self.area[0]
+        if self.upright:
+            return Stand(area, np.zeros_like(area), np.minimum(volume, self.volume[1]) / area)
         level = sides = np.zeros_like(area)
         for i in range(self.level.shape[0] - 1):
             here = volume > self.volume[i]

@@ -71,11 +71,13 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)
             break
         held = _held(p, state, fed)
+        flows = _may_flow(p, state, fed, held)
         step = Step(
             length=times[j + 1] - start,
             fed=fed,
             fed_enthalpy=p.fed_enthalpy[j + 1] - p.fed_enthalpy[j],
-            ground=ground.step(j, state.liquid.temperature, _may_grow(p, state, fed, held)),
+            ground=ground.step(j, state.liquid.temperature, flows),
+            flows=flows,
         )
         trial = advance(p, state, step, held)
         close = _settle(p, state, step, trial)
@@ -125,8 +127,8 @@ def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
     return {name: value if name in STATES else np.zeros_like(value) for name, value in row.items()}
 
 
-def _may_grow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
-    """Whether any pool can wet more ground in a step."""
+def _may_flow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
+    """Whether any pool can wet or bare ground in a step by flowing."""
     floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
     return not bool((held | (state.area >= floor) | (state.mass + fed <= 0.0)).all())
 

@@ -14,6 +14,7 @@ from lpgrelease.results import BoolArray
 __all__ = ["initial_area", "mean_spreading_volume", "spread_gravity_inertia", "spread_gravity_viscous"]
 
 
+_TINY: Final = float(np.finfo(float).tiny)
 VISCOUS_COEFFICIENT: Final = 1024.0 / (81.0 * math.pi**3)
 """Eighth power of Huppert's constant 0.894 of a given volume."""
 
@@ -44,7 +45,7 @@ def mean_spreading_volume(before: FloatArray, after: FloatArray) -> FloatArray:
     '4.0'
     """
     a, b = np.sqrt(before), np.sqrt(after)
-    root = (2.0 / 3.0) * (a * a + a * b + b * b) / np.maximum(a + b, np.finfo(float).tiny)
+    root = (2.0 / 3.0) * (a * a + a * b + b * b) / np.maximum(a + b, _TINY)
     return root * root  # type: ignore[no-any-return]
 
 
@@ -98,7 +99,7 @@ def spread_gravity_inertia(
     h, t, w = minimum_depth, time_step, math.sqrt(2.0 * g)
     y = area / math.pi
     u = np.sqrt(np.maximum(mean_spreading_volume(volume_before, volume_after) / math.pi - h * y, 0.0))
-    share = np.minimum(u / np.maximum(w * h * t, np.finfo(float).tiny), 1.0)
+    share = np.minimum(u / np.maximum(w * h * t, _TINY), 1.0)
     moving = y + t * (2.0 * w * u - 2.0 * g * h * t)
     rest_volume = volume_after + np.maximum(volume_before - volume_after, 0.0) * (1.0 - share)
     settled = (share < 1.0) & (h > 0.0)

@@ -35,6 +35,8 @@ class Step:
     fed: FloatArray
     fed_enthalpy: FloatArray
     ground: GroundHeat
+    flows: bool
+    """Whether any pool may change its area by flowing."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -58,12 +60,12 @@ class Trial:
 def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Trial:
     """One step: spread, warm or cool, evaporate. Pools that are `held` keep their area."""
     low = lowest_zeta(state.liquid.boiling_point, state.liquid.clapeyron, p.liquid.fluid.lowest_temperature)
-    zeta = state.film + np.clip(state.film_trend, -0.5, 0.5)
+    zeta = state.film + np.minimum(np.maximum(state.film_trend, -0.5), 0.5)
     around = _surroundings(p, state, step)
     fixed = np.zeros(held.shape, dtype=bool)
     area, wetted = _next_area(p, state, step, held, None)
     attempt = _try(p, state, step, around, area, wetted, zeta, low, fixed)
-    for _ in range(PASSES):
+    for _ in range(PASSES if step.flows else 0):
         new, new_wetted = _next_area(p, state, step, held, attempt)
         fixed = fixed | (np.abs(new - area) <= AREA_TOLERANCE * area)
         if fixed.all():
@@ -162,7 +164,9 @@ def _try(
     mean = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
     surface = mean * step.length
     k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
-    ground = _ground_heat(step.ground, state.wetted, wetted)
+    ground = step.ground.wet, step.ground.wet_slope
+    if step.flows:
+        ground = _ground_heat(step.ground, state.wetted, wetted)
     beside = _beside_heat(p, around, 0.5 * (state.wetted + wetted), step.length)
     fixed_flux = around.longwave + p.surface.absorbed_sun + around.rain_heat
     falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
@@ -241,8 +245,7 @@ def _next_area(
     p: PoolProblem, state: PoolState, step: Step, held: BoolArray, attempt: _Try | None
 ) -> tuple[FloatArray, FloatArray]:
     """Area and wet ground at the end of a step, by Newton's method where the area follows the mass."""
-    floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
-    if (held | (state.area >= floor)).all():
+    if not step.flows:
         return state.area, state.wetted
     before = state.mass / state.liquid.density
     evaporated = 0.0 if attempt is None else attempt.evaporated

@@ -199,11 +199,11 @@ def test_nodes_converge(case):
             nodes=nodes,
         )
 
-    fine, usual = run(641), run(201)
-    # the default of 201 nodes: 2 % in the time it is gone, 0.5 % in the widest radius
+    fine, usual = run(641), run(81)
+    # the default of 81 nodes: 2 % in the time it is gone, 1 % in the widest radius
     assert usual.gone_at == pytest.approx(fine.gone_at, rel=0.02)
-    assert usual.radius.max() == pytest.approx(fine.radius.max(), rel=0.005)
+    assert usual.radius.max() == pytest.approx(fine.radius.max(), rel=0.01)
     middle = 0.4 * fine.gone_at
     assert np.interp(middle, usual.time, usual.mass) == pytest.approx(
-        np.interp(middle, fine.time, fine.mass), rel=0.01
+        np.interp(middle, fine.time, fine.mass), rel=0.02
     )
