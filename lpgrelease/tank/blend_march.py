@@ -64,6 +64,8 @@ def _at(place: float, order: int) -> tuple[float, ...]:
 
 ENDS_OF_PHASES = slice(2, 4)
 """Events at which liquid or vapor is gone."""
+LOOK_AHEAD = (1.0, 0.5, 0.2, 0.05)
+"""Shares of the next step at which an event is looked for."""
 TO_POWERS = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
 """Coefficients of the cubic through values at `TIMES`, from those values."""
 HALF_STEP = _integrals(0.5)
@@ -366,14 +368,20 @@ def _ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> Fl
     By the cubics through the last step. A little beyond the event, so that it lies inside the next step; short
     of it where liquid or vapor ends, since there is nothing beyond.
     """
-    powers = _powers(signals)
+    c0, c1, c2, c3 = powers = _powers(signals)
+    # look near first: a cubic may turn back farther on
     last = 1.0 + factor
-    end = powers[0] + last * (powers[1] + last * (powers[2] + last * powers[3]))
-    comes = (end < 0.0) & (signals[-1] > tolerance)
+    comes = np.zeros(tolerance.shape, dtype=np.bool_)
+    for share in LOOK_AHEAD:
+        place = 1.0 + share * factor
+        passed = c0 + place * (c1 + place * (c2 + place * c3)) < 0.0
+        last = np.where(passed, place, last)
+        comes |= passed
+    comes &= signals[-1] > tolerance
     if not comes.any():
         return factor
-    start = np.ones_like(tolerance)
-    place = _cross(powers, start, start * last, 0.0 * start)
+    start = np.ones_like(last)
+    place = _cross(powers, start, last, 0.0 * start)
     beyond = np.full((tolerance.shape[0], 1), 1.02)
     beyond[ENDS_OF_PHASES] = 0.99
     return np.where(comes, np.minimum((place - 1.0) * beyond, factor), factor).min(axis=0)

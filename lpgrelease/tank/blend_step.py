@@ -59,10 +59,10 @@ EMBEDDED = _embedded()
 """Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less the
 step's own."""
 MOST_ITERATIONS = 8
-CONVERGED = 1e-6
-"""A Newton change is the last if the next one would be this small, relative, at the rate seen so far."""
-FIRST_RATE = 0.02
-"""Assumed of the first change."""
+CONVERGED = 1e-5
+"""A Newton change is the last if the next one would be this small, relative, by the rate seen so far.
+
+The first is taken to go like twice its square, which is what is seen."""
 STALLED = 0.5
 """A change not smaller than this over the one before, from the third on, tells that the step is too long."""
 LEAST_LEFT = 0.1
@@ -195,7 +195,7 @@ def _iterated(
             change = change + by[:, i].reshape(size, 3, n) * shift[i]
         largest = largest_change(w, change).max(axis=0)
         failed |= ~np.isfinite(largest)
-        rate = largest / last if iteration else FIRST_RATE
+        rate = largest / last if iteration else 2.0 * largest
         last = largest
         going = ~(converged | failed)
         flat = change.reshape(size, -1)
