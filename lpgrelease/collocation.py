@@ -33,10 +33,12 @@ __all__ = ["DensePath", "StiffEnsemble", "march_stiff", "sample"]
 POINTS = 5
 MOST_NEWTON, FRESH_SLOPES = 8, 3
 """Newton steps; those that take the equations' slopes anew."""
-NEWTON_SHARE = 0.02
+NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 MOST_LANDING = 40
-SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 8.0, 0.25
+SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
+BEYOND_EVENT = 1.5
+"""A step goes no further than this many times the way to the next event, as the signals now move."""
 MOST_TRIALS = 20_000
 COMPACT_BELOW = 0.75
 
@@ -253,12 +255,23 @@ def march_stiff(
             )
         record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
         next_step = np.where(accepted, np.maximum(step * growth, gone), step * np.minimum(growth, 0.7))
+        next_step = np.minimum(next_step, _to_event(tried.signals, heard, tolerance, step, accepted & (share == 1.0)))
         onward = accepted & ~hit & (next_step <= 3.0 * step)
         guess = np.where(onward, _extrapolated(knots, next_step / step), _linear(state, rates, next_step))
         step = np.where(going, next_step, step)
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
+
+
+def _to_event(
+    at_points: FloatArray, heard: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray
+) -> FloatArray:
+    """Longest step worth trying (n,): somewhat beyond the next event, as the signals fell at the end of the last."""
+    fall = np.maximum(at_points[:, -2] - heard, 1e-300) / (1.0 - RULE.nodes[-2])
+    with np.errstate(over="ignore"):
+        steps = (BEYOND_EVENT * (heard + tolerance) / fall).min(axis=0)
+    return np.where(counts, np.maximum(steps, 1e-3) * step, np.inf)
 
 
 def _at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -324,8 +337,9 @@ def _solve(
         change = _newton(ensemble, start, step, states, rates[:, :-1], slopes)
         with np.errstate(over="ignore", invalid="ignore"):
             size = (np.abs(change) / scale[:, None]).max(axis=(0, 1))
+            size = np.where(np.isfinite(change).all(axis=(0, 1)), size, np.inf)
         found = _error(ensemble, start, step, states, rates[:, -1], slopes, scale)
-        states = np.where(done, states, states + change)
+        states = np.where(done | ~np.isfinite(change), states, states + change)
         signals = heard if signals is None else np.where(done, signals, heard)
         error = np.where(done, error, found)
         done = done | (size <= NEWTON_SHARE)

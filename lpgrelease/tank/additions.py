@@ -29,9 +29,9 @@ class TankWall(Result):
         To ground or water that the wetted wall touches [W/K].
     contact_temperature : number, array or quantity, optional
         Of that ground or water [K]; None: the air's.
-    wet_coefficient, dry_coefficient : number, array or quantity, optional
-        Between wetted wall and liquid, and dry wall and vapor [W/m2/K]. None: boiling (cooper1984pool) or
-        natural convection.
+    wet_coefficient, dry_coefficient, surface_coefficient : number, array or quantity, optional
+        Between wetted wall and liquid, dry wall and vapor, vapor and the liquid's surface [W/m2/K]. None: boiling
+        (cooper1984pool) or natural convection.
     conductivity : number, array or quantity
         Of the metal [W/m/K]; heat flows along it at the waterline.
 
@@ -52,6 +52,7 @@ class TankWall(Result):
     contact_temperature: QuantityLike | None = quantity("K", "of ground or water", default=None)
     wet_coefficient: QuantityLike | None = quantity("W/m**2/K", "wetted wall to liquid", default=None)
     dry_coefficient: QuantityLike | None = quantity("W/m**2/K", "dry wall to vapor", default=None)
+    surface_coefficient: QuantityLike | None = quantity("W/m**2/K", "vapor to liquid", default=None)
     conductivity: QuantityLike = quantity("W/m/K", "of the metal", default=STEEL_CONDUCTIVITY)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("wall as given"))
 
@@ -65,6 +66,7 @@ class TankWall(Result):
             "contact_temperature": ("K", 180.0, 400.0),
             "wet_coefficient": ("W/m**2/K", 1e-3, 1e8),
             "dry_coefficient": ("W/m**2/K", 1e-3, 1e8),
+            "surface_coefficient": ("W/m**2/K", 0.0, 1e8),
             "conductivity": ("W/m/K", 0.0, 1e3),
         }
         _check(self, limits)

@@ -34,6 +34,7 @@ WALL_FIELDS = (
     "contact_temperature",
     "wet_coefficient",
     "dry_coefficient",
+    "surface_coefficient",
     "conductivity",
 )
 FIRE_FIELDS = ("environment_factor", "elevation", "dry_flux")

@@ -228,7 +228,7 @@ def _pad_pressure(asked: Gathered, found: dict[str, np.ndarray], space: FloatArr
     if gas is None:
         return np.zeros(space.shape)
     room = np.where(space > 0.0, space, 1.0)
-    pressure = found["gas_mass"][:, -1] * gas.constant * found["temperature"][:, -1] / room
+    pressure = np.maximum(found["gas_mass"][:, -1], 0.0) * gas.constant * found["temperature"][:, -1] / room
     return np.where(space > 0.0, pressure, 0.0)
 
 

@@ -72,8 +72,8 @@ class Surroundings:
     fire, fire_reach, dry_flux : ndarray
         Factor of the fire's heat (C F) [W/m2**1.64], highest wetted surface in reach [m2], flux into the dry wall [W/m2].
     two_walls : bool
-    wet_coefficient, dry_coefficient : ndarray or None
-        [W/m2/K]; None: by boiling and natural convection.
+    wet_coefficient, dry_coefficient, surface_coefficient : ndarray or None
+        Wetted wall to liquid, dry wall to vapor, vapor to liquid [W/m2/K]; None: by correlations.
     edge : ndarray
         Conductance along the metal at the waterline [W/K].
     """
@@ -89,6 +89,7 @@ class Surroundings:
     two_walls: bool
     wet_coefficient: FloatArray | None
     dry_coefficient: FloatArray | None
+    surface_coefficient: FloatArray | None
     edge: FloatArray
 
     def flux(self, wall: FloatArray) -> FloatArray:
@@ -181,6 +182,8 @@ class Surroundings:
         convect = self.dry_coefficient
         if convect is None:
             convect = TURBULENT * k_v * np.cbrt(group * np.abs(walls[1] - vapor_temperature))
+        if self.surface_coefficient is not None:
+            return boil, convect, self.surface_coefficient
         # hot vapor above cold liquid is stable: Nu = 0.27 Ra**(1/4) on area over perimeter
         width = 0.25 * np.sqrt(np.maximum(levels.free_surface, 1e-12))
         rayleigh = group * np.abs(vapor_temperature - temperature) * width * width * width

@@ -16,12 +16,23 @@ from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.attitude import TiltedTank
+from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
 from lpgrelease.tank.quadrature import march_in_temperature
 from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.stops import PreparedStop
 from lpgrelease.tank.venting import (
+    COLD_END,
+    DURATION,
+    GAUGE_PRESSURE,
+    GOES_ON,
+    HOT_END,
+    LIQUID_FULL,
+    LIQUID_GONE,
     NEVER,
     SETTLED,
+    STIFF,
     TERMINAL,
     HeatFromOutside,
     Inventory,
@@ -29,9 +40,13 @@ from lpgrelease.tank.venting import (
     add_rows,
     rest_temperature,
 )
+from lpgrelease.tank.zones import FIRST_RELEASED, REST
+from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
 
 __all__ = ["Solved", "prepare", "solve"]
 
+STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
+"""Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
 RELEASED = slice(2, -2)
 """The components that hold what the openings have released."""
 STEP_ERROR = 1e-7
@@ -122,11 +137,36 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         slow[served] = False
     rest = np.flatnonzero(slow)
     if rest.size:
-        marched = _march_in_time(venting.take(rest), temperature[rest], points)
-        solved.states[:, :, rest], solved.modes[:, :, rest] = marched.states, marched.modes
-        solved.codes[rest], solved.rest[rest] = marched.codes, marched.rest
-        _put(solved.inventory, rest, marched.inventory)
+        part = venting.take(rest)
+        if isinstance(part.tank, TiltedTank):
+            part = dataclasses.replace(part, levels=LevelTable.prepare(part.tank, surfaces=False))
+        _take_over(solved, rest, _march_in_time(part, temperature[rest], points))
+        stiff = np.flatnonzero(solved.codes == STIFF)
+        if stiff.size:
+            _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return solved
+
+
+def _take_over(solved: Solved, index: IntArray, part: Solved) -> None:
+    """Fill the scenarios `index` of arrays of our own."""
+    solved.states[:, :, index], solved.modes[:, :, index] = part.states, part.modes
+    solved.codes[index], solved.rest[index] = part.codes, part.rest
+    _put(solved.inventory, index, part.inventory)
+
+
+def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
+    """Histories that stand still while liquid leaves, in long steps."""
+    stop = PreparedStop("temperature", venting.stop_temperature, venting.stop_sign)
+    numbers = {"temperature": temperature, "air_temperature": venting.heat.air_temperature}
+    zones, start = zones_of(venting, Additions(), numbers, (stop,))
+    states, now, wet, codes = solve_zones(zones, start, points)
+    kept = np.concatenate([states[:, :2], states[:, FIRST_RELEASED:]], axis=1)
+    inventory = Inventory(
+        now.pressure, now.liquid_volume, now.liquid_mass, now.vapor_mass, now.mass_flow, now.energy_off
+    )
+    ends = np.array([*STIFF_CODES, GAUGE_PRESSURE])
+    found = np.where(codes == REST, SETTLED, ends[np.minimum(codes, len(ends) - 1)])
+    return Solved(kept, inventory, wet > 0.5, found, states[-1, 1])
 
 
 def _put(whole: Inventory, index: IntArray, part: Inventory) -> None:

@@ -12,6 +12,7 @@ from lpgrelease.errors import InputError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.tank.venting import NEVER
 from lpgrelease.tank.zones import Moment, Zones
 
 __all__ = ["PreparedStop", "StopAt"]
@@ -100,7 +101,7 @@ class StopAt(Result):
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class PreparedStop:
-    """A stop of n tanks: value (n,), and +1 where it is come to from above, -1 from below."""
+    """A stop of n tanks: value (n,), and +1 where it is come to from above, -1 from below, 0 where there is none."""
 
     kind: str
     value: FloatArray
@@ -112,7 +113,8 @@ class PreparedStop:
         if self.function is not None:
             value = np.asarray(self.function(moment), dtype=np.float64)
             return np.broadcast_to(value, moment.time.shape)
-        return np.asarray(self.side * (self._watched(moment, zones) - self.value))
+        signal = self.side * (self._watched(moment, zones) - self.value)
+        return np.where(self.side == 0.0, NEVER, signal)
 
     def _watched(self, moment: Moment, zones: Zones) -> FloatArray:
         if self.kind == "gauge_pressure":
@@ -127,6 +129,7 @@ class PreparedStop:
         if self.function is not None:
             return self
         side = np.where(self._watched(moment, zones)[0] > self.value, 1.0, -1.0)
+        side = np.where(self.side == 0.0, 0.0, side)
         return dataclasses.replace(self, side=side)
 
     def tolerance(self, zones: Zones) -> FloatArray:

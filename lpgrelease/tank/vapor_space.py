@@ -68,6 +68,11 @@ GASES: Final = {
 """Molar mass of air picard2008air, all else at 300 K incropera2011fundamentals, Table A.4, from memory."""
 
 
+LEAST_DRIVE: Final = 5.0
+LEAST_SUCTION: Final = 50.0
+"""Pressure difference [Pa] below which the flow of gas out of the tank, and of air into it, goes as the difference."""
+
+
 def gas_named(name: str) -> PermanentGas:
     """Return the permanent gas called `name`."""
     if not isinstance(name, str) or name not in GASES:
@@ -127,7 +132,12 @@ class SuperheatedVapor:
 
 
 def ideal_flux(
-    pressure: FloatArray, density: FloatArray, ratio: FloatArray, back_pressure: FloatArray
+    pressure: FloatArray,
+    density: FloatArray,
+    ratio: FloatArray,
+    back_pressure: FloatArray,
+    *,
+    least_drive: float = LEAST_DRIVE,
 ) -> FloatArray:
     """Flux of an ideal gas [kg/m2/s] from rest at `pressure` and `density`; zero without drive.
 
@@ -138,7 +148,9 @@ def ideal_flux(
     critical = np.power(2.0 / (ratio + 1.0), ratio / one)
     r = np.maximum(r, critical)
     psi = np.sqrt(2.0 * ratio / one * (np.power(r, 2.0 / ratio) - np.power(r, (ratio + 1.0) / ratio)))
-    flux: FloatArray = np.sqrt(pressure * density) * psi
+    # near no drive the flux goes as its root; over the last pascals it is made to go as the drive itself
+    drive = np.maximum(pressure - back_pressure, 0.0)
+    flux: FloatArray = np.sqrt(pressure * density) * psi * np.sqrt(drive / (drive + least_drive))
     return flux
 
 
@@ -190,4 +202,4 @@ def inflow_flux(
     """Flux of air into a tank below the air's pressure [kg/m2/s]."""
     density = ambient_pressure / (gas.constant * air_temperature)
     ratio = gas.heat_capacity / gas.isochoric
-    return ideal_flux(ambient_pressure, density, np.asarray(ratio), pressure)
+    return ideal_flux(ambient_pressure, density, np.asarray(ratio), pressure, least_drive=LEAST_SUCTION)

@@ -28,18 +28,24 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.weather import OutsideExchange
 
 __all__ = [
+    "COLD_END",
     "DURATION",
     "GAUGE_PRESSURE",
+    "GOES_ON",
+    "HOT_END",
+    "LIQUID_FULL",
     "LIQUID_GONE",
     "NEVER",
     "REASONS",
     "SETTLED",
     "SETTLED_WITHIN",
+    "STIFF",
     "TERMINAL",
     "HeatFromOutside",
     "Inventory",
@@ -59,8 +65,8 @@ REASONS = (
     "hot end of the property tables",
     "settled",
 )
-"""Why a history ended, by code; code 0 goes on."""
-GOES_ON, GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, SETTLED = range(8)
+"""Why a history ended, by code; code 0 goes on, and `STIFF` is for a march that bears long steps."""
+GOES_ON, GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, SETTLED, STIFF = range(9)
 TERMINAL = (GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END)
 """Codes of the first six events, in order; the events after them are the openings."""
 
@@ -68,6 +74,9 @@ NEVER = 1e300
 """Stands for a time or a distance to an event that does not come; finite, so that differences are."""
 SETTLED_WITHIN = 1e-3
 """A history has settled once its temperature is this near [K] to the one it tends to."""
+
+STIFF_SPAN = 300.0
+"""A history whose temperature stands still while liquid leaves is stiff if this many of its times are to come."""
 
 PROPERTIES = (
     *SATURATED_VAPOR_INLET,
@@ -155,6 +164,8 @@ class Venting:
         Whether liquid stands at the opening.
     lines : tuple
         Of each opening that is a line, what it passes; None of the others. A line's area is that of its bore.
+    levels : LevelTable, optional
+        Serves the levels; None: the tank itself does.
     """
 
     table: FluidTable
@@ -175,6 +186,7 @@ class Venting:
     fills_at: FloatArray
     wet: BoolArray
     lines: tuple[PreparedLine | None, ...]
+    levels: LevelTable | None = None
 
     def inventory(self, temperature: FloatArray, released: FloatArray, gained: FloatArray) -> Inventory:
         """Return what stands in the tank and flows.
@@ -233,11 +245,14 @@ class Venting:
         self, pressure: FloatArray, density: FloatArray, liquid_volume: FloatArray
     ) -> FloatArray:
         """Flux of liquid [kg/m2/s] through every opening, (J, ..., n); it means something only where wet."""
-        some = self.wet.any(axis=0)
-        level = np.zeros_like(liquid_volume)
-        scenario = np.broadcast_to(np.arange(self.volume.size), some.shape)[some]
-        inside = np.clip(liquid_volume[some], 0.0, self.volume[scenario])
-        level[some] = take_tank(self.tank, scenario).level_at(inside)
+        if self.levels is not None:
+            level = self.levels.level(liquid_volume)
+        else:
+            some = self.wet.any(axis=0)
+            level = np.zeros_like(liquid_volume)
+            scenario = np.broadcast_to(np.arange(self.volume.size), some.shape)[some]
+            inside = np.clip(liquid_volume[some], 0.0, self.volume[scenario])
+            level[some] = take_tank(self.tank, scenario).level_at(inside)
         head = np.where(self.wet, level - self._rows(self.height, level.ndim), 0.0)
         flux = incompressible_flux(density, pressure, self.nozzle.pressure, head)
         for j, line in enumerate(self.lines):
@@ -302,18 +317,35 @@ class Venting:
         drains = (self.wet & (rates[1][2:-2] > 0.0)).any(axis=0)
         stays_short = (self.stop_sign == 0.0) | (self.stop_sign * (rest - self.stop_temperature) > 0.0)
         near = np.abs(rest - after[1]) < SETTLED_WITHIN
-        return np.where(self.stops_settled & near & stays_short & ~drains, SETTLED, GOES_ON)
+        settled = self.stops_settled & near & stays_short & ~drains
+        # temperature follows its fixed point ever more closely, and the march's steps are bound to its speed
+        change = after[1] - before[1]
+        slope = np.where(
+            change != 0.0, (rates[1][1] - rates[0][1]) / np.where(change != 0.0, change, 1.0), 0.0
+        )
+        stiff = near & drains & (slope * self._time_left(after, rates[1]) < -STIFF_SPAN)
+        return np.where(settled, SETTLED, np.where(stiff, STIFF, GOES_ON))
+
+    def _time_left(self, state: FloatArray, rates: FloatArray) -> FloatArray:
+        """Time to the end of the duration or of what is in the tank at the present rates [s]."""
+        leaves = add_rows(rates[2:-2])
+        left = self.mass - add_rows(state[2:-2])
+        drained = left / np.where(leaves > 0.0, leaves, 1e-300)
+        return np.minimum(self.duration - state[0], np.minimum(drained, NEVER))
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
         own = {
             f.name: getattr(self, f.name)[..., index]
             for f in dataclasses.fields(self)
-            if f.name not in ("table", "tank", "heat", "nozzle", "lines")
+            if f.name not in ("table", "tank", "heat", "nozzle", "lines", "levels")
         }
         tank, heat, nozzle = take_tank(self.tank, index), self.heat.take(index), self.nozzle.take(index)
         lines = tuple(None if line is None else line.take(index) for line in self.lines)
-        return dataclasses.replace(self, tank=tank, heat=heat, nozzle=nozzle, lines=lines, **own)
+        levels = None if self.levels is None else self.levels.take(index)
+        return dataclasses.replace(
+            self, tank=tank, heat=heat, nozzle=nozzle, lines=lines, levels=levels, **own
+        )
 
     def mode(self) -> BoolArray:
         """Which openings stand in liquid."""

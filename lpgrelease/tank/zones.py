@@ -35,9 +35,9 @@ import numpy as np
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
-from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.tank.levels import Levels, LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings, WallHeat
@@ -45,7 +45,7 @@ from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor, VaporState, inflow_flux, mixture_flux
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
 
-__all__ = ["ENDS", "REST", "Moment", "Stop", "Zones", "per_point"]
+__all__ = ["ENDS", "FIRST_RELEASED", "REST", "Moment", "Stop", "Zones", "per_point"]
 
 TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
 WALLS = slice(WET_WALL, DRY_WALL + 1)
@@ -55,6 +55,8 @@ STEP = 1e-3
 """For differences along saturation [K]."""
 LEAST_SHARE = 1e-3
 """Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
+COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
+"""Bounds [K] of a wall's temperature on the way of an iteration."""
 FOG_TIME = 1.0
 """Vapor that expansion would cool below saturation comes back to it in this time [s]: it makes fog."""
 ENDS = 6
@@ -98,7 +100,15 @@ class Stop(Protocol):
         """Return what is positive until the event and zero there, (points, n)."""
         ...
 
-    def take(self, index: IntArray) -> Self:
+    def from_start(self, moment: Moment, zones: Zones) -> Stop:
+        """Return the same, told how things stand at the start."""
+        ...
+
+    def tolerance(self, zones: Zones) -> FloatArray:
+        """How near to zero the signal counts as zero, (n,)."""
+        ...
+
+    def take(self, index: IntArray) -> Stop:
         """Return the scenarios `index` alone."""
         ...
 
@@ -353,7 +363,7 @@ class Zones:
         pressure = phases.pressure + gas_pressure
         levels = self.levels.at(phases.filled)
         flow, gas_flow = self._flows(t, phases, vapor, (gas, gas_pressure, space), levels)
-        walls = state[WALLS]
+        walls = np.clip(state[WALLS], COLDEST_WALL, HOTTEST_WALL)
         energy = self._energy(t, phases, superheat, gas, walls, levels)
         if warmer is None or self.vapor is None:
             slope_mass, slope_volume = self.table.saturated(t, *SLOPES)
