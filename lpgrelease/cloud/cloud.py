@@ -145,7 +145,7 @@ class CloudReach(Result):
             percent_of_limit=percent[()],
             reading=(percent / factor)[()],
             correction_factor=factor[()],
-            cautions=CAUTIONS,
+            cautions=self.cautions,
             provenance=self.provenance,
         )
 

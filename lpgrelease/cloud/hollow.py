@@ -121,6 +121,7 @@ def fill_space(
     fields: dict[str, Any] = {n: np.array(a)[()] for n, a in _solve(fluid, **shaped).items()}
     return SpaceFilling(
         **fields,
+        cautions=(*fluid.cautions, *CAUTIONS),
         provenance=Provenance("filled space: fully mixed, and not mixed", ("crowl2019safety",), "ideal gas"),
     )
 

@@ -264,6 +264,6 @@ def _report(
             provenance=provenance,
         ),
         fluid=fluid.name,
-        cautions=CAUTIONS,
+        cautions=(*fluid.cautions, *CAUTIONS),
         provenance=provenance,
     )

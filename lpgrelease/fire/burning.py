@@ -128,10 +128,11 @@ def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, m
     Raises
     ------
     InputError
-        An unknown model, a substance without published constants, or one whose pools do not burn.
+        An unknown model, a substance without published constants, or one whose pools or vapor do not burn.
     """
     if model not in BURNING_MODELS:
         raise InputError(f"burning must be one of {', '.join(BURNING_MODELS)}; got {model!r}")
+    fluid.require_flammable("burning rate")
     if fluid.substance.formula == "H3N":
         raise InputError(
             "a pool of ammonia hardly burns in the open: its flame does not feed itself, and no burning "

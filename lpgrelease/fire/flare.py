@@ -186,7 +186,7 @@ def vapor_flare(
         regime=regime[()],
         weather=weather,
         radiation=radiation,
-        cautions=_CAUTIONS,
+        cautions=(*fluid.cautions, *_CAUTIONS),
         provenance=Provenance(
             f"vapor flare: {model} flame, {radiation}", _SOURCES, exit_.properties, outside
         ),

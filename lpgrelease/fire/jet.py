@@ -40,17 +40,19 @@ def stoichiometric_fraction(fluid: Fluid) -> float:
 
     Notes
     -----
-    C_x H_y O_z takes x + y/4 - z/2 of oxygen, each with 3.773 of nitrogen and argon (28.85 g/mol of air).
+    C_x H_y O_z Cl_w takes x + (y - w)/4 - z/2 of oxygen, each with 3.773 of nitrogen and argon (28.85 g/mol
+    of air); chlorine leaves as hydrogen chloride.
 
     Examples
     --------
     >>> f"{stoichiometric_fraction(Fluid('propane')):.4f}"
     '0.0602'
     """
-    atoms = {
-        symbol: int(number or 1) for symbol, number in re.findall("([A-Z])([0-9]*)", fluid.substance.formula)
-    }
-    oxygen = atoms.get("C", 0) + 0.25 * atoms.get("H", 0) - 0.5 * atoms.get("O", 0)
+    fluid.require_flammable("flame")
+    found = re.findall("([A-Z][a-z]?)([0-9]*)", fluid.substance.formula)
+    atoms = {symbol: int(number or 1) for symbol, number in found}
+    hydrogen = atoms.get("H", 0) - atoms.get("Cl", 0)
+    oxygen = atoms.get("C", 0) + 0.25 * hydrogen - 0.5 * atoms.get("O", 0)
     return fluid.molar_mass / (fluid.molar_mass + oxygen * 4.773 * 0.02885)
 
 

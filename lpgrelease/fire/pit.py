@@ -211,7 +211,7 @@ def burn_pit(
         **history,
         weather=weather,
         radiation=radiation,
-        cautions=PIT_CAUTIONS,
+        cautions=(*fluid.cautions, *PIT_CAUTIONS),
         provenance=Provenance(
             f"burn pit: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, {radiation}",
             tuple(dict.fromkeys((*sources, "carslaw1959conduction", "wayne1991formula"))),

@@ -10,7 +10,7 @@ import numpy as np
 
 from lpgrelease.errors import OutOfRangeError, ValidityWarning
 from lpgrelease.fire.burning import burning_rates
-from lpgrelease.fire.radiation import RADIATION_MODELS, Fire, require_choice
+from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire, require_choice
 from lpgrelease.fire.shape import (
     dimensionless_wind,
     drag_ratio_moorhouse,
@@ -160,6 +160,7 @@ def pool_fire(
         regression_rate=(flux / rho_l)[()],
         weather=weather,
         radiation=radiation,
+        cautions=(*fluid.cautions, *CAUTIONS),
         provenance=Provenance(
             f"pool fire: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, {radiation}",
             tuple(dict.fromkeys((*sources, "wayne1991formula"))),

@@ -161,7 +161,11 @@ def still_pool_fire(
         **history,
         weather=weather,
         radiation=radiation,
-        cautions=(*CAUTIONS, "Liquid burns off unevenly: what is left of a pool re-lights from any spark."),
+        cautions=(
+            *fluid.cautions,
+            *CAUTIONS,
+            "Liquid burns off unevenly: what is left of a pool re-lights from any spark.",
+        ),
         provenance=Provenance(
             f"still pool fire: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, "
             f"{radiation}",

@@ -225,7 +225,7 @@ class Fluid:
 
         Of a blend by Le Chatelier's rule (mashuga2000chatelier), for its vapor as if it evaporated whole.
         """
-        self._require_fuel("flammable limits")
+        self.require_flammable("flammable limits")
         if self.is_blend:
             return le_chatelier(self.substances, self.fractions)
         return self.substance.flammable_limits or (0.0, 0.0)
@@ -233,7 +233,7 @@ class Fluid:
     @property
     def heat_of_combustion(self) -> float:
         """Lower heat of combustion of the gas at 25 degC [J/kg]; `substance` has the higher one."""
-        self._require_fuel("heat of combustion")
+        self.require_flammable("heat of combustion")
         if self.is_blend:
             return combustion_heat(self.substances, self.blend.mass_fractions)
         return self.substance.heat_of_combustion_lower or 0.0
@@ -460,7 +460,8 @@ class Fluid:
         why = f"saturation pressures of {self.name} served{'' if self.is_blend else _below(self.name)}"
         return to_si(pressure, "Pa", name, lower=low, upper=high, why=why)
 
-    def _require_fuel(self, what: str) -> None:
+    def require_flammable(self, what: str) -> None:
+        """Raise an InputError where the vapor does not burn in air; `what` is what there then is not."""
         if not self.flammable:
             raise InputError(f"{self.name} does not burn in air: no {what}, no fire, no flammable cloud")
 

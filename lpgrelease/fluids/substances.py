@@ -86,6 +86,7 @@ HAZARDS = {
     "corrosive": "attacks eyes, skin and lungs.",
     "oxidizer": "makes other things burn, steel among them once it is hot.",
     "carcinogen": "causes cancer, or is taken to: every breath of it counts.",
+    "acid smoke": "burns to hydrogen chloride: its smoke is poisonous.",
     "polymerizes": "may polymerize with heat and burst its container, above all without inhibitor.",
     "decomposes": "burns and explodes without air: a padded or closed container is no protection.",
     "dry ice": (
@@ -93,8 +94,8 @@ HAZARDS = {
         "down too far stays full of solid."
     ),
 }
-"""What a substance does beside burning and poisoning. Corrosion, chlorine and steel, ethylene oxide without
-air, polymerization: common practice, no source. Cancer: niosh1994dangerous. Triple point:
+"""What a substance does beside burning and poisoning. Corrosion, chlorine and steel, acid smoke, ethylene
+oxide without air, polymerization: common practice, no source. Cancer: niosh1994dangerous. Triple point:
 span1996carbondioxide."""
 
 REFUSED = {

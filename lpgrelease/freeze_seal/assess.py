@@ -328,7 +328,7 @@ def _assess(case: SealCase) -> FreezeSeal:
         refusal=cargo.reason,
         plug=plug,
         conditions=found,
-        cautions=(*CAUTIONS, *(text for text in extra if text)),
+        cautions=(*case.fluid.cautions, *CAUTIONS, *(text for text in extra if text)),
         provenance=Provenance(
             model="wet-cloth ice plug: planar freezing with convection, plate and bond limits of ice",
             sources=("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion", "iapws2014surface"),

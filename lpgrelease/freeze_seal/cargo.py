@@ -26,7 +26,8 @@ _SOLUBILITY: Final[dict[str, tuple[float, str]]] = {
     "reacts": (
         1.0,
         "This cargo reacts with water, to acid or with heat (chlorine: hydrochloric and hypochlorous acid, "
-        "and a solid hydrate): water on the leak makes it worse. No freeze seal.",
+        "and a solid hydrate; sulfur dioxide: sulfurous acid): the acid eats the hole wider, and water on "
+        "the leak makes it worse. No freeze seal.",
     ),
 }
 """Class of solubility to the mass fraction of cargo that water takes up when pressed against it, upper

@@ -162,7 +162,7 @@ def hold_freeze_seal(
         favorable_holding_time=np.where(frozen, np.minimum(late, end), 0.0)[()],
         ended_by=np.where(frozen, reason, NEVER)[()],
         **_vent(plug, contents, weather, keep_gauge_pressure, discharge_coefficient, shape),
-        cautions=CAUTIONS,
+        cautions=(*contents.fluid.cautions, *CAUTIONS),
         provenance=Provenance(
             "ice plug on a tank at equilibrium: quasi-steady melting, plate and bond limits of ice",
             ("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion"),

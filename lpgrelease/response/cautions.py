@@ -48,7 +48,6 @@ ICE_PASSED = (
 STILL_LEAKS = "Liquid still leaks when the forecast ends: the ground stays wet longer than told here."
 LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends."
 LIQUID_FULL = "The liquid comes to fill the whole tank: it can burst, or its relief valve throws liquid."
-AMMONIA = "Ammonia is poisonous far below its flammable limit."
 
 
 def cautions(story: Forecast) -> tuple[str, ...]:
@@ -77,9 +76,8 @@ def warnings(story: Forecast) -> tuple[str, ...]:
         (np.isinf(story.pool.gone_at), LIES_ON),
     ]
     texts = [_told(np.asarray(where), text) for where, text in found]
-    if story.incident.contents.fluid.name == "ammonia":
-        texts.append(AMMONIA)
-    return tuple(text for text in texts if text)
+    cargo = story.incident.contents.fluid.cautions
+    return (*cargo, *(text for text in texts if text))
 
 
 def _any(rows: Iterable[BoolArray]) -> BoolArray:

@@ -118,7 +118,9 @@ def test_no_diffusion_volume_for_other_elements():
     with pytest.raises(InputError, match="no diffusion volume for 'SF6'"):
         diffusion_volume_fuller("SF6")
     assert diffusion_volume_fuller("C2H6O") == pytest.approx(2 * 15.9 + 6 * 2.31 + 6.11)
-    assert diffusion_volume_fuller("NH3") == 20.7
+    assert diffusion_volume_fuller(Fluid("ammonia").substance.formula) == 20.7
+    assert diffusion_volume_fuller(Fluid("chlorine").substance.formula) == 38.4
+    assert diffusion_volume_fuller("C2H3Cl") == pytest.approx(2 * 15.9 + 3 * 2.31 + 21.0)
 
 
 # -- shapes and bits ------------------------------------------------------------------------------------
