@@ -12,6 +12,7 @@ import numpy as np
 import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.release import Line, aerodynamic_drop_diameter, drop_fall, expanded_jet, line_release
+from lpgrelease.studies import running, sampling
 
 PROPANE = lr.Fluid("propane")
 
@@ -180,4 +181,16 @@ def _vapor_arrival() -> dict[str, str]:
     return {"vapor_arrival": f"{seal.leak_temperature - 273.15:.0f} °C"}
 
 
-SUBSTITUTIONS = _flash() | _release() | _lines() | _jets() | _ground() | _history() | _vapor_arrival()
+def _studies() -> dict[str, str]:
+    numbers = {
+        "study_block": sampling.BLOCK,
+        "study_wave": running.WAVE,
+        "study_calls": running.MOST_CALLS,
+        "study_fruitless": running.FRUITLESS_CALLS,
+    }
+    return {name: f"{number:,}" for name, number in numbers.items()}
+
+
+SUBSTITUTIONS = (
+    _flash() | _release() | _lines() | _jets() | _ground() | _history() | _vapor_arrival() | _studies()
+)

@@ -18,8 +18,8 @@ from lpgrelease.studies.sampling import Design
 
 __all__ = ["Answered", "Task", "run_all", "run_chunk"]
 
-MOST_CALLS = 64
-"""Calls of the model on one chunk while scenarios that fail are sought out."""
+MOST_CALLS, FRUITLESS_CALLS = 1024, 64
+"""Calls of the model on one chunk while scenarios that fail are sought out; fewer while none succeeds."""
 WAVE = 64
 """Chunks handed over at once, so that not all answers wait in memory."""
 
@@ -53,8 +53,8 @@ class Answered:
 def run_chunk(task: Task) -> Answered:
     """Run the model once on all scenarios of a chunk; where it raises, on ever smaller parts of it.
 
-    Halving stops at single scenarios, or when the model was called `MOST_CALLS` times: what has not
-    succeeded by then is failed together.
+    Halving stops at single scenarios, or when the model was called `MOST_CALLS` times, or
+    `FRUITLESS_CALLS` times in vain: what has not succeeded by then is failed together.
     """
     inputs = task.design.sampled(task.start, task.stop)
     for values in inputs.values():
@@ -72,7 +72,7 @@ def run_chunk(task: Task) -> Answered:
         except (MemoryError, OSError):
             raise  # of the machine, not of the scenarios
         except Exception as error:
-            if high - low > 1 and calls + len(waiting) + 2 <= MOST_CALLS:
+            if high - low > 1 and calls + len(waiting) + 2 <= (MOST_CALLS if parts else FRUITLESS_CALLS):
                 middle = (low + high) // 2
                 waiting += [(middle, high), (low, middle)]
             else:
@@ -133,7 +133,13 @@ def _in_waves(
     mapping: Callable[..., Iterable[Answered]], tasks: Sequence[Task], size: int
 ) -> Iterator[Answered]:
     for first in range(0, len(tasks), size):
-        yield from mapping(run_chunk, tasks[first : first + size])
+        wave = tasks[first : first + size]
+        came = 0
+        for answered in mapping(run_chunk, wave):
+            came += 1
+            yield answered
+        if came != len(wave):
+            raise InputError(f"workers gave {came} answers for {len(wave)} chunks; it must act like map")
 
 
 def _require_pickles(task: Task) -> None:

@@ -8,6 +8,7 @@ import sys
 import pytest
 
 HEAVY = ("CoolProp", "thermo", "chemicals", "pint", "scipy", "pandas", "xarray", "matplotlib")
+HEAVY += ("pyarrow", "tqdm", "SALib", "dask")
 
 
 def loaded_after(code: str) -> set[str]:
@@ -39,8 +40,9 @@ def test_the_probe_sees_what_is_loaded():
         "fluid.flammable_limits, fluid.heat_of_combustion, lr.gauge(1e5)\n"
         "try: fluid.saturation(temperature='300')\n"
         "except lr.InputError: pass",
+        "import lpgrelease as lr; lr.study; lr.uniform(0.0, 1.0)",
     ],
-    ids=["import", "saturation", "every property"],
+    ids=["import", "saturation", "every property", "studies"],
 )
 def test_nothing_heavy_is_loaded(code):
     assert loaded_after(code) == set()

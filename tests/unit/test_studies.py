@@ -168,7 +168,7 @@ def test_rng_takes_what_numpy_takes():
 def test_numpys_global_generator_is_left_alone():
     before = np.random.get_state()[1].copy()  # noqa: NPY002
     found = lr.study(leak, INPUTS, n=60, rng=1)
-    sensitivity(found.mass_flow, "delta", resamples=1)
+    sensitivity(found.mass_flow, "delta", resamples=2)
     assert np.array_equal(before, np.random.get_state()[1])  # noqa: NPY002
 
 
@@ -176,6 +176,21 @@ def test_distributions_of_scipy_are_taken():
     found = lr.study(line, {"x": scipy.stats.gamma(2.0, scale=3.0)}, n=1000, rng=1)
     assert found.x.mean() == pytest.approx(6.0, rel=0.01)  # 1,000 strata know the mean far better than that
     assert json.loads(found.attrs["record"])["parameters"]["x"]["kind"] == "scipy.stats gamma"
+
+
+def test_distributions_of_scipys_own_making_are_told_apart(tmp_path):
+    def measured(counts):
+        return {"x": scipy.stats.rv_histogram((np.array(counts), np.array([0.0, 1.0, 2.0])), density=False)}
+
+    _record_of(tmp_path, parameters=measured([3, 1]))
+    _record_of(tmp_path, parameters=measured([3, 1]))
+    with pytest.raises(lr.StoreMismatchError, match=r"parameters.x.object"):
+        _record_of(tmp_path, parameters=measured([1, 3]))
+
+
+def test_a_sobol_sequence_ends():
+    with pytest.raises(lr.OutOfRangeError, match=r"n = 1\.0737418e\+09 .* the length of the Sobol sequence"):
+        lr.study(line, X, n=2**30 + 1, rng=1, sampler="sobol")
 
 
 def test_choice_gives_names_and_numbers():
@@ -209,6 +224,7 @@ def test_choice_gives_names_and_numbers():
         ({"chunk_size": True}, "chunk_size must be a whole number"),
         ({"workers": 0}, "workers must be None, a number"),
         ({"workers": "many"}, "workers must be None, a number"),
+        ({"workers": lambda function, tasks: []}, "workers gave 0 answers for 1 chunks"),
         ({"workers": 2, "model": lambda x: x}, "the model cannot be sent to other processes"),
         ({"keep": "y"}, "keep must be a sequence of names"),
         ({"keep": ["z"]}, "keep: the model returns no z, only y"),
@@ -278,6 +294,12 @@ def test_quantities_are_taken_at_the_boundary():
 
 
 # -- scenarios that fail ------------------------------------------------------------------------------------
+
+
+def test_many_scattered_failures_take_no_others_with_them():
+    with pytest.warns(lr.FailedScenarioWarning, match="41 of 4096"):
+        found = lr.study(picky, X, n=4096, rng=1)  # strata of a Latin hypercube: 40.96 lie above 0.99
+    assert (found.failed_x > 0.99).all()
 
 
 @pytest.mark.parametrize("stored", [False, True])
@@ -610,6 +632,16 @@ def test_outputs_without_a_spread_or_infinite_have_no_sensitivity():
     ):
         with pytest.raises(lr.InputError, match=message):
             sensitivity(found[name])
+
+
+def test_names_that_were_drawn_have_a_share():
+    def by_name(soil, x):
+        return {"y": np.where(soil == "clay", 5.0, 0.0) + x}
+
+    found = lr.study(by_name, {**X, "soil": lr.choice(["clay", "sand"])}, n=500, rng=1)
+    shares = sensitivity(found.y).first_order
+    assert shares.sel(parameter="soil") > 0.9  # variances 25 / 4 and 1 / 12: 98.7 %
+    assert shares.sel(parameter="x") < 0.1
 
 
 def test_sobol_indices_want_the_whole_crossed_design():
