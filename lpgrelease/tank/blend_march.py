@@ -29,7 +29,7 @@ from lpgrelease.tank.blend_step import (
 from lpgrelease.tank.blend_venting import BlendVenting
 from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, add_rows, rest_temperature
 
-__all__ = ["march_blend"]
+__all__ = ["STEP_ERROR", "march_blend", "unflattened"]
 
 STEP_ERROR = 1e-5
 """Error allowed per step, by the estimate: of the moles over all at the start, of energy over evaporating those."""
@@ -141,6 +141,10 @@ class _March:
         self.polynomial = np.where(some, line, self.polynomial)
         self.span, self.ago = np.where(some, first, self.span), np.where(some, 0.0, self.ago)
 
+    def line_speed(self) -> FloatArray:
+        """Rates of the flattened unknowns after `restart`."""
+        return np.asarray((self.polynomial[-1] - self.polynomial[0]) / self.span)
+
     def guess(self) -> FloatArray:
         """Unknowns (2 nc + 2, 3, n) at the places of the next step, along the polynomial."""
         ratio = self.step / self.span
@@ -214,7 +218,7 @@ def march_blend(
     Returns
     -------
     Path
-        Its states hold time, the rows of `Rates` summed up, and the unknowns. A point where an event came stands
+        Its states hold time, the rows of `Rates` summed up, and the flattened unknowns. A point where an event came stands
         twice, with the rates before and after it.
     """
     n = w.shape[1]
@@ -243,7 +247,7 @@ def march_blend(
     everyone = np.ones(n, dtype=np.bool_)
     state.restart(everyone)
     record = _Record(n)
-    record.add(state, everyone, state.polynomial[0] * 0.0, np.concatenate([books, w]))
+    record.add(state, everyone, state.line_speed(), np.concatenate([books, flattened(w)]))
     record.codes[:] = codes
     for _ in range(MOST_TRIALS):
         going = record.codes[state.who] == 0
@@ -270,7 +274,7 @@ class _Record:
     def add(self, state: _March, some: BoolArray, speed: FloatArray, middle: FloatArray) -> None:
         """Keep the present of `some` scenarios; `speed` is that of the unknowns, `middle` half a step ago."""
         index = np.flatnonzero(some)
-        values = np.concatenate([state.books, state.w])[:, index]
+        values = np.concatenate([state.books, flattened(state.w)])[:, index]
         rates = np.concatenate([np.ones((1, some.size)), state.rows, speed])[:, index]
         self.parts.append((state.who[index], values, rates, middle[:, index], state.venting.wet[:, index]))
 
@@ -439,6 +443,5 @@ def _land(state: _March, record: _Record, events: BoolArray) -> None:
     turned = events.any(axis=0) & (record.codes[state.who] == 0)
     if turned.any():
         state.restart(turned)
-        # a straight line has the speed of its first step
-        speed = (state.polynomial[-1] - state.polynomial[0]) / state.span
-        record.add(state, turned, speed, np.concatenate([state.books, state.w]))
+        middle = np.concatenate([state.books, flattened(state.w)])
+        record.add(state, turned, state.line_speed(), middle)

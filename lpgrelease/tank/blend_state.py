@@ -174,7 +174,7 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
 
 
 def _attraction(w: FloatArray, b: FloatArray) -> tuple[FloatArray, ...]:
-    """f and its derivatives by W, B, (B, W), (B, B), and 1/((W + d1 B)(W + d2 B))."""
+    """F and its derivatives by W, B, (B, W), (B, B), and 1/((W + d1 B)(W + d2 B))."""
     low, high, per_b = w + D2 * b, w + D1 * b, 1.0 / b
     inverse = 1.0 / (low * high)
     f = np.log(high / low) * per_b / ((D1 - D2) * R)
