@@ -30,13 +30,16 @@ _HOMES = {
     "tank": (
         "Contents",
         "HorizontalTank",
+        "ReliefValve",
         "SphericalTank",
         "VerticalTank",
+        "fire_engulfment",
+        "level_swell",
         "opening_height",
         "tank_history",
         "tilt",
     ),
-    "ground": ("Ground",),
+    "ground": ("Ground", "ground_history"),
     "pool": (
         "Basin",
         "Exposure",
@@ -118,7 +121,7 @@ if TYPE_CHECKING:
         freeze_seal_maps,
         hold_freeze_seal,
     )
-    from lpgrelease.ground import Ground
+    from lpgrelease.ground import Ground, ground_history
     from lpgrelease.phases import bubble_point, dew_point, equilibrium
     from lpgrelease.pool import (
         Basin,
@@ -146,8 +149,11 @@ if TYPE_CHECKING:
     from lpgrelease.tank import (
         Contents,
         HorizontalTank,
+        ReliefValve,
         SphericalTank,
         VerticalTank,
+        fire_engulfment,
+        level_swell,
         opening_height,
         tank_history,
         tilt,

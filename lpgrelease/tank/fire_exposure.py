@@ -16,7 +16,7 @@ from lpgrelease.tank.shapes import SphericalTank, Tank
 __all__ = [
     "FireExposure",
     "exposed_area_at",
-    "fire_exposure",
+    "fire_engulfment",
     "fire_heat",
     "insulation_factor",
     "relief_air_flow",
@@ -174,7 +174,7 @@ def relief_air_flow(surface_area: FloatArray) -> FloatArray:
     return 53.632 * np.power(np.divide(surface_area, foot * foot), EXPONENT) * (foot**3 / 60.0)
 
 
-def fire_exposure(
+def fire_engulfment(
     contents: Contents,
     *,
     elevation: QuantityLike = 0.0,
@@ -219,7 +219,7 @@ def fire_exposure(
     >>> import lpgrelease as lr
     >>> tank = lr.HorizontalTank(diameter=1.04, length=4.5)
     >>> contents = lr.Contents(tank, lr.Fluid("propane"), fill=0.5, temperature=315.0)
-    >>> fire = fire_exposure(contents, elevation=0.6)
+    >>> fire = fire_engulfment(contents, elevation=0.6)
     >>> print(f"{fire.exposed_area:.2f} m2 take up {fire.heat / 1e3:.0f} kW: {fire.boil_off:.2f} kg/s")
     8.52 m2 take up 250 kW: 0.77 kg/s
     """

@@ -189,16 +189,13 @@ def skin_temperature(
     >>> print(f"{skin:.1f} K, {flux:.1f} W/m2")
     288.8 K, 21.1 W/m2
     """
-    T_s = np.where(np.greater(resistance, 0.0), exchange.air_temperature, wall_temperature)
+    T_s = exchange.air_temperature
     for _ in range(_SKIN_STEPS):
         h = exchange.convection_coefficient(T_s)
         slope = h + 4.0 * exchange.emitted * (T_s * T_s * T_s)
         off = T_s - wall_temperature - resistance * exchange.heat_flux(T_s)
         T_s = T_s - off / (1.0 + resistance * slope)
-    # through the layers, so that the wall gains what they pass
-    bare = np.equal(resistance, 0.0)
-    through = (T_s - wall_temperature) / np.where(bare, 1.0, resistance)
-    return T_s, np.where(bare, exchange.heat_flux(T_s), through)
+    return T_s, exchange.heat_flux(T_s)
 
 
 def conduction_to_wetted_wall(
