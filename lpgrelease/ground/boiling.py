@@ -15,6 +15,7 @@ from lpgrelease.quantities import FloatArray
 __all__ = [
     "BoilingLiquid",
     "boiling_flux",
+    "convection_flux",
     "critical_flux_zuber",
     "film_flux_berenson",
     "film_flux_klimenko",
@@ -53,6 +54,8 @@ class BoilingLiquid:
     film_density: FloatArray
     film_viscosity: FloatArray
     film_conductivity: FloatArray
+    expansion: FloatArray
+    """Relative fall of the liquid's density by its temperature [1/K]."""
 
     @classmethod
     def prepare(cls, fluid: Fluid, temperature: FloatArray, surface_temperature: FloatArray) -> BoilingLiquid:
@@ -68,8 +71,10 @@ class BoilingLiquid:
         film = 0.5 * (temperature + np.maximum(surface_temperature, temperature))
         known = np.minimum(film, 0.75 * fluid.critical_temperature)
         viscosity, conductivity = fluid.saturated(known, "vapor_viscosity", "vapor_conductivity")
+        (warmer,) = fluid.saturated(temperature + 1.0, "liquid_density")
         return cls(
             **values,
+            expansion=1.0 - warmer / values["liquid_density"],
             film_density=values["vapor_density"] * (temperature / film),
             film_viscosity=viscosity * (film / known),
             film_conductivity=conductivity * (film / known),
@@ -80,6 +85,30 @@ class BoilingLiquid:
         """Return sqrt(sigma / (g (rho_l - rho_v))) [m]."""
         length: FloatArray = np.sqrt(self.surface_tension / (_G * (self.liquid_density - self.film_density)))
         return length
+
+
+def convection_flux(liquid: BoilingLiquid, difference: FloatArray) -> FloatArray:
+    """Heat flux that the liquid's own convection carries up from a level surface, without bubbles [W/m2].
+
+    Notes
+    -----
+    Nu = 0.15 Ra^(1/3), turbulent, so that no length matters; fitted for Ra of 1e7 to 1e11.
+    References: incropera2011fundamentals, Eq. 9.31, from memory.
+
+    Examples
+    --------
+    >>> on = BoilingLiquid.prepare(Fluid("propane"), np.array(231.0), np.array(233.0))
+    >>> f"{convection_flux(on, np.array(2.0)):.0f} W/m2"
+    '408 W/m2'
+    """
+    p = liquid
+    dT = np.maximum(difference, 0.0)
+    viscosity = p.liquid_viscosity / p.liquid_density
+    diffusivity = p.liquid_conductivity / (p.liquid_density * p.liquid_heat_capacity)
+    flux: FloatArray = (
+        0.15 * p.liquid_conductivity * np.cbrt(_G * p.expansion * dT / (viscosity * diffusivity))
+    )
+    return flux * dT
 
 
 def nucleate_flux_rohsenow(liquid: BoilingLiquid, difference: FloatArray) -> FloatArray:
@@ -226,16 +255,17 @@ def boiling_flux(
     Returns
     -------
     flux, exponent : ndarray
-        q [W/m2], 0 where the surface is the colder; and n of q ~ dT^n there: 3 where bubbles rise, negative
-        where the film breaks.
+        q [W/m2], 0 where the surface is the colder; and n of q ~ dT^n there: 4/3 where the liquid only
+        circulates, 3 where bubbles rise, negative where the film breaks, 3/4 of the film.
 
     Notes
     -----
-    Rohsenow up to the critical flux of Zuber, Berenson's film from its least difference up, and between
-    the two a straight line on logarithms (common practice, no source). To serve a column of ground:
-    conductance q / dT where the exponent is below 1; where it is 3, conductance 3 q / dT to something at
-    the surface's temperature less dT / 3 (Newton's method; the simple ratio would not converge).
-    References: rohsenow1952boiling, zuber1959hydrodynamic, berenson1961film, all from memory.
+    Convection or Rohsenow's bubbles, whichever gives more, up to the critical flux of Zuber; Berenson's film
+    from its least difference up; between the two a straight line on logarithms (common practice, no
+    source). To serve a column of ground: conductance q / dT where the exponent n is below 1; where it is
+    more, conductance n q / dT to something at the surface's temperature less dT / n (Newton's method; the
+    simple ratio would not converge). References: incropera2011fundamentals, rohsenow1952boiling,
+    zuber1959hydrodynamic, berenson1961film, all from memory.
 
     Examples
     --------
@@ -253,7 +283,11 @@ def boiling_flux(
     exponent = np.log(bottom / critical) / np.log(np.maximum(least / highest, 1.0 + 1e-9))
     nucleate = difference <= np.minimum(highest, least)
     film = ~nucleate & (difference >= least)
-    between = critical * np.exp(exponent * np.log(np.maximum(difference, 1e-9) / highest))
+    inside = np.clip(difference, highest, np.maximum(least, highest))
+    between = critical * np.exp(exponent * np.log(inside / highest))
     flux = np.where(film, film_flux_berenson(liquid, difference), between)
     flux = np.where(nucleate, nucleate_flux_rohsenow(liquid, difference), flux)
-    return flux[()], np.where(nucleate, 3.0, np.where(film, 0.75, exponent))[()]
+    convection = convection_flux(liquid, difference)
+    calm = nucleate & (convection > flux)
+    exponent = np.where(calm, 4.0 / 3.0, np.where(nucleate, 3.0, np.where(film, 0.75, exponent)))
+    return np.where(calm, convection, flux)[()], exponent[()]

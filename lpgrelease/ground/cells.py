@@ -36,7 +36,7 @@ FREEZING_RANGE: Final = 0.05
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class CellProperties:
-    """Cells of many columns, (cells, columns)."""
+    """Cells of many columns, (cells, columns); frozen properties that equal the thawed are the same array."""
 
     length: FloatArray
     """[m]."""
@@ -69,6 +69,10 @@ class CellProperties:
         for field in dataclasses.fields(self):
             values = getattr(self, field.name)
             changed[field.name] = None if values is None else values[:, columns]
+        if self.frozen_capacity is self.thawed_capacity:
+            changed["frozen_capacity"] = changed["thawed_capacity"]
+        if self.frozen_conductance is self.thawed_conductance:
+            changed["frozen_conductance"] = changed["thawed_conductance"]
         return CellProperties(**changed)
 
 
@@ -95,7 +99,7 @@ def kirchhoff(
     theta: FloatArray, thawed: FloatArray, frozen: FloatArray, slope: FloatArray | float | None
 ) -> tuple[FloatArray, FloatArray]:
     """Return the integral of a conductivity from the freezing point, and the conductivity."""
-    k = np.where(theta < 0.0, frozen, thawed)
+    k = thawed if thawed is frozen else np.where(theta < 0.0, frozen, thawed)
     if slope is None:
         return k * theta, k
     rise = slope * theta
@@ -116,7 +120,9 @@ def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
     top, bottom = theta[:-1], theta[1:]
     up = kirchhoff(top, cells.thawed_conductance, cells.frozen_conductance, cells.conductivity_slope)
     down = kirchhoff(bottom, cells.thawed_conductance, cells.frozen_conductance, cells.conductivity_slope)
-    own = np.where(top < 0.0, cells.frozen_capacity, cells.thawed_capacity)
+    own = cells.thawed_capacity
+    if cells.frozen_capacity is not own:
+        own = np.where(top < 0.0, cells.frozen_capacity, own)
     stored = own * top
     if cells.thawed_capacity_slope is not None and cells.frozen_capacity_slope is not None:
         slope = np.where(top < 0.0, cells.frozen_capacity_slope, cells.thawed_capacity_slope)
@@ -231,14 +237,18 @@ def _properties(length: FloatArray, each: Callable[[str], FloatArray]) -> CellPr
         return values if np.any(values != 0.0) else None
 
     thawed, frozen = each("volumetric_heat_capacity"), each("frozen_volumetric_heat_capacity")
+    if np.array_equal(frozen, thawed):
+        frozen = thawed
     slope = each("heat_capacity_slope")
     thawed_slope, frozen_slope = some(node(thawed * slope)), some(node(frozen * slope))
+    k, frozen_k, capacity = each("conductivity"), each("frozen_conductivity"), node(thawed)
+    conductance = k / length
     return CellProperties(
         length=length,
-        thawed_conductance=each("conductivity") / length,
-        frozen_conductance=each("frozen_conductivity") / length,
-        thawed_capacity=node(thawed),
-        frozen_capacity=node(frozen),
+        thawed_conductance=conductance,
+        frozen_conductance=conductance if np.array_equal(frozen_k, k) else frozen_k / length,
+        thawed_capacity=capacity,
+        frozen_capacity=capacity if frozen is thawed else node(frozen),
         latent=some(each("latent_heat") * length),
         conductivity_slope=some(each("conductivity_slope")),
         thawed_capacity_slope=thawed_slope,

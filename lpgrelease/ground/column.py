@@ -32,9 +32,9 @@ __all__ = ["PERFECT_CONTACT", "GroundColumns", "GroundState", "GroundStep"]
 
 PERFECT_CONTACT: Final = 1e7
 """Conductance of a touch without any film [W/m2/K]: 1e-7 m2 K/W, a thousandth of a millimeter of ground."""
-RESTART_PARTS: Final = (1 / 32, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
+RESTART_PARTS: Final = (1 / 4, 1 / 4, 1 / 2)
 """Parts of a step after which the cover of a column has changed."""
-LARGE_CORRECTION: Final = 1.0
+LARGE_CORRECTION: Final = 2.0
 """A column of which Newton's method moves a node by more [K] is solved in several iterations."""
 ITERATIONS: Final = 12
 JUST_BEYOND: Final = 1e-3
@@ -75,42 +75,13 @@ class GroundState:
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class GroundStep:
-    """One step of columns of ground; arrays have the columns' own shape."""
-
-    state: GroundState
-    heat: FloatArray
-    """Out of the surface during the step [J/m2]."""
-    heat_slope: FloatArray
-    """Rise of the heat by the temperature of what touches the surface [J/m2/K], 0 or less."""
-    flux: FloatArray
-    """Out of the surface at the end of the step [W/m2]."""
-    top: FloatArray
-    """Temperature of the ground's own surface at the end [K]."""
-    deep_heat: FloatArray
-    """Into the column from below during the step [J/m2]."""
-    _trial: _Trial
-    _cells: CellProperties
-
-    def at(self, surface_temperature: FloatArray) -> GroundStep:
-        """Return the step with another temperature at its end: heat is linear in it, balances still close."""
-        t = self._trial
-        shift = np.broadcast_to(surface_temperature, self.heat.shape).ravel() - _MELTING - t.sink
-        theta = t.theta.copy()
-        theta[:-1] += shift * t.response
-        moved = dataclasses.replace(t, theta=theta, flux=flux_up(self._cells, theta), sink=t.sink + shift)
-        return _close(self._cells, moved, self.heat.shape)
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class _Trial:
     """A step, or the last part of one, before its books are closed; flat columns."""
 
+    cells: CellProperties
     start: GroundState
     """At the start, the changes of the last step already weighted for this one."""
     theta: FloatArray
-    flux: FloatArray
-    """Up through each cell at the end [W/m2]."""
     response: FloatArray
     """Rise of theta by the temperature at the surface."""
     sink: FloatArray
@@ -122,6 +93,41 @@ class _Trial:
     earlier_heat: FloatArray
     earlier_deep_heat: FloatArray
     """In the earlier parts of the step [J/m2]."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class GroundStep:
+    """One step of columns of ground; arrays have the columns' own shape."""
+
+    heat: FloatArray
+    """Out of the surface during the step [J/m2]."""
+    heat_slope: FloatArray
+    """Rise of the heat by the temperature of what touches the surface [J/m2/K], 0 or less."""
+    flux: FloatArray
+    """Out of the surface at the end of the step [W/m2]."""
+    top: FloatArray
+    """Temperature of the ground's own surface at the end [K]."""
+    _trial: _Trial
+
+    @property
+    def state(self) -> GroundState:
+        """State at the end of the step, worked out anew at each call."""
+        return _close(self._trial)
+
+    @property
+    def deep_heat(self) -> FloatArray:
+        """Heat into the column from below during the step [J/m2]."""
+        t = self._trial
+        deep: FloatArray = t.start.deep_heat + t.length * flux_up(t.cells, t.theta)[-1]
+        return (t.earlier_deep_heat + deep).reshape(self.heat.shape)
+
+    def at(self, surface_temperature: FloatArray) -> GroundStep:
+        """Return the step with another temperature at its end: heat is linear in it, balances still close."""
+        t, shape = self._trial, self.heat.shape
+        sink = _flat(surface_temperature, shape) - _MELTING
+        theta = t.theta.copy()
+        theta[:-1] += (sink - t.sink) * t.response
+        return _step(dataclasses.replace(t, theta=theta, sink=sink), shape)
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -206,29 +212,24 @@ class GroundColumns:
         g, fresh = self._flat(conductance), self._flat(restart) & (dt > 0.0)
         anew = bool(fresh.any())
         if anew and fresh.all():
-            return _close(self.cells, _restart(self.cells, state, dt, sink, g), self.shape)
+            return _step(_restart(self.cells, state, dt, sink, g), self.shape)
         trial = _attempt(self.cells, state, dt, sink, g)
         if anew:
             which = np.nonzero(fresh)[0]
             parts = _restart(self.cells.select(which), state.select(which), dt[which], sink[which], g[which])
             trial = _join(trial, parts, which)
-        return _close(self.cells, trial, self.shape)
+        return _step(trial, self.shape)
 
     def stored(self, state: GroundState) -> FloatArray:
         """Return the heat stored in each column, above that of ice-cold frozen ground [J/m2]."""
-        total: FloatArray = np.zeros_like(state.stored[0])
-        for row in state.stored:
-            total = total + row
-        return total.reshape(self.shape)
+        return _sum(state.stored).reshape(self.shape)
 
     def frozen_depth(self, state: GroundState) -> FloatArray:
         """Return how much of each column is frozen, in all [m]; 0 where no water is."""
-        total = np.zeros_like(state.last_step)
-        if self.cells.latent is not None:
-            frozen = np.where(self.cells.latent > 0.0, 1.0 - thawed_fraction(state.theta), 0.0)
-            for row in frozen * self.cells.length:
-                total = total + row
-        return total.reshape(self.shape)
+        if self.cells.latent is None:
+            return np.zeros(self.shape)
+        frozen = np.where(self.cells.latent > 0.0, 1.0 - thawed_fraction(state.theta), 0.0)
+        return _sum(frozen * self.cells.length).reshape(self.shape)
 
     def potential(self, state: GroundState, temperature: FloatArray) -> FloatArray:
         """Return the integral of the uppermost conductivity from a temperature to the deep one [W/m]."""
@@ -239,10 +240,20 @@ class GroundColumns:
         return (kirchhoff(state.theta[-1], *k)[0] - cold).reshape(self.shape)
 
     def _flat(self, values: Any) -> Any:
-        array = np.asarray(values)
-        if array.shape != self.shape:
-            array = np.broadcast_to(array, self.shape)
-        return array.reshape(-1)
+        return _flat(values, self.shape)
+
+
+def _flat(values: Any, shape: tuple[int, ...]) -> Any:
+    array = np.asarray(values)
+    if array.shape != shape:
+        array = np.broadcast_to(array, shape)
+    return array.reshape(-1)
+
+
+def _sum(rows: FloatArray) -> FloatArray:
+    """Sum over the cells, in one order for any number of columns."""
+    total: FloatArray = np.add.accumulate(rows, axis=0)[-1]
+    return total
 
 
 def _attempt(
@@ -271,7 +282,7 @@ def _attempt(
     if still.any():
         theta = np.where(still, state.theta, theta)
     zero = np.zeros_like(dt)
-    return _Trial(start, theta, flux_up(cells, theta), response, sink, g, length, dt, zero, zero)
+    return _Trial(cells, start, theta, response, sink, g, length, dt, zero, zero)
 
 
 def _iterate(
@@ -330,8 +341,8 @@ def _restart(
         trial = _attempt(cells, state, part * dt, sink, g)
         if part == RESTART_PARTS[-1]:
             break
-        step = _close(cells, trial, dt.shape)
-        state, heat, deep = step.state, heat + step.heat, deep + step.deep_heat
+        state = _close(trial)
+        heat, deep = heat + state.surface_heat, deep + state.deep_heat
     return dataclasses.replace(trial, earlier_heat=heat, earlier_deep_heat=deep)
 
 
@@ -349,36 +360,34 @@ def _join(trial: _Trial, parts: _Trial, which: IntArray) -> _Trial:
             for f in dataclasses.fields(GroundState)
         )
     )
-    names = [f.name for f in dataclasses.fields(_Trial) if f.name != "start"]
-    return _Trial(start, *(put(getattr(trial, name), getattr(parts, name)) for name in names))
+    names = [f.name for f in dataclasses.fields(_Trial) if f.name not in {"cells", "start"}]
+    return _Trial(trial.cells, start, *(put(getattr(trial, name), getattr(parts, name)) for name in names))
 
 
-def _close(cells: CellProperties, t: _Trial, shape: tuple[int, ...]) -> GroundStep:
-    """Close the books: every node gains what flows into it, and the surface gives what flows out."""
+def _step(t: _Trial, shape: tuple[int, ...]) -> GroundStep:
     flux = t.conductance * (t.theta[0] - t.sink)
-    surface_heat = t.start.surface_heat + t.length * flux
-    deep_heat = t.start.deep_heat + t.length * t.flux[-1]
-    change = t.length * t.flux
-    change[1:] -= change[:-1].copy()
-    change[0] -= t.length * flux
-    change += t.start.stored_change
-    still = t.step <= 0.0
-    state = GroundState(
+    return GroundStep(
+        heat=(t.earlier_heat + t.start.surface_heat + t.length * flux).reshape(shape),
+        heat_slope=(t.length * t.conductance * (t.response[0] - 1.0)).reshape(shape),
+        flux=flux.reshape(shape),
+        top=(_MELTING + t.theta[0]).reshape(shape),
+        _trial=t,
+    )
+
+
+def _close(t: _Trial) -> GroundState:
+    """Close the books: every node gains what flows into it, and the surface gives what flows out."""
+    passed = t.length * flux_up(t.cells, t.theta)
+    out = t.length * (t.conductance * (t.theta[0] - t.sink))
+    change = t.start.stored_change + passed
+    change[1:] -= passed[:-1]
+    change[0] -= out
+    return GroundState(
         theta=t.theta,
         stored=t.start.stored + change,
         stored_change=change,
         theta_change=t.theta - t.start.theta,
-        surface_heat=surface_heat,
-        deep_heat=deep_heat,
-        last_step=np.where(still, t.start.last_step, t.step),
-    )
-    return GroundStep(
-        state=state,
-        heat=(t.earlier_heat + surface_heat).reshape(shape),
-        heat_slope=(t.length * t.conductance * (t.response[0] - 1.0)).reshape(shape),
-        flux=flux.reshape(shape),
-        top=(_MELTING + t.theta[0]).reshape(shape),
-        deep_heat=(t.earlier_deep_heat + deep_heat).reshape(shape),
-        _trial=t,
-        _cells=cells,
+        surface_heat=t.start.surface_heat + out,
+        deep_heat=t.start.deep_heat + passed[-1],
+        last_step=t.step,
     )

@@ -10,8 +10,8 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["solve_tridiagonal"]
 
-SMALL: Final = 8
-"""Rows at which halving ends and all rows are reduced at once: fewer calls, more arithmetic."""
+SMALL: Final = 12
+"""Rows at which halving ends: from there on a full matrix takes less time than more passes."""
 
 
 def solve_tridiagonal(
@@ -31,10 +31,9 @@ def solve_tridiagonal(
 
     Notes
     -----
-    Cyclic reduction takes every other row out until few are left; each pass of parallel cyclic reduction
-    then doubles the distance between the unknowns that a row couples, until there is one in each. No
-    pivoting: made for diagonals that dominate. Elementwise, so no system's answer depends on the others.
-    References: hockney1981parallel, from memory.
+    Cyclic reduction takes every other row out until few are left, or an odd number, which are solved as full
+    matrices. No pivoting in the reduction: made for diagonals that dominate. Every system is worked out by
+    itself, so no answer depends on the others. References: hockney1981parallel, from memory.
 
     Examples
     --------
@@ -53,7 +52,7 @@ def _halve(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
     """Solve `rows` of (lower, right, right, upper) by elimination of the odd ones."""
     n = diagonal.shape[0]
     if n % 2 or n <= SMALL:
-        return _double(rows, diagonal)
+        return _dense(rows, diagonal)
     odd = np.zeros((4, n // 2 + 1, *diagonal.shape[1:]))
     here, previous = odd[:, 1:], odd[:, :-1]
     np.divide(rows[:, 1::2], diagonal[1::2], out=here)
@@ -76,29 +75,13 @@ def _halve(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
     return x
 
 
-def _double(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
-    """Solve `rows` of (lower, right, right, upper), all rows at once."""
-    n = diagonal.shape[0]
-    pad = 1
-    while 2 * pad < n:
-        pad *= 2
-    old = np.zeros((4, n + 2 * pad, *diagonal.shape[1:]))
-    spare = np.zeros_like(old)
-    middle = slice(pad, pad + n)
-    np.divide(rows, diagonal, out=old[:, middle])
-    distance = 1
-    while distance < n:
-        own = old[:, middle]
-        above = own[0] * old[:, pad - distance : pad - distance + n]
-        below = own[3] * old[:, pad + distance : pad + distance + n]
-        pivot = 1.0 - above[3]
-        pivot -= below[0]
-        new = spare[:, middle]
-        np.negative(above[0], out=new[0])
-        np.negative(below[3], out=new[3])
-        np.subtract(own[1:3], above[1:3], out=new[1:3])
-        new[1:3] -= below[1:3]
-        new /= pivot
-        old, spare = spare, old
-        distance *= 2
-    return old[1:3, middle]
+def _dense(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
+    """Solve `rows` of (lower, right, right, upper) as full matrices, each by itself."""
+    n, systems = diagonal.shape
+    matrices = np.zeros((systems, n * n))
+    matrices[:, :: n + 1] = diagonal.T
+    if n > 1:
+        matrices[:, n :: n + 1] = rows[0, 1:].T
+        matrices[:, 1 :: n + 1] = rows[3, :-1].T
+    found = np.linalg.solve(matrices.reshape(systems, n, n), rows[1:3].transpose(2, 1, 0))
+    return np.asarray(found.transpose(2, 1, 0), dtype=float)

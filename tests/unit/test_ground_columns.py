@@ -69,7 +69,7 @@ def test_a_step_moved_equals_its_own_linear_law():
     moved = step.at(np.array(233.5))
     np.testing.assert_allclose(moved.heat, step.heat + 1.5 * step.heat_slope, rtol=1e-9)
     assert (step.heat_slope < 0.0).all()
-    # and it is what a step at that temperature gives, but for the freezing that it linearizes
+    # and it is what a step at that temperature gives, but for the freezing that it linearizes: 1.5 K of 60
     direct = soil.step(
         soil.step(state, np.array(10.0), np.array(231.0), wet, new).state,
         np.array(5.0),
@@ -77,7 +77,7 @@ def test_a_step_moved_equals_its_own_linear_law():
         wet,
         ~new,
     )
-    np.testing.assert_allclose(moved.heat, direct.heat, rtol=2e-4)
+    np.testing.assert_allclose(moved.heat, direct.heat, rtol=1e-3)
     np.testing.assert_allclose(moved.top, 233.5, atol=0.05)
 
 
