@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from lpgrelease.tank.blend_state import standing
 from lpgrelease.tank.blend_step import settle_phases
 from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting
 from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.zones_solve import Additions
 from lpgrelease.tank.venting import NEVER, REASONS, SETTLED, TERMINAL, HeatFromOutside, add_rows, take_tank
 
 __all__ = ["blend_histories", "refuse_additions"]
@@ -30,12 +32,18 @@ SETTLING_STEPS = 2
 """Newton steps that put interpolated points back on equilibrium and balances: they are quadratic."""
 
 
-def refuse_additions(fluid: Fluid, asked: str) -> None:
-    """Raise if a history of a blend is asked for what only those of pure fluids serve."""
-    if asked:
+def refuse_additions(fluid: Fluid, additions: Additions, are_lines: Sequence[bool]) -> None:
+    """Raise if a history of a blend is asked for what only those of pure fluids serve.
+
+    Raises
+    ------
+    InputError
+    """
+    if additions or any(are_lines):
         raise InputError(
-            f"{fluid.name} is a blend: the history of its tank serves openings, weather, a stop at a gauge pressure "
-            f"and a duration, but no {asked}"
+            f"{fluid.name} is a blend: the history of its tank serves openings, weather, a gauge pressure to stop at "
+            "and a duration; lines, valves, walls, fires, transfers, other stops and gases over the liquid are for "
+            "pure fluids"
         )
 
 
