@@ -18,11 +18,12 @@ import numpy as np
 
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.fluid import SATURATION_FIELDS, TRANSPORT_FIELDS
+from lpgrelease.fluids.make_tables import sources_of, state_of
 from lpgrelease.fluids.substances import SUBSTANCES
 
 FILE = Path(__file__).parents[1] / "docs" / "fluid_accuracy.csv"
 COLDEST = 150.0
-"""The comparison begins at the triple point or here [K], whichever is higher."""
+"""The comparison begins at the triple point or here [K], whichever is higher; see `coldest`."""
 NEAR_CRITICAL = 0.98
 """Fraction of the critical temperature that splits the comparison in two."""
 FIELDS = tuple(dict.fromkeys(("pressure", *SATURATION_FIELDS, *TRANSPORT_FIELDS)))
@@ -40,8 +41,12 @@ class Worst(NamedTuple):
 
 
 def reference(fluid: Fluid, temperature: Any) -> dict[str, Any]:
-    """CoolProp's value of every field at each temperature; NaN where CoolProp has no model."""
-    state = CoolProp.AbstractState("HEOS", fluid.substance.coolprop_name)
+    """CoolProp's value of every field at each temperature; NaN where it has no model, or one not used.
+
+    Of an equation fitted here: its own, solved in extended precision.
+    """
+    state, *_ = state_of(fluid.substance)
+    tension = state.surface_tension if sources_of(fluid.substance)["tension"] else _nothing
     rows = []
     for t in temperature:
         row = {}
@@ -55,10 +60,14 @@ def reference(fluid: Fluid, temperature: Any) -> dict[str, Any]:
             row[f"{phase}_viscosity"] = _or_nan(state.viscosity)
             row[f"{phase}_conductivity"] = _or_nan(state.conductivity)
         row["pressure"] = state.p()
-        row["surface_tension"] = _or_nan(state.surface_tension)
+        row["surface_tension"] = _or_nan(tension)
         row["latent_heat"] = row["vapor_enthalpy"] - row["liquid_enthalpy"]
         rows.append(row)
     return {key: np.array([row[key] for row in rows]) for key in rows[0]}
+
+
+def _nothing() -> float:
+    raise ValueError("no model")
 
 
 def _or_nan(call: Any) -> float:
@@ -96,13 +105,17 @@ def sample(fluid: Fluid, low: float, high: float, number: int, seed: int = 0) ->
     return np.sort(np.r_[low, high, fluid.critical_temperature * (1.0 - inside**2)])
 
 
+def coldest(fluid: Fluid) -> float:
+    """Where the comparison begins [K]."""
+    return max(fluid.triple_temperature, COLDEST if fluid.critical_temperature > 200.0 else 0.0)
+
+
 def worst_errors(name: str, number: int, seed: int = 0) -> list[Worst]:
     """Worst error of every field of a fluid from `number` temperatures below and as many near critical."""
     fluid = Fluid(name)
     split = NEAR_CRITICAL * fluid.critical_temperature
-    coldest = max(fluid.triple_temperature, COLDEST)
     parts = []
-    for low, high in ((coldest, split), (split, fluid.highest_temperature)):
+    for low, high in ((coldest(fluid), split), (split, fluid.highest_temperature)):
         temperature = sample(fluid, low, high, number, seed)
         parts.append({field: _worst(temperature, e) for field, e in errors(fluid, temperature).items()})
     return [Worst(name, field, *parts[0][field], *parts[1][field]) for field in FIELDS]
@@ -122,16 +135,20 @@ def main() -> None:
             f"# Worst error of the shipped tables against CoolProp {CoolProp.__version__}, by field\n"
         )
         stream.write(
-            "# from the higher of the triple point and 150 K to 0.98 T_c, then to the end of the table\n"
+            "# from the higher of the triple point and 150 K to 0.98 T_c, then to the end of the table;\n"
+            "# methane and nitrogen from the triple point; 1,3-butadiene and methylamine against equations\n"
+            "# fitted here\n"
         )
         stream.write(
-            "# empty: no model in CoolProp, or its range ends before; made by tests/fluid_accuracy.py\n"
+            "# empty: no model in CoolProp, or not used, or its range ends before; made by "
+            "tests/fluid_accuracy.py\n"
         )
         writer = csv.writer(stream, lineterminator="\n")
         header = "error", "temperature_K", "error_near_critical", "temperature_near_critical_K"
         writer.writerow(("fluid", "field", *header))
         for name in SUBSTANCES:
-            for row in worst_errors(name, 4000):
+            number = 4000 if SUBSTANCES[name].coolprop_name else 400  # extended precision is slow
+            for row in worst_errors(name, number):
                 numbers = [
                     "" if np.isnan(x) else f"{x:.1e}" if i % 2 == 0 else f"{x:.2f}"
                     for i, x in enumerate(row[2:])

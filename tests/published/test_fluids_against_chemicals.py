@@ -24,8 +24,9 @@ EQUATIONS = {
     "vapor_conductivity": (thermal_conductivity, "k_data_Perrys_8E_2_314", chemicals.EQ102, 4),
 }
 BUTENES = ("1-butene", "isobutene")
+OTHERS = ("ethylene", "1,3-butadiene", "vinyl chloride", "methyl chloride", "ethylene oxide", "methylamine")
 FALLBACKS = [
-    *((name, field) for name in (*BUTENES, "ethylene") for field in EQUATIONS),
+    *((name, field) for name in (*BUTENES, *OTHERS, "sulfur dioxide", "chlorine") for field in EQUATIONS),
     ("dimethyl ether", "liquid_conductivity"),
     ("dimethyl ether", "vapor_conductivity"),
 ]
@@ -54,7 +55,9 @@ def test_transport_without_a_reference_correlation_equals_the_published_one(name
 
 def temperatures(fluid):
     """From 50 kPa to 60 degC or 0.9 of the critical temperature: what this library is for."""
-    cold = float(fluid.saturation(pressure=50e3).temperature)
+    cold = fluid.lowest_temperature  # carbon dioxide: its triple point
+    if fluid.name != "carbon dioxide":
+        cold = float(fluid.saturation(pressure=50e3).temperature)
     return np.linspace(cold, min(333.15, 0.9 * fluid.critical_temperature), 20)
 
 
@@ -64,44 +67,66 @@ def row_of(module, table, name):
     return frame.loc[cas] if cas in frame.index else None
 
 
-@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))  # the atlas lacks isobutene
+IN_ATLAS = sorted(set(FLUIDS) - {"isobutene", "R134a"})
+
+
+@pytest.mark.parametrize("name", IN_ATLAS)
 def test_vapor_pressure_of_the_heat_atlas(name):
     fluid, row = lr.Fluid(name), row_of(vapor_pressure, "Psat_data_VDI_PPDS_3", name)
     t = temperatures(fluid)
     x = 1.0 - t / row.Tc
     wagner = row.A * x + row.B * x**1.5 + row.C * x**2.5 + row.D * x**5
-    # 0.5 %: the scatter among good vapor pressure measurements, and critical constants that differ
+    # 0.5 %: the scatter among good vapor pressure measurements, and critical constants that differ; chlorine
+    # 1 %, methyl chloride 2 % (an equation of few terms), vinyl chloride 3 % (the atlas has a critical
+    # temperature of 432 K, measured since at 425 K)
+    wider = {"chlorine": 0.01, "methyl chloride": 0.02, "vinyl chloride": 0.03}
     np.testing.assert_allclose(
-        fluid.saturation(temperature=t).pressure, row.Pc * np.exp(row.Tc / t * wagner), rtol=5e-3
+        fluid.saturation(temperature=t).pressure,
+        row.Pc * np.exp(row.Tc / t * wagner),
+        rtol=wider.get(name, 5e-3),
     )
 
 
-@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))
+@pytest.mark.parametrize("name", IN_ATLAS)
 def test_latent_heat_of_the_heat_atlas(name):
     fluid, row = lr.Fluid(name), row_of(phase_change, "phase_change_data_VDI_PPDS_4", name)
     t = temperatures(fluid)
     x = 1.0 - t / row.Tc
     molar = row.A * x ** (1 / 3) + row.B * x ** (2 / 3) + row.C * x + row.D * x**2 + row.E * x**6
     atlas = GAS_CONSTANT * row.Tc * molar / fluid.molar_mass
-    # 0.5 %: calorimetric scatter; dimethyl ether 2.5 %, the atlas predates wu2011ether
-    tolerance = 0.025 if name == "dimethyl ether" else 0.005
+    # 0.5 %: calorimetric scatter; dimethyl ether 2.5 %, the atlas predates wu2011ether; 1 % chlorine and the
+    # two fitted here; ethylene oxide and vinyl chloride 2 %, whose equations are newer than the atlas too;
+    # methyl chloride 3.5 % at 60 degC, where its equation is too steep
+    wider = {
+        "dimethyl ether": 0.025,
+        "vinyl chloride": 0.02,
+        "methyl chloride": 0.035,
+        "ethylene oxide": 0.02,
+    }
+    wider |= dict.fromkeys(("chlorine", "1,3-butadiene", "methylamine"), 0.01)
+    tolerance = wider.get(name, 0.005)
     np.testing.assert_allclose(fluid.saturation(temperature=t).latent_heat, atlas, rtol=tolerance)
 
 
-@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"isobutene"}))
+@pytest.mark.parametrize("name", IN_ATLAS)
 def test_liquid_density_of_the_heat_atlas(name):
     fluid, row = lr.Fluid(name), row_of(volume, "rho_data_VDI_PPDS_2", name)
     t = temperatures(fluid)
     x = 1.0 - t / row.Tc
     atlas = row.rhoc + row.A * x**0.35 + row.B * x ** (2 / 3) + row.C * x + row.D * x ** (4 / 3)
-    # 0.5 %: spread of density measurements; dimethyl ether 1.5 %, whose data at the time were sparse
-    tolerance = 0.015 if name == "dimethyl ether" else 0.005
+    # 0.5 %: spread of density measurements; dimethyl ether 1.5 %, whose data at the time were sparse; 1 %
+    # vinyl chloride and ethylene oxide, whose equations are newer than the atlas
+    wider = {"dimethyl ether": 0.015, "vinyl chloride": 0.01, "ethylene oxide": 0.01}
+    tolerance = wider.get(name, 0.005)
     np.testing.assert_allclose(fluid.saturation(temperature=t).liquid_density, atlas, rtol=tolerance)
 
 
 # ethylene is left out: the volume the library ships for it gives densities 15 to 21 % above all others;
-# dimethyl ether is not in the table
-@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"ethylene", "dimethyl ether"}))
+# the others are not in the table
+NOT_IN_COSTALD = {"dimethyl ether", "vinyl chloride", "methyl chloride", "methylamine", "R134a"}
+
+
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - NOT_IN_COSTALD - {"ethylene"}))
 def test_liquid_density_of_costald(name):
     fluid, row = lr.Fluid(name), row_of(volume, "rho_data_COSTALD", name)
     t = temperatures(fluid)
@@ -114,7 +139,7 @@ def test_liquid_density_of_costald(name):
     )
 
 
-@pytest.mark.parametrize("name", FLUIDS)
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"R134a"}))
 def test_perrys_tables_as_the_library_evaluates_them(name):
     fluid = lr.Fluid(name)
     cas, t = fluid.substance.cas, temperatures(fluid)
@@ -127,7 +152,8 @@ def test_perrys_tables_as_the_library_evaluates_them(name):
     vapor = [chemicals.EQ101(one, *(pressure[f"C{i}"] for i in range(1, 6))) for one in t]
     density = volume.rho_data_Perry_8E_105_l.loc[cas]
     liquid = [chemicals.EQ105(one, *(density[f"C{i}"] for i in range(1, 5))) * fluid.molar_mass for one in t]
-    # green2007handbook, Tables 2-8, 2-32 and 2-150: regressions rated 1, 3 or 5 %; 3 % covers all twelve
+    # green2007handbook, Tables 2-8, 2-32 and 2-150: regressions rated 1, 3 or 5 %; 3 % covers all but the
+    # vapor pressure of sulfur dioxide
     np.testing.assert_allclose(state.latent_heat, latent, rtol=0.03)
-    np.testing.assert_allclose(state.pressure, vapor, rtol=0.03)
+    np.testing.assert_allclose(state.pressure, vapor, rtol=0.05 if name == "sulfur dioxide" else 0.03)
     np.testing.assert_allclose(state.liquid_density, liquid, rtol=0.03)

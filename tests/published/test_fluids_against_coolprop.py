@@ -11,7 +11,7 @@ import dataclasses
 import CoolProp
 import numpy as np
 import pytest
-from fluid_accuracy import FIELDS, FILE, Worst, errors, sample, worst_errors
+from fluid_accuracy import FIELDS, FILE, Worst, coldest, errors, reference, sample, worst_errors
 from strategies import FLUIDS
 
 import lpgrelease as lr
@@ -19,7 +19,10 @@ import lpgrelease as lr
 THERMODYNAMIC = [f for f in FIELDS if not f.endswith(("viscosity", "conductivity"))]
 VISCOSITIES = [f for f in FIELDS if f.endswith("viscosity")]
 CONDUCTIVITIES = [f for f in FIELDS if f.endswith("conductivity")]
-WITHOUT_VISCOSITY = {"1-butene", "isobutene", "ethylene"}
+FITTED = {"1,3-butadiene", "methylamine"}
+"""Without an equation in CoolProp: their tables are held to the equations fitted here."""
+WITHOUT_VISCOSITY = FITTED | {"1-butene", "isobutene", "ethylene", "vinyl chloride", "methyl chloride"}
+WITHOUT_VISCOSITY |= {"ethylene oxide", "sulfur dioxide", "chlorine"}
 WITHOUT_CONDUCTIVITY = WITHOUT_VISCOSITY | {"dimethyl ether"}
 
 
@@ -31,13 +34,16 @@ def fluid(request):
 @pytest.fixture(scope="module")
 def found(fluid):
     """Errors below 0.98 of the critical temperature, at temperatures that no fitting point shares."""
-    low, high = max(fluid.triple_temperature, 150.0), 0.98 * fluid.critical_temperature
-    return errors(fluid, sample(fluid, low, high, 300, seed=5))
+    number = 40 if fluid.name in FITTED else 300
+    return errors(fluid, sample(fluid, coldest(fluid), 0.98 * fluid.critical_temperature, number, seed=5))
 
 
 def test_thermodynamic_fields_agree_to_1e_7(found):
     # the promise; enthalpies relative to the latent heat where that is larger, see fluid_accuracy.py
-    assert {field: found[field].max() for field in THERMODYNAMIC if not found[field].max() < 1e-7} == {}
+    without = {field for field in THERMODYNAMIC if np.isnan(found[field]).all()}
+    assert without <= {"surface_tension"}
+    worst = {field: found[field].max() for field in THERMODYNAMIC if field not in without}
+    assert {field: error for field, error in worst.items() if not error < 1e-7} == {}
 
 
 def test_viscosities_agree_to_1e_6_where_coolprop_has_them(fluid, found):
@@ -63,7 +69,7 @@ def test_the_accuracy_table_in_the_docs_is_that_of_the_shipped_tables(fluid):
     lines = [line for line in FILE.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
     rows = {row["field"]: row for row in csv.DictReader(lines) if row["fluid"] == fluid.name}
     assert list(rows) == list(FIELDS)
-    for worst in worst_errors(fluid.name, 100, seed=11):
+    for worst in worst_errors(fluid.name, 20 if fluid.name in FITTED else 100, seed=11):
         row = rows[worst.field]
         for name in ("error", "error_near_critical"):
             here, there = getattr(worst, name), row[name]
@@ -72,19 +78,28 @@ def test_the_accuracy_table_in_the_docs_is_that_of_the_shipped_tables(fluid):
     assert Worst._fields[2] in rows["pressure"]
 
 
+def without_fitted(fluid):
+    if fluid.name in FITTED:
+        pytest.skip("CoolProp has no equation for it")
+
+
 def test_ends_and_constants(fluid):
+    without_fitted(fluid)
     state = CoolProp.AbstractState("HEOS", fluid.substance.coolprop_name)
     assert fluid.critical_temperature == state.T_critical()
     assert fluid.critical_pressure == state.p_critical()
     assert fluid.molar_mass == state.molar_mass()
     assert fluid.triple_temperature == state.Ttriple()
+    if fluid.name == "carbon dioxide":
+        return
     state.update(CoolProp.PQ_INPUTS, 101325.0, 0.0)
     assert fluid.normal_boiling_point == pytest.approx(state.T(), rel=1e-10)
 
 
 def test_saturation_temperature_at_a_pressure(fluid):
+    without_fitted(fluid)
     state = CoolProp.AbstractState("HEOS", fluid.substance.coolprop_name)
-    t = sample(fluid, max(fluid.triple_temperature, 150.0), 0.98 * fluid.critical_temperature, 100, seed=2)
+    t = sample(fluid, coldest(fluid), 0.98 * fluid.critical_temperature, 100, seed=2)
     p = fluid.saturation(temperature=t).pressure
     exact = []
     for one in p:
@@ -95,7 +110,7 @@ def test_saturation_temperature_at_a_pressure(fluid):
 
 @pytest.mark.parametrize("reduced", [0.98, 0.9999])
 def test_round_trip_through_pressure(fluid, reduced):
-    low = max(fluid.triple_temperature, 150.0)
+    low = coldest(fluid)
     t = sample(fluid, low, min(reduced * fluid.critical_temperature, fluid.highest_temperature), 2000, seed=3)
     there = fluid.saturation(temperature=t)
     back = fluid.saturation(pressure=there.pressure)
@@ -150,11 +165,12 @@ def compare_single_phase(fluid, state, exact):
 
 def random_saturation(fluid, number, seed):
     rng = np.random.default_rng(seed)
-    t = rng.uniform(max(fluid.triple_temperature, 150.0), 0.98 * fluid.critical_temperature, number)
+    t = rng.uniform(coldest(fluid), 0.98 * fluid.critical_temperature, number)
     return rng, t, fluid.saturation(temperature=t).pressure
 
 
 def test_gas_at_random_states(fluid):
+    without_fitted(fluid)
     rng, t, p_sat = random_saturation(fluid, 100, 1)
     p = p_sat * rng.uniform(1e-4, 0.999, t.size)
     exact = single_phase(fluid, t, p, CoolProp.iphase_gas)
@@ -162,6 +178,7 @@ def test_gas_at_random_states(fluid):
 
 
 def test_hot_gas_at_random_states(fluid):
+    without_fitted(fluid)
     rng = np.random.default_rng(2)
     hottest = min(fluid.table.highest_gas_temperature, 2.0 * fluid.critical_temperature)
     t = rng.uniform(1.001 * fluid.critical_temperature, hottest, 100)
@@ -171,7 +188,21 @@ def test_hot_gas_at_random_states(fluid):
 
 
 def test_liquid_at_random_states(fluid):
+    without_fitted(fluid)
     rng, t, p_sat = random_saturation(fluid, 100, 3)
     p = p_sat + rng.uniform(1e-4, 1.0, t.size) * (10e6 - p_sat)
     exact = single_phase(fluid, t, p, CoolProp.iphase_liquid)
     compare_single_phase(fluid, fluid.liquid(temperature=t, pressure=p), exact)
+
+
+def test_fitted_equations_meet_at_equilibrium():
+    # solved in extended precision by another code than that of the tables
+    for name in FITTED:
+        fluid = lr.Fluid(name)
+        t = np.linspace(fluid.lowest_temperature, 0.98 * fluid.critical_temperature, 12)
+        exact = reference(fluid, t)
+        gas = fluid.gas(temperature=t, pressure=exact["pressure"])
+        liquid = fluid.liquid(temperature=t[3:], pressure=exact["pressure"][3:])
+        np.testing.assert_allclose(gas.density, exact["vapor_density"], rtol=1e-9)
+        np.testing.assert_allclose(liquid.density, exact["liquid_density"][3:], rtol=1e-9)
+        np.testing.assert_allclose(gas.heat_capacity, exact["vapor_heat_capacity"], rtol=1e-9)
