@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import ground_figures
 import numpy as np
 
 import lpgrelease as lr
@@ -96,7 +97,7 @@ def _jets() -> dict[str, str]:
 def _ground() -> dict[str, str]:
     grounds = (lr.Ground.named(name, temperature=300.15) for name in ("dry sand", "wet sand"))
     dry, wet = (ground.heat_coefficient(231.0) for ground in grounds)
-    return {"wet_over_dry": f"{wet / dry:.1f}"}
+    return {"wet_over_dry": f"{wet / dry:.1f}"} | ground_figures.numbers()
 
 
 def _tank(heat_transfer: float | None, wall_mass: float) -> lr.Contents:

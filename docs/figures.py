@@ -10,6 +10,7 @@ import matplotlib as mpl
 
 mpl.use("Agg")
 import computed
+import ground_figures
 import matplotlib.pyplot as plt
 import matplotlib.ticker
 import numpy as np
@@ -358,6 +359,9 @@ FIGURES: dict[str, Callable[[], Any]] = {
         line_flow,
         wall_heat,
         ground_heat,
+        ground_figures.ground_second_spill,
+        ground_figures.ground_sides,
+        ground_figures.boiling_curve,
         pool,
         freeze_time,
         freeze_seal_blend,

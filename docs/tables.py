@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import computed
+import ground_figures
 import numpy as np
 
 import lpgrelease as lr
@@ -28,6 +29,7 @@ def make(target: Path) -> None:
         "transport_ranges": transport_ranges(),
         "flammability": flammability(),
         "grounds": grounds(),
+        "boiling_on_water": boiling_on_water(),
         "accuracy": accuracy(),
         "thresholds": thresholds(),
         "constants": constants(),
@@ -189,17 +191,29 @@ def grounds() -> list[str]:
             [
                 row["name"],
                 row["conductivity"],
+                _range(row["conductivity_low"], row["conductivity_high"]),
                 row["density"],
                 row["heat_capacity"],
                 row["water_mass_fraction"],
+                _range(row["water_low"], row["water_high"]),
                 f"{coefficient / 1e3:.0f}",
                 _cite(*(key for key in row["source"].split(";") if not key.startswith("common"))),
                 row["how_known"],
             ]
         )
-    header = ["ground", "k [W/m/K]", "density [kg/m³]", "heat capacity [J/kg/K]", "water [kg/kg]"]
-    header += ["A [kW s^0.5/m²]", "source", "how known"]
-    return _table(header, rows, "lrrrrrll")
+    header = ["ground", "k [W/m/K]", "range", "density [kg/m³]", "heat capacity [J/kg/K]", "water [kg/kg]"]
+    header += ["range", "A [kW s^0.5/m²]", "source", "how known"]
+    return _table(header, rows, "lrlrrrlrll")
+
+
+def _range(low: str, high: str) -> str:
+    return "" if low == high else f"{low} to {high}"
+
+
+def boiling_on_water() -> list[str]:
+    """Return fluxes into liquids that boil on water, seen and computed."""
+    rows = [[*row[:3], _cite(row[3])] for row in ground_figures.on_water()]
+    return _table(["liquid on water", "seen [kW/m²]", "calm film [kW/m²]", "source"], rows, "lrrl")
 
 
 TRANSPORT = ("liquid_viscosity", "vapor_viscosity", "liquid_conductivity", "vapor_conductivity")
