@@ -31,7 +31,7 @@ class TankWall(Result):
         Of that ground or water [K]; None: the air's.
     wet_coefficient, dry_coefficient, surface_coefficient : number, array or quantity, optional
         Between wetted wall and liquid, dry wall and vapor, vapor and the liquid's surface [W/m2/K]. None: boiling
-        (cooper1984pool) or natural convection.
+        (cooper1984boiling) or natural convection.
     conductivity : number, array or quantity
         Of the metal [W/m/K]; heat flows along it at the waterline.
 
@@ -93,7 +93,7 @@ class TankFire(Result):
 
     Notes
     -----
-    Q = C F A**0.82 (api2014sizing), A the wetted surface up to 7.62 m above the ground: for sizing relief
+    Q = C F A**0.82 (api2014flares), A the wetted surface up to 7.6 m above the ground: for sizing relief
     devices on an open pool fire, not for a jet that burns on the shell, which may bring several times as
     much to a small patch and weaken the dry wall within minutes.
 
@@ -108,7 +108,7 @@ class TankFire(Result):
     elevation: QuantityLike = quantity("m", "of the tank's lowest point", default=0.0)
     dry_flux: QuantityLike = quantity("W/m**2", "into the dry wall", default=0.0)
     provenance: Provenance = plain(
-        "where the numbers come from", default=Provenance("fire as given", ("api2014sizing",))
+        "where the numbers come from", default=Provenance("fire as given", ("api2014flares",))
     )
 
     def __post_init__(self) -> None:

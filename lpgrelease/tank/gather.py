@@ -14,6 +14,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.blend_contents import fractions_of
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.outlets import LINE_FIELDS
 from lpgrelease.tank.relief import ReliefValve
@@ -27,7 +28,7 @@ from lpgrelease.weather import OutsideExchange, Weather
 __all__ = ["Gathered", "gather", "heat_from_outside"]
 
 WEATHER = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
-VALVE_FIELDS = ("set_pressure", "overpressure", "blowdown")
+VALVE_FIELDS = ("set_pressure", "full_pressure", "reseat_pressure")
 WALL_FIELDS = (
     "insulation",
     "contact_conductance",
@@ -121,7 +122,7 @@ def _named(
         "pad_pressure": contents.pad_pressure,
         "air_pressure": fluid.pressure_range(weather.ambient_pressure, "ambient_pressure of the weather"),
     }
-    named |= {name: getattr(weather, name) for name in WEATHER}
+    named |= fractions_of(contents) | {name: getattr(weather, name) for name in WEATHER}
     if stop is not None:
         gauge_pressure = to_si(stop, "Pa", "stop_at_gauge_pressure", lower=0.0)
         air, above = broadcast(ambient_pressure=named["air_pressure"], stop_at_gauge_pressure=gauge_pressure)

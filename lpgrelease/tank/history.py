@@ -14,6 +14,9 @@ from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.carry_over import carries_liquid
+from lpgrelease.tank.blend_contents import BlendContents
+from lpgrelease.tank.blend_history import blend_histories, refuse_additions
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
 from lpgrelease.tank.relief import ReliefValve
@@ -28,6 +31,17 @@ __all__ = ["TankHistory", "tank_history"]
 BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
 LARGEST_IMBALANCE = 1e-9
+MARCH_OF_BLENDS = "hairer1996stiff"
+CARRIES = (
+    "Boiling liquid swells to a vent: it passes liquid as well, more mass than stated here, and the tank cools "
+    "less. Vent more slowly, or from a higher point."
+)
+SUCKS = (
+    "The pressure falls below that of the air: a real tank draws air in through its openings, which makes a "
+    "mixture inside that can burn, and drains on (air_enters=True). A shut one may collapse."
+)
+FULL = "A tank full of liquid bursts by a few kelvin more: liquid must leave it."
+"""Cautions that a history may carry."""
 
 
 @result
@@ -44,11 +58,19 @@ class TankHistory(Result):
     vapor_mass: FloatArray = quantity("kg", "mass of the vapor", dims=("time",))
     gas_mass: FloatArray = quantity("kg", "mass of a permanent gas", dims=("time",))
     liquid_volume: FloatArray = quantity("m**3", "volume of the liquid", dims=("time",))
+    liquid_fractions: FloatArray = quantity("", "mole fractions of the liquid", dims=("component", "time"))
+    vapor_fractions: FloatArray = quantity("", "mole fractions of the vapor", dims=("component", "time"))
+    component_mass: FloatArray = quantity(
+        "kg", "mass of each component of the fluid", dims=("component", "time")
+    )
     mass_flow: FloatArray = quantity("kg/s", "flow through each opening", dims=("opening", "time"))
     mass_released: FloatArray = quantity(
         "kg", "released by each opening since the start", dims=("opening", "time")
     )
     passes_liquid: BoolArray = quantity("", "whether liquid stands at the opening", dims=("opening", "time"))
+    carries_liquid: BoolArray = quantity(
+        "", "whether swelling liquid comes to the opening while vapor should pass it", dims=("opening",)
+    )
     heat_gained: FloatArray = quantity("J", "heat from outside since the start", dims=("time",))
     enthalpy_released: FloatArray = quantity("J", "enthalpy of what was released", dims=("time",))
     plateau_pressure: FloatArray = quantity("Pa", "pressure it settles at; infinite where it did not settle")
@@ -58,6 +80,7 @@ class TankHistory(Result):
     )
     stopped_by: StringArray = plain("why each history ended")
     final: Contents = plain("the contents it ended with")
+    cautions: tuple[str, ...] = plain("what to bear in mind")
 
 
 def tank_history(
@@ -172,15 +195,23 @@ def _solve_block(
 ) -> dict[str, np.ndarray]:
     """Histories of the scenarios `chosen`, by the march that serves what was asked."""
     part = {name: values[..., chosen] for name, values in asked.numbers.items()}
+    if fluid.is_blend:
+        refuse_additions(fluid, asked.additions, asked.are_lines)
+        tank = take_tank(asked.tank, chosen)
+        found = blend_histories(fluid, tank, heat.take(chosen), part, points)
+        below = tank.volume_at(part["opening_height"])
+        found["carries_liquid"] = carries_liquid(fluid.blend, tank, below, found)
+        return found
     venting = prepare(fluid, take_tank(asked.tank, chosen), heat.take(chosen), part, asked.are_lines)
     if asked.additions:
         zones, start = zones_of(venting, asked.additions, part)
         found = describe_zones(zones, solve_zones(zones, start, points))
         reasons = reasons_of(asked.additions.stops)
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
-        return found
-    found = describe(venting, solve(venting, part["temperature"], points))
-    found["stopped_by"] = np.array(REASONS)[found.pop("code")]
+    else:
+        found = describe(venting, solve(venting, part["temperature"], points))
+        found["stopped_by"] = np.array(REASONS)[found.pop("code")]
+    found["carries_liquid"] = carries_liquid(fluid.table, venting.tank, venting.empties_at, found)
     return found
 
 
@@ -194,32 +225,65 @@ def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
     volume = found.pop("volume")
     fill = np.clip(found["liquid_volume"][:, -1] / volume, 0.0, 1.0)
     pad = _pad_pressure(asked, found, volume * (1.0 - fill))
-    final = Contents(
-        contents.tank,
-        fluid,
-        fill=fill.reshape(shape)[()],
-        temperature=found["temperature"][:, -1].reshape(shape)[()],
-        pad_pressure=pad.reshape(shape)[()],
-        pad_gas=contents.pad_gas if asked.additions.gas is None else asked.additions.gas.name,
-        provenance=Provenance("end of a tank history"),
-    )
+    final = _ended(contents, asked, fill, pad, found)
     stopped_by = found.pop("stopped_by").reshape(shape)
     for name in ("vapor_temperature", "wet_wall_temperature", "dry_wall_temperature"):
         found.setdefault(name, found["temperature"])
     found.setdefault("gas_mass", np.zeros(found["time"].shape))
+    if not fluid.is_blend:
+        whole = (found["liquid_mass"] + found["vapor_mass"])[:, None]
+        alone = np.ones_like(whole)
+        found |= {"liquid_fractions": alone, "vapor_fractions": alone, "component_mass": whole}
+    found["stopped_by"] = stopped_by.reshape(-1)
     shaped = {name: values.reshape(shape + values.shape[1:])[()] for name, values in found.items()}
     return TankHistory(
         **shaped,
         mass_imbalance=mass_imbalance.reshape(shape)[()],
         energy_imbalance=energy_imbalance[()],
-        stopped_by=stopped_by[()],
         final=final,
+        cautions=_cautions(contents, asked, shaped),
         provenance=Provenance(
             "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
-            ("dormand1980family", "leung1986omega", "crowl2019safety"),
-            fluid.table.credit,
+            (MARCH_OF_BLENDS if fluid.is_blend else "dormand1980family", "leung1986omega", "crowl2019safety"),
+            fluid.credit,
         ),
     )
+
+
+def _ended(
+    contents: Contents, asked: Gathered, fill: FloatArray, pad: FloatArray, found: dict[str, np.ndarray]
+) -> Contents:
+    """Contents at the end of the histories."""
+    shape, tank = asked.shape, contents.tank
+    filled, t = fill.reshape(shape)[()], found["temperature"][:, -1].reshape(shape)[()]
+    provenance = Provenance("end of a tank history")
+    if contents.fluid.is_blend:
+        x = found["liquid_fractions"][:, :, -1].reshape(*shape, -1)
+        return BlendContents(
+            tank, contents.fluid, fill=filled, temperature=t, liquid_fractions=x, provenance=provenance
+        )
+    return Contents(
+        tank,
+        contents.fluid,
+        fill=filled,
+        temperature=t,
+        pad_pressure=pad.reshape(shape)[()],
+        pad_gas=contents.pad_gas if asked.additions.gas is None else asked.additions.gas.name,
+        provenance=provenance,
+    )
+
+
+def _cautions(contents: Contents, asked: Gathered, found: dict[str, np.ndarray]) -> tuple[str, ...]:
+    """What the histories themselves call for."""
+    cautions = []
+    if np.any(found["carries_liquid"]):
+        cautions.append(CARRIES)
+    below = np.asarray(found["pressure"]) < 0.99 * asked.numbers["air_pressure"].reshape(*asked.shape, 1)
+    if np.any(below) and found["mass_flow"].shape[-2] and not asked.additions.air_enters:
+        cautions.append(SUCKS)
+    if np.any(found["stopped_by"] == "liquid full"):
+        cautions.append(FULL)
+    return tuple(cautions)
 
 
 def _pad_pressure(asked: Gathered, found: dict[str, np.ndarray], space: FloatArray) -> FloatArray:

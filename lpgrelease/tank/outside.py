@@ -4,14 +4,14 @@ Notes
 -----
 Without two walls all metal is at the contents' temperature T and the heat is A q(T), as in
 `lpgrelease.tank.venting`. With them the wetted metal gives its heat to the liquid by boiling
-(cooper1984pool) or, where that is less, by natural convection, and the dry metal to the vapor by natural
-convection, Nu = 0.13 Ra**(1/3) on either side (turbulent, any length); along the metal at the waterline
-flows k d W (T_d - T_w)/l with the length l = sqrt(k d/h) over which a fin of coefficient h decays.
+(cooper1984boiling) or, where that is more, by free convection, and the dry metal to the vapor by free
+convection, Nu = 0.11 Ra**(1/3) on either side (churchill1975plate at large Ra); along the metal at the waterline
+flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays.
 
 Insulation lies between the outside's exchange and the metal: the skin's temperature T_s, where
 q(T_s) = (T_s - T_w)/R, by a fixed number of Newton steps. What touches ground or water takes K (T_g - T_w) by
-the wetted metal. A fire gives the wetted surface up to 7.62 m above the ground what api2020relieving says,
-and the dry wall a flux that the caller names.
+the wetted metal. A fire gives the wetted surface in its reach what `lpgrelease.tank.fire_exposure` says, and
+the dry wall a flux that the caller names.
 """
 
 from __future__ import annotations
@@ -25,16 +25,17 @@ from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.fire_exposure import EXPONENT
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.venting import HeatFromOutside
+from lpgrelease.tank.wall import boiling_flux
 
 __all__ = ["Surroundings", "WallHeat"]
 
 SKIN_STEPS: Final = 3
 """Newton steps on the skin's temperature."""
-TURBULENT: Final = 0.13
-"""Nu = 0.13 Ra**(1/3)."""
-FIRE_EXPONENT: Final = 0.82
+TURBULENT: Final = 0.11
+"""Nu = 0.11 Ra**(1/3): what churchill1975plate comes to at large Ra and Pr near 1."""
 TRANSPORT = (
     "liquid_viscosity",
     "liquid_conductivity",
@@ -110,7 +111,7 @@ class Surroundings:
         """Heat of a fire into the wetted surface (..., n) [W]."""
         if not self.fire.any():
             return np.zeros(wetted.shape)
-        heat: FloatArray = self.fire * np.power(np.minimum(wetted, self.fire_reach), FIRE_EXPONENT)
+        heat: FloatArray = self.fire * np.power(np.minimum(wetted, self.fire_reach), float(EXPONENT))
         return heat
 
     def into_one(self, temperature: FloatArray, wetted_share: FloatArray) -> FloatArray:
@@ -176,7 +177,10 @@ class Surroundings:
         if boil is None:
             group = rho_l * rho_l * c_l * expansion / (mu_l * k_l)
             natural = TURBULENT * k_l * np.cbrt(STANDARD_GRAVITY * group * over)
-            pool = np.where(walls[0] > temperature, _pool_boiling(table, p, over), 0.0)
+            flux = boiling_flux(
+                walls[0] - temperature, p / table.critical_pressure, np.asarray(table.molar_mass)
+            )
+            pool = flux / np.maximum(over, 1e-12)
             boil = np.maximum(natural, pool)
         group = STANDARD_GRAVITY * rho_v * rho_v * c_v / (mu_v * k_v * vapor_temperature)
         convect = self.dry_coefficient
@@ -197,13 +201,3 @@ class Surroundings:
             value = getattr(self, f.name)
             chosen[f.name] = value[index] if isinstance(value, np.ndarray) else value
         return dataclasses.replace(self, **{**chosen, "heat": self.heat.take(index)})
-
-
-def _pool_boiling(table: FluidTable, pressure: FloatArray, superheat: FloatArray) -> FloatArray:
-    """Return Cooper's coefficient at a wall superheat [K]: h = 55 p_r**0.12 (-lg p_r)**-0.55 M**-0.5 q**0.67."""
-    reduced = pressure / table.critical_pressure
-    factor = 55.0 * np.power(reduced, 0.12) * np.power(-np.log10(reduced), -0.55)
-    factor = factor / np.sqrt(1e3 * table.molar_mass)
-    # q = h dT, so that h = factor**(1/0.33) dT**(0.67/0.33)
-    coefficient: FloatArray = np.power(factor, 1.0 / 0.33) * np.power(superheat, 0.67 / 0.33)
-    return coefficient

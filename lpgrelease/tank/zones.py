@@ -272,12 +272,12 @@ class Zones:
         if self.gas is not None:
             rates[GAS] = -add_rows(now.gas_flow)
         if self.outside.two_walls:
-            pressure_rate = self._rates_of_two_walls(now, rates)
+            self._rates_of_two_walls(now, rates)
         else:
-            pressure_rate = self._rates_of_one_wall(now, rates)
+            self._rates_of_one_wall(now, rates)
         fixed = state.copy()
         fixed[TEMPERATURE] -= self._off(now, state) / now.capacity
-        return fixed, rates, self._signals(now, state, pressure_rate)
+        return fixed, rates, self._signals(now, state)
 
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
         """End scenarios by their events; turn over phases at openings, and valves."""
@@ -287,11 +287,7 @@ class Zones:
             codes = np.where(events[code - 1], code, codes)
         openings = self.area.shape[0]
         wet = self.wet ^ events[terminal : terminal + openings]
-        valves = self.valves
-        turned = events[terminal + openings :]
-        if turned.any():
-            gauge = self._now(state[:, None]).pressure[0] - self.nozzle.pressure
-            valves = valves.landed(turned, gauge)
+        valves = self.valves.switched(events[terminal + openings :])
         return dataclasses.replace(self, wet=wet, valves=valves), codes
 
     def settled(
@@ -321,7 +317,7 @@ class Zones:
 
     def mode(self) -> FloatArray:
         """Which openings stand in liquid, and how the valves stand."""
-        return np.concatenate([self.wet.astype(np.float64), self.valves.mode()])
+        return np.concatenate([self.wet, self.valves.is_open]).astype(np.float64)
 
     def moment(self, state: FloatArray) -> Moment:
         """Return all that stands and flows at states (components, points, n)."""
@@ -497,13 +493,12 @@ class Zones:
         carried = np.where(out > 0.0, now.temperature, self.air_temperature)
         return add_rows(out * (self.gas.heat_capacity * carried))
 
-    def _rates_of_one_wall(self, now: _Now, rates: FloatArray) -> FloatArray:
-        """Fill the rates of temperature, heat and enthalpy; the rate of pressure [Pa/s]."""
+    def _rates_of_one_wall(self, now: _Now, rates: FloatArray) -> None:
+        """Fill the rates of temperature, heat and enthalpy."""
         heat = self.outside.into_one(now.temperature, now.levels.wetted_share)
         enthalpy, _ = self._leaving(now)
         self._fill(now, rates, heat, enthalpy)
         rates[TEMPERATURE] = self._one_temperature(now, rates, heat)
-        return self._pressure_rate(now, rates)
 
     def _one_temperature(self, now: _Now, rates: FloatArray, heat: FloatArray) -> FloatArray:
         """dT/dt where liquid and vapor share T and take `heat` [W]."""
@@ -517,19 +512,8 @@ class Zones:
         rates[-2] = heat
         rates[-1] = add_rows(rates[RELEASED] * enthalpy) + self._gas_enthalpy(now)
 
-    def _pressure_rate(self, now: _Now, rates: FloatArray) -> FloatArray:
-        """Rate of the whole pressure [Pa/s], that of the liquid's volume left out."""
-        if not self.valves.which:
-            return np.zeros_like(now.temperature)
-        clapeyron = self.table.saturated(now.temperature, "clapeyron")[0]
-        rate = clapeyron / now.temperature * rates[TEMPERATURE]
-        if self.gas is None:
-            return np.asarray(rate)
-        relative = rates[GAS] / np.maximum(now.gas, 1e-12) + rates[TEMPERATURE] / now.temperature
-        return np.asarray(rate + now.gas_pressure * relative)
-
-    def _rates_of_two_walls(self, now: _Now, rates: FloatArray) -> FloatArray:
-        """Fill the rates with two walls; the rate of pressure [Pa/s]."""
+    def _rates_of_two_walls(self, now: _Now, rates: FloatArray) -> None:
+        """Fill the rates with two walls."""
         assert now.warmer is not None
         phases, warmer = now.phases, now.warmer
         t_v = now.temperature if now.vapor is None else now.vapor.temperature
@@ -546,7 +530,6 @@ class Zones:
         else:
             self._two_temperatures(now, rates, heat, still, enthalpy, h_l)
         self._walls(now, rates, heat)
-        return self._pressure_rate(now, rates)
 
     def _two_temperatures(
         self,
@@ -614,7 +597,7 @@ class Zones:
 
     # -- events ------------------------------------------------------------------------------------------
 
-    def _signals(self, now: _Now, state: FloatArray, pressure_rate: FloatArray) -> FloatArray:
+    def _signals(self, now: _Now, state: FloatArray) -> FloatArray:
         t, filled = state[TEMPERATURE], now.phases.filled
         hottest = self.table.highest_temperature - STEP
         most = NEVER + 0.0 * t
@@ -638,7 +621,7 @@ class Zones:
         )
         parts = [signals, openings]
         if self.valves.which:
-            parts.append(self.valves.signals(now.pressure - self.nozzle.pressure, pressure_rate))
+            parts.append(self.valves.signals(now.pressure - self.nozzle.pressure))
         return np.concatenate(parts)
 
     def _moment(self, now: _Now, state: FloatArray) -> Moment:
@@ -651,7 +634,7 @@ class Zones:
             liquid_volume=phases.filled,
             liquid_mass=phases.liquid,
             vapor_mass=phases.vapor,
-            gas_mass=state[GAS],
+            gas_mass=np.maximum(state[GAS], 0.0),
             vapor_temperature=now.temperature if now.vapor is None else now.vapor.temperature,
             wet_wall_temperature=walls[0],
             dry_wall_temperature=walls[1],

@@ -11,6 +11,7 @@ from lpgrelease.collocation import march_stiff, sample
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.shapes import HorizontalTank, Tank
@@ -31,10 +32,6 @@ STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
 """Of the dry wall beside the waterline [W/m2/K]: natural convection on both sides; common practice, no source."""
-FIRE_HEIGHT = 7.62
-"""Height up to which a pool fire reaches [m] (api2014sizing, from memory)."""
-FIRE_CONSTANTS = {True: 43200.0, False: 70900.0}
-"""[W/m2**1.64], with and without adequate drainage and firefighting (api2014sizing, from memory)."""
 ZONE_REASONS = (
     "",
     "duration",
@@ -125,12 +122,9 @@ def _at_start(zones: Zones, t: FloatArray, pad: FloatArray) -> tuple[Zones, Floa
         space = zones.volume - zones.moment(state[:, None]).liquid_volume[0]
         state[5] = pad * np.maximum(space, 0.0) / (zones.gas.constant * t)
     now = zones.moment(state[:, None])
+    valves = zones.valves
     gauge = now.pressure[0] - zones.nozzle.pressure
-    valves = Valves.at_start(
-        zones.valves.which,
-        (zones.valves.set_pressure, zones.valves.overpressure, zones.valves.blowdown),
-        gauge,
-    )
+    valves = valves.with_open(gauge >= valves.full_pressure)
     stops = tuple(stop.from_start(now, zones) for stop in zones.stops)
     return dataclasses.replace(
         zones, energy=zones.energy + now.energy_off[0], valves=valves, stops=stops
@@ -140,10 +134,10 @@ def _at_start(zones: Zones, t: FloatArray, pad: FloatArray) -> tuple[Zones, Floa
 def _valves(additions: Additions, numbers: dict[str, FloatArray], n: int) -> Valves:
     settings = [
         np.array([numbers[f"{name} of opening {j}"] for j in additions.valves]).reshape(-1, n)
-        for name in ("set_pressure", "overpressure", "blowdown")
+        for name in ("set_pressure", "full_pressure", "reseat_pressure")
     ]
-    nothing = np.zeros((len(additions.valves), n))
-    return Valves(additions.valves, settings[0], settings[1], settings[2], nothing, nothing)
+    shut = np.zeros((len(additions.valves), n), dtype=np.bool_)
+    return Valves(additions.valves, settings[0], settings[1], settings[2], shut)
 
 
 def _surroundings(
@@ -162,9 +156,12 @@ def _surroundings(
     surface = tank.surface_area + nothing
     reach, constant = nothing, nothing
     if fire is not None:
-        top = np.clip(FIRE_HEIGHT - numbers["elevation of the fire"], 0.0, tank.height)
-        reach = tank.wetted_area_at(top) + nothing
-        constant = FIRE_CONSTANTS[fire.adequate_drainage] * numbers["environment_factor of the fire"]
+        reach = exposed_area_at(tank, tank.height, elevation=numbers["elevation of the fire"]) + nothing
+        constant = fire_heat(
+            np.ones(n),
+            adequate_drainage=fire.adequate_drainage,
+            environment_factor=numbers["environment_factor of the fire"],
+        )
     thickness = tank.wall_mass / (STEEL_DENSITY * tank.surface_area)
     length = getattr(tank, "length", tank.diameter)
     waterline = 2.0 * (length + tank.diameter) if isinstance(tank, HorizontalTank) else np.pi * tank.diameter
@@ -226,7 +223,9 @@ def solve_zones(
 def zones_in_mode(zones: Zones, mode: FloatArray) -> Zones:
     """Return the tanks with openings and valves as they stood (flags, n) or (flags, points, n)."""
     openings = zones.area.shape[0]
-    return dataclasses.replace(zones, wet=mode[:openings] > 0.5, valves=zones.valves.in_mode(mode[openings:]))
+    return dataclasses.replace(
+        zones, wet=mode[:openings] > 0.5, valves=zones.valves.with_open(mode[openings:] > 0.5)
+    )
 
 
 def _tolerance(zones: Zones) -> FloatArray:
@@ -236,7 +235,7 @@ def _tolerance(zones: Zones) -> FloatArray:
     rows = [1e-12 * zones.duration, 1e-9 * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one]
     rows += [stop.tolerance(zones) for stop in zones.stops]
     rows += [1e-9 * zones.volume] * zones.area.shape[0]
-    rows += [1e-7 * one] * (2 * len(zones.valves.which))
+    rows += [1e-7 * one] * len(zones.valves.which)
     return np.array(rows)
 
 
