@@ -157,7 +157,7 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
     wanted[:count] = total[:count, None] - books[parts]
     wanted[count] = total[count] + books[parts.stop] - books[parts.stop + 1]
     tiled = venting.take(np.tile(who, points))
-    tiled = dataclasses.replace(tiled, wet=np.moveaxis(modes, 1, 0).reshape(openings, -1))
+    tiled = dataclasses.replace(tiled, wet=np.moveaxis(modes, 1, 0).reshape(openings, points * n))
     flat = wanted.reshape(count + 1, -1)
     w = settle_phases(
         tiled, unflattened(books[parts.stop + 2 :]).reshape(-1, points * n), flat, SETTLING_STEPS
