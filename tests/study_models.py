@@ -37,6 +37,11 @@ def picky(x):
     return {"y": 2.0 * x, "flag": x > 0.5, "name": np.where(x > 0.5, "large", "s")}
 
 
+def deadly(x):
+    """End the process it runs in."""
+    os._exit(3)
+
+
 def leak_somewhere(temperature, hole):
     """Return the same, and which process ran it."""
     found = leak(temperature, hole).to_dataset()

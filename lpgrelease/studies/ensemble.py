@@ -82,7 +82,7 @@ def study(
     StoreMismatchError
         The store holds a study of other inputs.
     StudyError
-        Every scenario failed.
+        Every scenario failed, or a process that ran some died.
 
     Warns
     -----

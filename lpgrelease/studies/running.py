@@ -7,12 +7,13 @@ import multiprocessing
 import pickle
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.errors import InputError
+from lpgrelease.errors import InputError, StudyError
 from lpgrelease.studies.outputs import Column, Origin, columns_of, join_columns, origin_of
 from lpgrelease.studies.sampling import Design
 
@@ -112,6 +113,8 @@ def run_all(tasks: Sequence[Task], workers: Any) -> Iterator[Answered]:
     ------
     InputError
         `workers` is neither None, a number above zero nor a callable; a model that does not pickle.
+    StudyError
+        A process died.
     """
     if workers is None:
         yield from map(run_chunk, tasks)
@@ -120,13 +123,23 @@ def run_all(tasks: Sequence[Task], workers: Any) -> Iterator[Answered]:
     elif isinstance(workers, (int, np.integer)) and not isinstance(workers, bool) and workers > 0:
         if tasks:
             _require_pickles(tasks[0])
-            spawn = multiprocessing.get_context("spawn")
-            with ProcessPoolExecutor(int(workers), mp_context=spawn) as pool:
-                yield from _in_waves(pool.map, tasks, 8 * int(workers))
+            yield from _in_processes(tasks, int(workers))
     else:
         raise InputError(
             f"workers must be None, a number of processes or a map-like callable, got {workers!r}"
         )
+
+
+def _in_processes(tasks: Sequence[Task], workers: int) -> Iterator[Answered]:
+    spawn = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=spawn) as pool:
+        try:
+            yield from _in_waves(pool.map, tasks, 8 * workers)
+        except BrokenProcessPool as error:
+            raise StudyError(
+                "a process that ran the model died, or could not begin: a script that uses workers needs "
+                'if __name__ == "__main__": before its calls; what is in a store by now is kept'
+            ) from error
 
 
 def _in_waves(

@@ -18,7 +18,7 @@ import pint
 import pytest
 import scipy.stats
 import xarray as xr
-from study_models import INPUTS, leak, leak_somewhere, line, picky, slow_line
+from study_models import INPUTS, deadly, leak, leak_somewhere, line, picky, slow_line
 
 import lpgrelease as lr
 from lpgrelease.studies import (
@@ -376,6 +376,11 @@ def test_processes_threads_and_this_process_give_the_same_bits():
     with ThreadPoolExecutor(3) as pool:
         assert here.identical(lr.study(leak, INPUTS, n=300, rng=7, chunk_size=20, workers=pool.map))
     assert here.equals(lr.study(leak, INPUTS, n=300, rng=7, chunk_size=77))
+
+
+def test_a_process_that_dies_is_told():
+    with pytest.raises(lr.StudyError, match="a process that ran the model died"):
+        lr.study(deadly, X, n=5, rng=1, workers=1)
 
 
 def test_a_cluster_gives_the_same_bits():
