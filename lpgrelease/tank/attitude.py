@@ -131,15 +131,14 @@ class TiltedTank(_Cylinder):
         guess = first * np.power(share, 1.0 / np.maximum(exponent, 0.5))
         low, high = np.where(is_beyond, first, 0.0), np.where(is_beyond, top, first)
         below, before = _root(least), first
-        for rung in _LADDER[1:]:
-            level = rung * top
-            there = _root(self._below(level, *direction)[0])
+        levels = np.array([rung * top for rung in _LADDER[1:]])
+        for level, there in zip(levels, _root(self._below(levels, *direction)[0]), strict=True):
             line = before + (level - before) * (target - below) / np.maximum(there - below, _TINY)
             is_here = (target > below) & (target <= there)
             guess = np.where(is_here, line, guess)
             low, high = np.where(target > there, level, low), np.where(is_here, level, high)
             below, before = there, level
-        return low, high, np.clip(guess, low, high)
+        return low, high, np.minimum(np.maximum(guess, low), high)
 
     def _directions(self) -> tuple[FloatArray, FloatArray]:
         """Cosine and sine of the pitch, both ends being alike."""
@@ -158,9 +157,11 @@ class TiltedTank(_Cylinder):
         length = self.length / D
         level = h / D - (0.5 * length * S + head_highest(head, C, S))
         volume, surface = shell_volume(length, level, C, S)
-        for offset, S_end in ((0.5 * length * S, S), (-0.5 * length * S, -S)):
-            of_head = head_volume(head, level - offset, C, S_end)
-            volume, surface = volume + of_head[0], surface + of_head[1]
+        if head.depth > 0.0:
+            (upper, lower), (upper_surface, lower_surface) = head_volume(
+                head, *_both_ends(length, level, C, S)
+            )
+            volume, surface = volume + (upper + lower), surface + (upper_surface + lower_surface)
         return D * D * D * np.maximum(volume, 0.0), D * D * surface
 
     def _lower_wetted(self, h: FloatArray) -> FloatArray:
@@ -168,9 +169,8 @@ class TiltedTank(_Cylinder):
         D, head = self.diameter, self._head
         length = self.length / D
         level = h / D - (0.5 * length * S + head_highest(head, C, S))
-        area = shell_wetted_area(length, level, C, S)
-        for offset, S_end in ((0.5 * length * S, S), (-0.5 * length * S, -S)):
-            area = area + head_wetted_area(head, level - offset, C, S_end)
+        upper, lower = head_wetted_area(head, *_both_ends(length, level, C, S))
+        area = shell_wetted_area(length, level, C, S) + (upper + lower)
         return D * D * area  # type: ignore[no-any-return]
 
 
@@ -299,6 +299,15 @@ def _require_on_shell(place: FloatArray, reach: FloatArray) -> None:
 
 def _angle(value: QuantityLike, name: str, bound: float) -> FloatArray:
     return to_si(value, "rad", name, lower=-bound, upper=bound, why="an angle in radians")
+
+
+def _both_ends(
+    length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Level over the base of the upper and of the lower head, C, and S as seen from each; ends first."""
+    offset, level = np.broadcast_arrays(0.5 * length * S, level)
+    rises = np.broadcast_to(S, level.shape)
+    return np.array([level - offset, level + offset]), C, np.array([rises, -rises])
 
 
 def _root(volume: FloatArray) -> FloatArray:
