@@ -13,6 +13,7 @@ from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
+from lpgrelease.pool.blend import BlendLiquid
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
 from lpgrelease.pool.inputs import Spill
@@ -106,13 +107,21 @@ def march_all(
             order.append(block)
     back = np.argsort(np.concatenate(order)) if order else np.zeros(0, dtype=np.intp)
 
+    if not tracks:
+        tracks = [march_nothing(times.shape)]
+
     def joined(name: str) -> FloatArray:
-        if not tracks:
-            return np.zeros((*times.shape[:1], 0))
         whole: FloatArray = np.concatenate([getattr(track, name) for track in tracks], axis=-1)[..., back]
         return whole
 
-    return PoolTrack(**{f.name: joined(f.name) for f in dataclasses.fields(PoolTrack)})
+    names = [f.name for f in dataclasses.fields(PoolTrack) if getattr(tracks[0], f.name) is not None]
+    return PoolTrack(**{name: joined(name) for name in names})
+
+
+def march_nothing(shape: tuple[int, ...]) -> PoolTrack:
+    """Return the track of no scenarios."""
+    names = [f.name for f in dataclasses.fields(PoolTrack) if not f.name.startswith("parts")]
+    return PoolTrack(**{name: np.zeros(shape[1:] if name == "gone_at" else shape) for name in names})
 
 
 def _uniform(ground: Ground, landing: Landing) -> BoolArray:
@@ -136,8 +145,12 @@ def _problem(
 ) -> PoolProblem:
     """Gather what the march of one block of scenarios needs."""
     a = {name: values[block] for name, values in arrays.items()}
-    liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
     at = landing.select(block)
+    liquid: PureLiquid | BlendLiquid
+    if at.shares is None:
+        liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
+    else:
+        liquid = BlendLiquid.prepare(fluid, a["ambient_pressure"], at.shares)
     totals = at.feed.totals(times)
     names = ("liquid_density", "liquid_viscosity")
     density, viscosity = fluid.saturated(liquid.boiling_point, *names)
@@ -156,6 +169,10 @@ def _problem(
         fed=totals["landed"],
         fed_enthalpy=totals["landed_enthalpy"],
         feed_end=at.feed.end,
+        initial_parts=None if at.shares is None else at.at_once * at.shares,
+        fed_parts=None
+        if at.shares is None
+        else np.stack([totals[f"part {k}"] for k in range(len(at.feed.parts))]),
     )
 
 
@@ -165,9 +182,16 @@ def surface_over(fluid: Fluid, a: dict[str, FloatArray], boiling_point: FloatArr
         a,
         boiling_point=boiling_point,
         molar_mass=np.full_like(boiling_point, fluid.molar_mass),
-        diffusion_volume=diffusion_volume_fuller(fluid.substance.formula),
+        diffusion_volume=_diffusion_volume(fluid),
         vapor_conductivity=fluid.saturated(boiling_point, "vapor_conductivity")[0],
     )
+
+
+def _diffusion_volume(fluid: Fluid) -> float:
+    """Fuller's diffusion volume; of a blend the mean by moles."""
+    shares = fluid.fractions if fluid.is_blend else (1.0,)
+    volumes = [diffusion_volume_fuller(substance.formula) for substance in fluid.substances]
+    return sum(share * volume for share, volume in zip(shares, volumes, strict=True))
 
 
 def _rings(

@@ -61,6 +61,16 @@ class PoolHistory(Result):
     flash_fraction: FloatArray = quantity("", "mass fraction that flashes on release")
     landing_temperature: FloatArray = quantity("K", "temperature of the liquid that lands")
     gone_at: FloatArray = quantity("s", "time the pool is gone; inf where it outlasts the duration")
+    component_mass: FloatArray = quantity(
+        "kg", "on the ground, of each component of a blend", dims=("component", "time"), default=None
+    )
+    component_evaporated: FloatArray = quantity(
+        "kg", "vapor of each component of a blend", dims=("component", "time"), default=None
+    )
+    component_overflowed: FloatArray = quantity(
+        "kg", "what ran over the rim, of each component", dims=("component", "time"), default=None
+    )
+    components: tuple[str, ...] = plain("components of a blend, in order", default=())
     mass_balance_residual: FloatArray = quantity("", "largest imbalance over the mass spilled")
     energy_balance_residual: FloatArray = quantity("", "largest imbalance over the heat moved")
     cautions: tuple[str, ...] = plain("what to keep in mind before acting on it", default=())
@@ -224,6 +234,8 @@ def _report(
     }
     return PoolHistory(
         **{name: shaped(values) for name, values in histories.items()},
+        **_components(track, shape),
+        components=fluid.components if fluid.is_blend else (),
         flash_fraction=single(landing.flash_fraction),
         landing_temperature=single(landing.temperature),
         gone_at=single(track.gone_at),
@@ -238,6 +250,23 @@ def _report(
     )
 
 
+def _components(track: PoolTrack, shape: tuple[int, ...]) -> dict[str, FloatArray]:
+    """Histories of the components of a blend: scenarios, components, time."""
+    if track.parts is None or track.parts_evaporated is None or track.parts_overflow is None:
+        return {}
+    histories = {
+        "component_mass": track.parts,
+        "component_evaporated": track.parts_evaporated,
+        "component_overflowed": track.parts_overflow,
+    }
+    return {
+        name: np.ascontiguousarray(np.moveaxis(values, (0, 1, 2), (2, 1, 0))).reshape(
+            *shape, values.shape[1], values.shape[0]
+        )
+        for name, values in histories.items()
+    }
+
+
 def _check_books(mass_residual: FloatArray, energy_residual: FloatArray) -> None:
     for name, residual in (("mass", mass_residual), ("energy", energy_residual)):
         if residual.size and not residual.max() <= BALANCE_TOLERANCE:
@@ -249,6 +278,6 @@ CAUTIONS: Final = (
     "moisture of the ground each change the size of the pool severalfold.",
     "Vapor fills low ground around a pool and can be lit far from it; approach from uphill and upwind with "
     "a monitor. The authority in charge and licensed practice decide.",
-    "Liquid can stay for days in a sheltered hollow full of its own vapor; if the exposure given is too open, "
-    "it stays longer than this says.",
+    "Liquid can stay for days in a sheltered hollow full of its own vapor; if the exposure given is too "
+    "open, it stays longer than this says.",
 )

@@ -32,12 +32,17 @@ class Landing:
     temperature: FloatArray
     """Of the first liquid that lands [K]."""
     feed: Feed
+    shares: FloatArray | None = None
+    """Mass shares of a blend in the first liquid that lands, (components, scenarios)."""
 
     def select(self, which: IntArray) -> Landing:
         """Return some of the scenarios."""
-        feed = Feed(*(getattr(self.feed, f.name)[:, which] for f in dataclasses.fields(Feed)))
-        names = [f.name for f in dataclasses.fields(self) if f.name != "feed"]
-        return Landing(**{name: getattr(self, name)[which] for name in names}, feed=feed)
+        names = [f.name for f in dataclasses.fields(Feed) if f.name != "parts"]
+        flows = {name: getattr(self.feed, name)[:, which] for name in names}
+        feed = Feed(**flows, parts=tuple(part[:, which] for part in self.feed.parts))
+        names = [f.name for f in dataclasses.fields(self) if f.name not in ("feed", "shares")]
+        shares = None if self.shares is None else self.shares[:, which]
+        return Landing(**{name: getattr(self, name)[which] for name in names}, feed=feed, shares=shares)
 
 
 def flat_last(values: FloatArray, shape: tuple[int, ...]) -> FloatArray:
@@ -68,23 +73,54 @@ def land(fluid: Fluid, spill: Spill, arrays: dict[str, FloatArray], shape: tuple
     warm = np.broadcast_to(given, times.shape)
     share = np.broadcast_to(_knotted(spill, spill.captured_fraction, shape), times.shape)
     start = fluid.saturation_range(warm, "temperature of the spill")
-    after = flash(fluid, temperature=start, ambient_pressure=np.broadcast_to(ambient, times.shape))
-    temperature = np.minimum(after.temperature, fluid.saturation_temperature(ambient))
-    landed = flows * (1.0 - after.vapor_fraction) * share
-    (enthalpy,) = fluid.saturated(temperature, "liquid_enthalpy")
-    feed = Feed(times, flows, flows * after.vapor_fraction, landed, landed * enthalpy)
+    flashed_share, temperature, mix = _let_down(fluid, start, np.broadcast_to(ambient, times.shape))
+    landed = flows * (1.0 - flashed_share) * share
+    enthalpy = _enthalpy(fluid, temperature, mix)
+    parts = () if mix is None else tuple(landed * w for w in mix)
+    feed = Feed(times, flows, flows * flashed_share, landed, landed * enthalpy, parts)
     totals = feed.totals(times[-1:])
     spilled, flashed = totals["spilled"][0], totals["flashed"][0]
     flash_share = np.where(spilled > 0.0, flashed / np.where(spilled > 0.0, spilled, 1.0), 0.0)
-    steady = (after.vapor_fraction == after.vapor_fraction[0]).all(axis=0) | (spilled <= 0.0)
+    steady = (flashed_share == flashed_share[0]).all(axis=0) | (spilled <= 0.0)
     return Landing(
-        at_once=at_once * (1.0 - after.vapor_fraction[0]) * share[0],
+        at_once=at_once * (1.0 - flashed_share[0]) * share[0],
         spilled_at_once=at_once,
-        flashed_at_once=at_once * after.vapor_fraction[0],
-        flash_fraction=np.where(steady, after.vapor_fraction[0], flash_share),
+        flashed_at_once=at_once * flashed_share[0],
+        flash_fraction=np.where(steady, flashed_share[0], flash_share),
         temperature=temperature[0],
         feed=feed,
+        shares=None if mix is None else mix[:, 0],
     )
+
+
+def _let_down(
+    fluid: Fluid, temperature: FloatArray, ambient: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray | None]:
+    """Flashed share, temperature after, and for a blend the mass shares of its liquid, components first."""
+    if not fluid.is_blend:
+        after = flash(fluid, temperature=temperature, ambient_pressure=ambient)
+        landing = np.minimum(after.temperature, fluid.saturation_temperature(ambient))
+        return after.vapor_fraction, landing, None
+    blend, shape = fluid.blend, temperature.shape
+    (h0,) = fluid.saturated(temperature, "liquid_enthalpy")
+    state = blend.flash_enthalpy(ambient.ravel(), h0.ravel())
+    mass = state.liquid * blend.mixture.molar_mass
+    total = mass[0]
+    for row in mass[1:]:
+        total = total + row
+    boils = blend.vapor_mass_fraction(state).reshape(shape)
+    after_t = np.where(boils > 0.0, state.temperature.reshape(shape), temperature)
+    return boils, after_t, (mass / total).reshape(-1, *shape)
+
+
+def _enthalpy(fluid: Fluid, temperature: FloatArray, mix: FloatArray | None) -> FloatArray:
+    """Enthalpy of the liquid that lands [J/kg]; of a blend that of its components as they are apart."""
+    if mix is None:
+        return fluid.saturated(temperature, "liquid_enthalpy")[0]
+    total = np.zeros_like(temperature)
+    for name, share in zip(fluid.components, mix, strict=True):
+        total = total + share * Fluid(name).saturated(temperature, "liquid_enthalpy")[0]
+    return total
 
 
 def _knotted(spill: Spill, values: FloatArray, shape: tuple[int, ...]) -> FloatArray:

@@ -69,7 +69,7 @@ def pool_at(pool: PoolHistory, time: QuantityLike) -> PoolMoment:
     >>> pool = pool_history(Fluid("propane"), Spill(mass=50.0), ground=Ground.named("clay"), duration=1800.0)
     >>> now = pool_at(pool, 60.0)
     >>> print(f"{now.mass:.0f} kg on {now.area:.1f} m2, gone in {now.time_left:.0f} s")
-    18 kg on 5.2 m2, gone in 210 s
+    18 kg on 5.2 m2, gone in 208 s
     """
     if not isinstance(pool, PoolHistory):
         raise InputError(f"pool: {type(pool).__name__} is no PoolHistory")

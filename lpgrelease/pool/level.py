@@ -50,8 +50,9 @@ class Room:
 
     def select(self, which: NDArray[np.intp]) -> Room:
         """Return some of the scenarios."""
-        names = ("level", "area", "wetted", "volume")
-        return Room(*(getattr(self, name)[:, which] for name in names), self.upright)
+        rows = (self.level, self.area, self.wetted, self.volume)
+        level, area, wetted, volume = (row[:, which] for row in rows)
+        return Room(level, area, wetted, volume, self.upright)
 
     @property
     def capacity(self) -> FloatArray:

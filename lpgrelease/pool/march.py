@@ -11,6 +11,7 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
+from lpgrelease.pool.blend import share_out
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.liquid import LiquidState
 from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
@@ -25,7 +26,7 @@ __all__ = ["march"]
 FILM_TOLERANCE: Final = 5e-3
 """Least agreement of heat and film in any one step: a tenth of the spread of the film's correlations."""
 ROUNDING: Final = 1e-12
-STATES: Final = ("mass", "area", "wetted", "density", "temperature")
+STATES: Final = ("mass", "area", "wetted", "density", "temperature", "parts")
 _TINY: Final = float(np.finfo(float).tiny)
 
 Rings: TypeAlias = HalfSpaceRings | ColumnRings
@@ -43,7 +44,7 @@ class _Close:
 
 def start_of(p: PoolProblem) -> PoolState:
     """Pools at time 0: what was let go at once."""
-    liquid = p.liquid.at(p.landing_temperature)
+    liquid = p.liquid.at(p.landing_temperature, p.initial_parts)
     volume = p.initial_mass / liquid.density
     area = wetted = initial_area(volume)
     held = p.initial_mass
@@ -57,7 +58,10 @@ def start_of(p: PoolProblem) -> PoolState:
         wetted = np.where(full, stand.area + stand.sides, area)
     gap = 1.0 / liquid.boiling_point - 1.0 / np.minimum(p.landing_temperature, liquid.boiling_point)
     film = np.log(-np.log1p(-np.minimum(np.exp(liquid.clapeyron * gap), 0.99)))
-    return PoolState(held, area, wetted, film, np.zeros_like(film), liquid)
+    parts = p.initial_parts
+    if parts is not None:
+        parts = parts * (held / np.where(p.initial_mass > 0.0, p.initial_mass, 1.0))
+    return PoolState(held, area, wetted, film, np.zeros_like(film), liquid, parts)
 
 
 def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) -> PoolTrack:
@@ -72,11 +76,14 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             break
         held = _held(p, state, fed)
         flows = _may_flow(p, state, fed, held)
+        fed_parts = None if p.fed_parts is None else p.fed_parts[:, j + 1] - p.fed_parts[:, j]
+        state = _renew(p, state, fed_parts)
         step = Step(
             length=times[j + 1] - start,
             fed=fed,
             fed_enthalpy=p.fed_enthalpy[j + 1] - p.fed_enthalpy[j],
             ground=ground.step(j, state.liquid.temperature, flows),
+            fed_parts=fed_parts,
             flows=flows,
         )
         trial = advance(p, state, step, held)
@@ -85,6 +92,8 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         if held.any():
             _load(ground, state, held, held_before)
             close = _hold(held, state, trial, close, ground, j)
+        if state.parts is not None and fed_parts is not None:
+            share_out(close.moved, state.parts + fed_parts, trial)
         ground.close(j, trial.film.temperature, growth, held)
         state = _next(state, close, trial)
         held_before = held
@@ -92,6 +101,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         over = (start >= p.feed_end) & (state.mass <= 0.0) & np.isinf(gone_at)
         gone_at = np.where(over, start + close.part * step.length, gone_at)
     names = [f.name for f in dataclasses.fields(PoolTrack) if f.name != "gone_at"]
+    names = [name for name in names if name in rows[-1]]
     record = {name: np.stack([row[name] for row in rows]) for name in names}
     for name in names:
         if name not in STATES:
@@ -101,6 +111,10 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
 
 def _first_row(p: PoolProblem, state: PoolState) -> dict[str, FloatArray]:
     row = {f.name: np.zeros_like(state.mass) for f in dataclasses.fields(PoolTrack)}
+    row = {name: value for name, value in row.items() if not name.startswith("parts")}
+    if state.parts is not None and p.initial_parts is not None:
+        row["parts"], row["parts_evaporated"] = state.parts, np.zeros_like(state.parts)
+        row["parts_overflow"] = p.initial_parts - state.parts
     return row | {
         "mass": state.mass,
         "area": state.area,
@@ -119,7 +133,16 @@ def _next(state: PoolState, close: _Close, trial: Trial) -> PoolState:
         film=trial.film.zeta,
         film_trend=trial.film.zeta - state.film,
         liquid=close.liquid,
+        parts=close.moved.get("parts"),
     )
+
+
+def _renew(p: PoolProblem, state: PoolState, fed_parts: FloatArray | None) -> PoolState:
+    """Mix what is fed in a step into a blend: its composition holds for the whole step."""
+    if state.parts is None or fed_parts is None:
+        return state
+    liquid = p.liquid.at(state.liquid.temperature, state.parts + fed_parts)
+    return dataclasses.replace(state, liquid=liquid)
 
 
 def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
@@ -172,7 +195,7 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
 
 
 def _choose(where: BoolArray, one: LiquidState, other: LiquidState) -> LiquidState:
-    names = [f.name for f in dataclasses.fields(LiquidState)]
+    names = [f.name for f in dataclasses.fields(LiquidState) if getattr(one, f.name) is not None]
     return LiquidState(**{n: np.where(where, getattr(one, n), getattr(other, n)) for n in names})
 
 
@@ -193,7 +216,7 @@ def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, grou
         loads,
         ground_heat=ground.ring_heat(j, trial.film.temperature),
         heat_above=above / wetted,
-        cooling=state.liquid.enthalpy - trial.liquid.enthalpy,
+        cooling=trial.warmed / np.where(state.mass > 0.0, state.mass, 1.0),
         latent_heat=trial.liquid.latent,
     )
     areas[:] = np.where(held, drying.areas, areas)
@@ -231,7 +254,7 @@ def _check_film(p: PoolProblem, where: BoolArray, trial: Trial, supply: FloatArr
         return
     i = int(np.argmax(worst))
     fluid = p.liquid.fluid
-    T, lowest = float(trial.film.temperature[i]), fluid.lowest_temperature
+    T, lowest = float(trial.film.temperature[i]), p.liquid.lowest_temperature
     if T - lowest < 0.01:
         why = f"evaporation would cool {fluid.name} below its triple point or the tables"
         raise OutOfRangeError("temperature of the pool", T, "K", lowest + 0.01, None, why)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+from lpgrelease.pool.blend import BlendLiquid
 from lpgrelease.pool.evaporate import PoolSurface
 from lpgrelease.pool.level import Room
 from lpgrelease.pool.liquid import LiquidState, PureLiquid
@@ -16,7 +17,7 @@ __all__ = ["PoolProblem", "PoolState", "PoolTrack"]
 class PoolProblem:
     """What a march needs; every array has shape (scenarios,), those of the feed (nodes, scenarios)."""
 
-    liquid: PureLiquid
+    liquid: PureLiquid | BlendLiquid
     surface: PoolSurface
     room: Room | None
     """None is open ground."""
@@ -34,6 +35,9 @@ class PoolProblem:
     fed_enthalpy: FloatArray
     """Its enthalpy [J]."""
     feed_end: FloatArray
+    initial_parts: FloatArray | None = None
+    fed_parts: FloatArray | None = None
+    """The same by components, for a blend: (components, scenarios), (components, nodes, scenarios) [kg]."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +54,8 @@ class PoolState:
     film_trend: FloatArray
     """Its change over the last step."""
     liquid: LiquidState
+    parts: FloatArray | None = None
+    """Masses of the components of a blend, (components, scenarios) [kg]."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -75,3 +81,7 @@ class PoolTrack:
     energy_scale: FloatArray
     """Sum of the sizes of all heats since the start [J]."""
     gone_at: FloatArray
+    parts: FloatArray | None = None
+    parts_evaporated: FloatArray | None = None
+    parts_overflow: FloatArray | None = None
+    """Of a blend, (nodes, components, scenarios) [kg]."""

@@ -27,6 +27,8 @@ class Feed:
     landed: FloatArray
     landed_enthalpy: FloatArray
     """Enthalpy that lands [W]."""
+    parts: tuple[FloatArray, ...] = ()
+    """Components of a blend that land [kg/s]."""
 
     @property
     def start(self) -> FloatArray:
@@ -41,13 +43,15 @@ class Feed:
     def totals(self, times: FloatArray) -> dict[str, FloatArray]:
         """Amounts since the start at nodes (nodes, scenarios)."""
         names = ("spilled", "flashed", "landed", "landed_enthalpy")
-        total = {name: np.zeros_like(times) for name in names}
+        flows = {name: getattr(self, name) for name in names}
+        flows |= {f"part {k}": part for k, part in enumerate(self.parts)}
+        total = {name: np.zeros_like(times) for name in flows}
         for i in range(self.time.shape[0] - 1):
             length = self.time[i + 1] - self.time[i]
             part = np.clip(times - self.time[i], 0.0, length)
             share = part / np.where(length > 0.0, length, 1.0)
-            for name in names:
-                first, last = getattr(self, name)[i], getattr(self, name)[i + 1]
+            for name, flow in flows.items():
+                first, last = flow[i], flow[i + 1]
                 total[name] += part * (first + 0.5 * (last - first) * share)
         return total
 

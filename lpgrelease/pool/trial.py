@@ -11,7 +11,7 @@ import numpy as np
 from lpgrelease.constants import ICE_HEAT_CAPACITY
 from lpgrelease.ground.sides import side_heat_flux
 from lpgrelease.pool.film import Film, FilmBalance, lowest_zeta, solve_film
-from lpgrelease.pool.liquid import LiquidState
+from lpgrelease.pool.liquid import LiquidState, cooling, warmth
 from lpgrelease.pool.problem import PoolProblem, PoolState
 from lpgrelease.pool.rings import GroundHeat
 from lpgrelease.pool.spread import spread_gravity_inertia, spread_gravity_viscous
@@ -35,6 +35,7 @@ class Step:
     fed: FloatArray
     fed_enthalpy: FloatArray
     ground: GroundHeat
+    fed_parts: FloatArray | None
     flows: bool
     """Whether any pool may change its area by flowing."""
 
@@ -59,7 +60,7 @@ class Trial:
 
 def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Trial:
     """One step: spread, warm or cool, evaporate. Pools that are `held` keep their area."""
-    low = lowest_zeta(state.liquid.boiling_point, state.liquid.clapeyron, p.liquid.fluid.lowest_temperature)
+    low = lowest_zeta(state.liquid.boiling_point, state.liquid.clapeyron, p.liquid.lowest_temperature)
     zeta = state.film + np.minimum(np.maximum(state.film_trend, -0.5), 0.5)
     around = _surroundings(p, state, step)
     fixed = np.zeros(held.shape, dtype=bool)
@@ -142,7 +143,7 @@ def _surroundings(p: PoolProblem, state: PoolState, step: Step) -> _Around:
         longwave_slope=slope,
         frost_heat=frost,
         rain_heat=p.surface.precipitation * rain,
-        beside=p.sides_far + p.sides_near * (state.liquid.boiling_point - T),
+        beside=p.sides_far + p.sides_near * (p.liquid.boiling_point - T),
         ground_flux=step.ground.wet / (wet * step.length),
     )
 
@@ -164,17 +165,20 @@ def _try(
     mean = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
     surface = mean * step.length
     k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
+    if liquid.vapor_molar_mass is not None:
+        k_rho = k_rho * (liquid.vapor_molar_mass / p.surface.molar_mass)
     ground = step.ground.wet, step.ground.wet_slope
     if step.flows:
         ground = _ground_heat(step.ground, state.wetted, wetted)
     beside = _beside_heat(p, around, 0.5 * (state.wetted + wetted), step.length)
     fixed_flux = around.longwave + p.surface.absorbed_sun + around.rain_heat
     falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
-    warmth = (state.mass + step.fed) * liquid.heat_capacity
+    stored = (state.mass + step.fed) * liquid.heat_capacity
+    warmer = step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
     balance = FilmBalance(
         reference=liquid.temperature,
-        heat=ground[0] + beside[0] + surface * fixed_flux + step.fed_enthalpy - step.fed * liquid.enthalpy,
-        heat_slope=warmth - ground[1] - beside[1] - surface * (around.longwave_slope - falling),
+        heat=ground[0] + beside[0] + surface * fixed_flux + warmer,
+        heat_slope=stored - ground[1] - beside[1] - surface * (around.longwave_slope - falling),
         air=surface * h,
         air_temperature=p.surface.air_temperature,
         frost=surface * h * (p.surface.moisture * around.frost_heat),
@@ -220,7 +224,10 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
     film, b, surface = attempt.film, attempt.balance, attempt.surface
     T = film.temperature
     d = T - b.reference
-    liquid = p.liquid.at(T)
+    supply = None
+    if state.parts is not None and step.fed_parts is not None:
+        supply = state.parts + step.fed_parts
+    liquid = p.liquid.at(T, supply, np.maximum(attempt.evaporated, 0.0))
     frost = b.frost * film.frost
     falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
     moves = {
@@ -234,8 +241,8 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
     heat = moves["heat_ground"] + moves["heat_beside"] + moves["heat_air"]
     heat = heat + moves["heat_longwave"] + moves["heat_sun"] + moves["heat_frost"]
     moves["ice"] = frost / around.frost_heat + surface * p.surface.precipitation
-    warmed = state.mass * (state.liquid.enthalpy - liquid.enthalpy) + (
-        step.fed_enthalpy - step.fed * liquid.enthalpy
+    warmed = cooling(state.mass, state.parts, state.liquid, liquid) + (
+        step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
     )
     wanted = (heat + warmed) / liquid.latent
     return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted)

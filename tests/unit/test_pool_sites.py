@@ -47,20 +47,24 @@ def test_shares_lie_between_nothing_and_all(name):
 
 
 def test_calm_vapor_needs_a_rim():
-    with pytest.raises(InputError, match="vapor_fill.*Hollow or a Basin"):
+    with pytest.raises(InputError, match=r"vapor_fill.*Hollow or a Basin"):
         OpenGround(exposure=Exposure(vapor_fill=0.5))
     with pytest.raises(InputError, match="exposure: float is no Exposure"):
         Hollow(area=1.0, depth=1.0, exposure=0.5)
 
 
-def test_a_full_hollow_has_no_calm_vapor_over_it():
-    filled = Exposure(vapor_fill=1.0)
-    open_air = run(Spill(mass=1e4), site=Hollow(area=1.0, depth=0.1), duration=10.0)
-    brim = run(Spill(mass=1e4), site=Hollow(area=1.0, depth=0.1, exposure=filled), duration=10.0)
-    # nothing but the millimeter that evaporates in ten seconds
-    assert brim.heat_from_air[-1] == pytest.approx(open_air.heat_from_air[-1], rel=0.2)
-    low = run(Spill(mass=20.0), site=Hollow(area=1.0, depth=1.0, exposure=filled), duration=10.0)
-    assert low.heat_from_air[-1] < 0.02 * open_air.heat_from_air[-1]
+def test_a_brimming_hollow_has_no_calm_vapor_over_it():
+    # fed until it overflows: nothing lies between the liquid and the wind
+    brim, open_air, low = (
+        run(Spill(mass_flow=flow), site=Hollow(area=1.0, depth=depth, exposure=Exposure(vapor_fill=fill)))
+        for flow, depth, fill in ((1.0, 0.1, 1.0), (1.0, 0.1, 0.0), (1.0, 5.0, 1.0))
+    )
+    assert brim.mass_overflowed[-1] > 0.0
+    assert brim.temperature[-1] == pytest.approx(open_air.temperature[-1], abs=0.01)
+    assert brim.heat_from_air[-1] == pytest.approx(open_air.heat_from_air[-1], rel=0.1)
+    # deep below its rim a pool boils in its own vapor, and no wind warms it
+    assert low.temperature[-1] == pytest.approx(PROPANE.normal_boiling_point, abs=0.01)
+    assert low.heat_from_air[-1] < 1e-3 * open_air.heat_from_air[-1]
 
 
 # -- basins -------------------------------------------------------------------------------------------
@@ -142,9 +146,11 @@ def test_warm_sides_boil_a_pit_down_faster():
 def test_liquid_recedes_in_a_bowl_and_what_does_not_fit_overflows():
     pool = run(Spill(mass=300.0), site=Basin.bowl(diameter=1.5, depth=0.3), duration=7200.0)
     assert pool.mass_overflowed[0] > 0.0
-    assert pool.area.max() == pytest.approx(math.pi * 0.75**2)
+    # it boils while it spreads to the rim
+    assert pool.area.max() == pytest.approx(math.pi * 0.75**2, rel=0.01)
     wet = pool.area > 0.0
-    assert (np.diff(pool.area[wet]) < 1e-12).all()
+    widest = int(np.argmax(pool.area))
+    assert (np.diff(pool.area[wet][widest:]) < 0.0).all()
     assert len(np.unique(pool.area[wet])) > 10
     assert pool.mass_balance_residual < 1e-12
     assert pool.energy_balance_residual < 1e-10
@@ -211,9 +217,7 @@ def test_scenarios_with_flows_of_their_own():
 def test_one_or_several_episodes_the_same_in_any_company():
     # the second scenario has only one episode and so another model of the ground than the first
     flows = np.array([[0.5, 0.5], [0.5, 0.0]])
-    both = run(
-        Spill.episodes(start=[0.0, 900.0], duration=[200.0, 200.0], mass_flow=flows), duration=1500.0
-    )
+    both = run(Spill.episodes(start=[0.0, 900.0], duration=[200.0, 200.0], mass_flow=flows), duration=1500.0)
     for i in range(2):
         alone = run(
             Spill.episodes(start=[0.0, 900.0], duration=[200.0, 200.0], mass_flow=flows[i]), duration=1500.0
@@ -246,7 +250,8 @@ def test_a_layer_of_stone_feeds_at_first_and_what_is_below_later():
         run(Spill(mass=2000.0), site=Hollow(area=2.0, depth=5.0), ground=g, duration=86400.0)
         for g in (Ground.named("concrete"), slab, Ground.named("dry sand"))
     )
-    early = np.searchsorted(stone.time, 60.0)
+    # the cold takes an hour through 5 cm of concrete
+    early = np.searchsorted(stone.time, 600.0)
     assert mixed.heat_from_ground[early] == pytest.approx(stone.heat_from_ground[early], rel=0.01)
     assert sand.heat_from_ground[-1] < mixed.heat_from_ground[-1] < 0.6 * stone.heat_from_ground[-1]
 
@@ -299,9 +304,7 @@ def test_no_depth_lasts_for_a_year_in_the_open():
 def test_the_drip_that_lasts_is_just_long_enough():
     site = Hollow(area=1.0, depth=0.6, exposure=SHELTER)
     ground = Ground.named("dry sand")
-    found = feed_for_lasting_pool(
-        PROPANE, 2e-3, site=site, ground=ground, weather=MILD, lasting=6 * 3600.0
-    )
+    found = feed_for_lasting_pool(PROPANE, 2e-3, site=site, ground=ground, weather=MILD, lasting=6 * 3600.0)
     for factor, stays in ((0.97, False), (1.03, True)):
         duration = factor * float(found.feed_duration)
         pool = pool_history(
