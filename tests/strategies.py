@@ -15,10 +15,17 @@ from lpgrelease.fluids.substances import SUBSTANCES
 FLUIDS = tuple(SUBSTANCES)
 """Names of all substances served."""
 
+IN_THE_OPEN = tuple(
+    name for name in FLUIDS if name not in {"carbon dioxide", "nitrogen", "methane", "methyl chloride"}
+)
+"""Those that are liquids in the open: not dry ice at one atmosphere, not gases at any temperature of the air, and
+served well below one atmosphere (methyl chloride: from 0.4)."""
+
 UNITS = pint.UnitRegistry()
 """A registry that is not pint's application registry."""
 
-fluids: st.SearchStrategy[Fluid] = st.sampled_from(FLUIDS).map(Fluid)
+every_fluid: st.SearchStrategy[Fluid] = st.sampled_from(FLUIDS).map(Fluid)
+fluids: st.SearchStrategy[Fluid] = st.sampled_from(IN_THE_OPEN).map(Fluid)
 
 
 def finite(low: float, high: float) -> st.SearchStrategy[float]:
@@ -34,23 +41,27 @@ def saturation_range(fluid: Fluid, reduced: float = 0.9999) -> tuple[float, floa
 @st.composite
 def saturated(draw: Any, reduced: float = 0.9999) -> tuple[Fluid, float]:
     """A fluid and a saturation temperature [K] up to `reduced` times the critical one."""
-    fluid = draw(fluids)
+    fluid = draw(every_fluid)
     return fluid, draw(finite(*saturation_range(fluid, reduced)))
 
 
 @st.composite
-def saturated_pair(draw: Any, reduced: float = 0.98, apart: float = 0.1) -> tuple[Fluid, float, float]:
+def saturated_pair(
+    draw: Any, reduced: float = 0.98, apart: float = 0.1, *, drawn_from: Any = every_fluid
+) -> tuple[Fluid, float, float]:
     """A fluid and two saturation temperatures [K], the first at least `apart` below the second."""
-    fluid = draw(fluids)
+    fluid = draw(drawn_from)
     low, high = saturation_range(fluid, reduced)
     cold = draw(finite(low, high - apart))
     return fluid, cold, draw(finite(cold + apart, high))
 
 
 @st.composite
-def saturated_array(draw: Any, reduced: float = 0.9999) -> tuple[Fluid, Any]:
+def saturated_array(
+    draw: Any, reduced: float = 0.9999, *, drawn_from: Any = every_fluid
+) -> tuple[Fluid, Any]:
     """A fluid and an array of saturation temperatures [K] of any shape, empty ones too."""
-    fluid = draw(fluids)
+    fluid = draw(drawn_from)
     shape = draw(hnp.array_shapes(min_dims=0, max_dims=3, min_side=0, max_side=4))
     return fluid, draw(hnp.arrays(np.float64, shape, elements=finite(*saturation_range(fluid, reduced))))
 
