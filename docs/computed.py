@@ -14,6 +14,7 @@ import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.release import Line, aerodynamic_drop_diameter, drop_fall, expanded_jet, line_release
 from lpgrelease.studies import running, sampling
+from lpgrelease.tank.wall import frost_height, frost_point
 
 PROPANE = lr.Fluid("propane")
 
@@ -192,6 +193,34 @@ def _studies() -> dict[str, str]:
     return {name: f"{number:,}" for name, number in numbers.items()}
 
 
+def _walls() -> dict[str, str]:
+    contents = _tank(None, 900.0)
+    swells = [
+        lr.level_swell(contents, vapor_flow=1.0, height=1.04, regime=regime)
+        for regime in ("churn-turbulent", "bubbly")
+    ]
+    vent = lr.vapor_release(PROPANE, _vent(0.0508), temperature=293.15)
+    # convection of 10 W/m2/K outside and 6 inside, between air and vapor halfway between air and liquid
+    decay = np.sqrt(16.0 / (50.0 * 0.010))
+    far = (10.0 * 293.15 + 6.0 * 263.15) / 16.0
+    frost = frost_height(233.15, far, frost_point(293.15, 0.5), decay=decay, length=0.6)
+    return {
+        "swell_rise": f"{100 * swells[0].rise_velocity:.0f} cm/s",
+        "swell_churn": f"{swells[0].largest_flow:.1f} kg/s",
+        "swell_bubbly": f"{swells[1].largest_flow:.1f} kg/s",
+        "swell_vent": f"{vent.mass_flow:.1f} kg/s",
+        "frost_height": f"{100 * frost:.0f} cm",
+    }
+
+
 SUBSTITUTIONS = (
-    _flash() | _release() | _lines() | _jets() | _ground() | _history() | _vapor_arrival() | _studies()
+    _flash()
+    | _release()
+    | _lines()
+    | _jets()
+    | _ground()
+    | _history()
+    | _vapor_arrival()
+    | _studies()
+    | _walls()
 )

@@ -283,6 +283,45 @@ def tank_level() -> Any:
     return figure
 
 
+def tilted_tank() -> Any:
+    """Volume below openings of a tank as one end is raised."""
+    figure, ax = _axes(width=6.4, height=3.8)
+    lying = lr.HorizontalTank(diameter=1.04, length=4.5)
+    degrees = np.linspace(-30.0, 30.0, 241)
+    tank = lr.tilt(lying, pitch=np.radians(degrees))
+    places = {
+        "top, at the raised end": (2.0, 0.0),
+        "top, in the middle": (0.0, 0.0),
+        "side, at the raised end": (2.0, 0.5 * np.pi),
+        "bottom, in the middle": (0.0, np.pi),
+    }
+    for label, (axial, clock) in places.items():
+        below = tank.volume_at(lr.opening_height(tank, axial=axial, clock=clock))
+        ax.plot(degrees, 100.0 * below / tank.volume, label=label)
+    ax.set(xlabel="pitch [°]", ylabel="volume below the opening [%]", xlim=(-30, 30), ylim=(0, 101))
+    ax.legend(fontsize=9)
+    return figure
+
+
+def swell_limit() -> Any:
+    """Largest vapor flow without carry-over against fill."""
+    figure, ax = _axes(width=6.4, height=4.0)
+    fill = np.linspace(0.3, 0.98, 120)
+    tank = lr.HorizontalTank(diameter=1.04, length=4.5)
+    vent = lr.Opening(diameter=0.0508, discharge_coefficient=0.85, height=1.04)
+    for celsius, color in ((20.0, "tab:red"), (-30.0, "tab:blue")):
+        contents = lr.Contents(tank, PROPANE, fill=fill, temperature=ZERO + celsius)
+        for regime, width in (("churn-turbulent", 2.4), ("bubbly", 1.1)):
+            limit = lr.level_swell(contents, vapor_flow=0.0, height=1.04, regime=regime).largest_flow
+            ax.plot(100 * fill, limit, color=color, linewidth=width, label=f"{celsius:g} °C, {regime}")
+        flow = lr.vapor_release(PROPANE, vent, temperature=ZERO + celsius).mass_flow
+        ax.axhline(flow, color=color, linestyle=":")
+    ax.set(xlabel="fill [%]", ylabel="vapor flow [kg/s]", yscale="log", xlim=(30, 98), ylim=(0.02, 100))
+    _plain_ticks(ax.yaxis, (0.1, 1.0, 10.0, 100.0))
+    ax.legend(fontsize=8)
+    return figure
+
+
 def vent_history() -> Any:
     """Gauge pressure and liquid left while vents of three sizes empty a tank."""
     figure, (left, right) = _axes(2, width=8.4, height=3.8)
@@ -366,6 +405,8 @@ FIGURES: dict[str, Callable[[], Any]] = {
         freeze_time,
         freeze_seal_blend,
         tank_level,
+        tilted_tank,
+        swell_limit,
         vent_history,
         cloud,
         fire,
