@@ -26,6 +26,8 @@ __all__ = ["blend_histories", "refuse_additions"]
 
 BLOCK = 500
 """Scenarios marched at once, so that the matrices of their phases fit the cache."""
+COOLING = 50.0
+"""Change of temperature [K] to which the error of the wall's energy is related."""
 STOP_WITHIN = 2e-4
 """How closely a stop's pressure is met, over its distance from that of the air."""
 SETTLING_STEPS = 2
@@ -70,7 +72,8 @@ def _block(
     whole = add(moles)
     latent = fluid.saturated(numbers["temperature"], "latent_heat")[0] * fluid.molar_mass
     scale = np.empty_like(total)
-    scale[:count], scale[count] = STEP_ERROR * whole, STEP_ERROR * whole * latent / R
+    scale[:count] = STEP_ERROR * whole
+    scale[count] = STEP_ERROR * (whole * latent + venting.wall_capacity * COOLING) / R
     path = march_blend(venting, w, total=total, scale=scale, tolerance=_tolerance(venting))
     return _described(venting, path, total, points)
 

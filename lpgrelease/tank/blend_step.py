@@ -58,13 +58,17 @@ def _embedded() -> tuple[float, ...]:
 EMBEDDED = _embedded()
 """Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less the
 step's own."""
-MOST_ITERATIONS = 8
+MOST_ITERATIONS = 12
 CONVERGED = 1e-5
 """A Newton change is the last if the next one would be this small, relative, by the rate seen so far.
 
 The first is taken to go like twice its square, which is what is seen."""
 STALLED = 0.5
 """A change not smaller than this over the one before, from the third on, tells that the step is too long."""
+DRIVE_WEIGHT = 0.01
+"""Of a drive's relative change among those that must become small."""
+LEAST_DRIVE = 1e-9
+"""A drive smaller than this, over p, may vanish."""
 LEAST_LEFT = 0.1
 """A Newton change leaves at least this much of any amount."""
 
@@ -193,12 +197,16 @@ def _iterated(
         change = by[:, -1].reshape(size, 3, n)
         for i in range(count + 1):
             change = change + by[:, i].reshape(size, 3, n) * shift[i]
-        largest = largest_change(w, change).max(axis=0)
+        flat = change.reshape(size, -1)
+        share, swing = _bearable(rates, flat)
+        part = share.reshape(3, n).min(axis=0)
+        change = change * part
+        flat = change.reshape(size, -1)
+        largest = np.maximum(largest_change(w, change), DRIVE_WEIGHT * swing.reshape(3, n)).max(axis=0)
         failed |= ~np.isfinite(largest)
         rate = largest / last if iteration else 2.0 * largest
         last = largest
         going = ~(converged | failed)
-        flat = change.reshape(size, -1)
         new = rates.rows + contracted(rates.slopes, flat)
         pressed = np.log(rates.now.pressure) + contracted(rates.now.log_pressure_slope[None], flat)[0]
         rows = np.where(going, new.reshape(rows.shape), rows)
@@ -206,12 +214,30 @@ def _iterated(
         jacobian = np.where(going, whole[:, :-1, 2], jacobian)
         slope = np.where(going, by[-2, :-1].reshape(-1, 3, n)[:, 2], slope)
         w = np.where(going, moved(w, change), w)
-        converged |= going & (largest * rate < CONVERGED)
+        converged |= going & (largest * rate < CONVERGED) & (part == 1.0)
         if iteration >= 2:
-            failed |= going & ~converged & (rate > STALLED)
+            failed |= going & ~converged & (rate > STALLED) & (part == 1.0)
         if (converged | failed).all():
             break
     return Trial(w, rows, log_p, jacobian, slope, converged)
+
+
+def _bearable(rates: Rates, change: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Share of a Newton change (2 nc + 2, n) that leaves a tenth of every drive, and its largest change over itself.
+
+    Flow goes like the root of its drive: where a wide vent holds a tank close to the air's pressure, a whole
+    Newton step from above would land below it, where nothing flows and no slope leads back.
+    """
+    share, swing = np.ones(change.shape[1]), np.zeros(change.shape[1])
+    for drive, slope in zip(rates.drives, rates.drive_slopes, strict=True):
+        fall = -contracted(slope[None], change)[0]
+        flows = drive > LEAST_DRIVE
+        safe = np.where(flows, drive, 1.0)
+        relative = np.where(flows, fall / safe, 0.0)
+        share = np.minimum(share, (1.0 - LEAST_LEFT) / np.maximum(relative, 1.0 - LEAST_LEFT))
+        begins = ~flows & (drive - fall > LEAST_DRIVE)
+        swing = np.maximum(swing, np.where(begins, 1.0, np.abs(relative)))
+    return share, swing
 
 
 def _stage_changes(

@@ -47,6 +47,9 @@ class Rates(NamedTuple):
     now: Standing
     rows: FloatArray
     slopes: FloatArray
+    drives: FloatArray
+    """What drives the flow through each opening, over p; the flow goes like its root. (J, n)."""
+    drive_slopes: FloatArray
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -99,11 +102,20 @@ class BlendVenting:
         shares = l_i / whole_moles, v_i / whole_moles
         masses = (self.mixture.molar_mass * l_i, self.mixture.molar_mass * v_i)
         vapor = self._vapor(now, w, masses[1])
-        liquid = self._liquid(now, w, masses[0]) if self.wet.any() else (np.zeros_like(self.area), vapor[1])
+        drives = np.empty((openings, t.size))
+        drive_slopes = np.empty((openings, *w.shape))
+        drives[:], drive_slopes[:] = np.log(now.pressure / self.air_pressure), now.log_pressure_slope
+        liquid = vapor
+        if self.wet.any():
+            *liquid, heads, rises = self._liquid(now, masses[0])
+            drives = np.where(self.wet, heads, drives)
+            drive_slopes[:, -1] += np.where(self.wet, rises, 0.0)
         for j in range(openings):
             wet = self.wet[j]
-            rate = self.area[j] * np.where(wet, liquid[0][j], vapor[0])
-            slope = np.where(wet, liquid[1][j] if wet.any() else vapor[1], vapor[1])
+            rate, slope = self.area[j] * vapor[0], vapor[1]
+            if wet.any():
+                rate = np.where(wet, self.area[j] * liquid[0][j], rate)
+                slope = np.where(wet, liquid[1][j], slope)
             for mass, moles, side, part in (
                 (masses[0], l_i, 0, slice(0, count)),
                 (masses[1], v_i, 1, slice(count, -2)),
@@ -127,7 +139,7 @@ class BlendVenting:
                 slopes[-1] += lost * slope + own * now.enthalpy_slope[side] / R
         rows[-2] = self.heat.rate(t) / R
         slopes[-2, -2] = (self.heat.rate(t + SMALL) / R - rows[-2]) / SMALL * t
-        return Rates(now, rows, slopes)
+        return Rates(now, rows, slopes, drives, drive_slopes)
 
     def _vapor(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
         """K_j over the area where vapor leaves [1/s/m2], and the slope of its logarithm."""
@@ -140,25 +152,26 @@ class BlendVenting:
         slope[-1] += 0.5 * self.volume / space
         return np.sqrt(p / (whole * space)) * psi, slope
 
-    def _liquid(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, list[FloatArray]]:
-        """The same where liquid leaves, for every opening."""
+    def _liquid(
+        self, now: Standing, mass: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """K_j over the area where liquid leaves, and its slope; the drive over p, and its slope by V_l/V."""
         count = self.components
         p, space, whole = now.pressure, now.volume[0], add(mass)
         level = self.tank.level_at(np.clip(space, 0.0, self.volume))
         surface = self.tank.free_surface_at(np.clip(level, 0.0, self.tank.height))
         weight = whole / space * STANDARD_GRAVITY
         head = np.where(self.wet, level - self.height, 0.0)
-        drive = p - self.air_pressure + weight * head
+        drive = (p - self.air_pressure + weight * head) / p
         flows = drive > 0.0
         safe = np.where(flows, drive, 1.0)
-        slopes = []
-        for each, on in zip(safe, flows, strict=True):
-            slope = np.where(on, 0.5 * p / each, 0.0) * now.log_pressure_slope
-            slope[:count] -= 0.5 * mass / whole
-            rise = self.volume / np.maximum(surface, 1e-6 * self.volume)
-            slope[-1] += np.where(on, 0.5 * weight * rise / each, 0.0) - 0.5 * self.volume / space
-            slopes.append(slope)
-        return np.where(flows, np.sqrt(2.0 * safe / (whole * space)), 0.0), slopes
+        half = np.where(flows, 0.5 / safe, 0.0)
+        rise = weight / p * self.volume / np.maximum(surface, 1e-6 * self.volume)
+        slopes = half[:, None] * now.log_pressure_slope
+        slopes[:, :count] -= 0.5 * mass / whole
+        slopes[:, -1] += half * rise - 0.5 * self.volume / space
+        rate = np.where(flows, np.sqrt(2.0 * safe * p / (whole * space)), 0.0)
+        return rate, slopes, drive, np.broadcast_to(rise, drive.shape)
 
     def signals(self, time: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
         """Positive until the event: stop, duration, dry, full, cold, hot, then the openings; (events, ...)."""
