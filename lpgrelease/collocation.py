@@ -255,7 +255,8 @@ def march_stiff(
             )
         record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
         next_step = np.where(accepted, np.maximum(step * growth, gone), step * np.minimum(growth, 0.7))
-        next_step = np.minimum(next_step, _to_event(tried.signals, heard, tolerance, step, accepted & (share == 1.0)))
+        whole = accepted & (share == 1.0)
+        next_step = np.minimum(next_step, _to_event(tried.signals, heard, tolerance, step, whole))
         onward = accepted & ~hit & (next_step <= 3.0 * step)
         guess = np.where(onward, _extrapolated(knots, next_step / step), _linear(state, rates, next_step))
         step = np.where(going, next_step, step)
@@ -267,7 +268,7 @@ def march_stiff(
 def _to_event(
     at_points: FloatArray, heard: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray
 ) -> FloatArray:
-    """Longest step worth trying (n,): somewhat beyond the next event, as the signals fell at the end of the last."""
+    """Longest step worth trying (n,): somewhat beyond the next event, as the signals fell at last."""
     fall = np.maximum(at_points[:, -2] - heard, 1e-300) / (1.0 - RULE.nodes[-2])
     with np.errstate(over="ignore"):
         steps = (BEYOND_EVENT * (heard + tolerance) / fall).min(axis=0)
@@ -380,10 +381,10 @@ def _rates(
 def _held(functionals: FloatArray, values: FloatArray) -> FloatArray:
     """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
     held = np.zeros((functionals.shape[0], *values.shape[1:]))
-    for into, row in zip(held, functionals, strict=True):
+    for coupling, row in enumerate(functionals):
         for weight, value in zip(row, values, strict=True):
             if weight:
-                into += weight * value
+                held[coupling] += weight * value
     return held
 
 
@@ -474,7 +475,8 @@ def _land(
         share = np.where((share <= 0.0) | (share >= 1.0) | (k % 3 == 2), 0.5, share)
         trial = low + share * (high - low)
         theta = np.where(seeks, trial, theta)
-        fixed, slope, now = _at_one(ensemble, _polynomial(knots, theta))
+        # signals of the state on its conservation laws, where they are to be zero
+        fixed, slope, now = _at_one(ensemble, _at_one(ensemble, _polynomial(knots, theta))[0])
         end, rates, heard = (
             np.where(seeks, new, old)
             for new, old in zip((fixed, slope, now), (end, rates, heard), strict=True)

@@ -30,8 +30,8 @@ class TankWall(Result):
     contact_temperature : number, array or quantity, optional
         Of that ground or water [K]; None: the air's.
     wet_coefficient, dry_coefficient, surface_coefficient : number, array or quantity, optional
-        Between wetted wall and liquid, dry wall and vapor, vapor and the liquid's surface [W/m2/K]. None: boiling
-        (cooper1984boiling) or natural convection.
+        Between wetted wall and liquid, dry wall and vapor, vapor and the liquid's surface [W/m2/K]. None:
+        boiling (cooper1984boiling) or free convection.
     conductivity : number, array or quantity
         Of the metal [W/m/K]; heat flows along it at the waterline.
 

@@ -42,7 +42,7 @@ FIRE_FIELDS = ("environment_factor", "elevation", "dry_flux")
 
 
 class Gathered(NamedTuple):
-    """A request: the scenarios' shape, their tank, numbers by name, and what was added to the plain history."""
+    """A request: the scenarios' shape, tank, numbers by name, and what was added to the plain history."""
 
     shape: tuple[int, ...]
     tank: Tank
@@ -58,7 +58,10 @@ def gather(
     limits: tuple[QuantityLike | None, QuantityLike | None, Sequence[StopAt]],
     extras: tuple[TankWall | None, TankFire | None, Sequence[Transfer], bool],
 ) -> Gathered:
-    """Check and flatten a request; `limits`: gauge pressure, duration, stops; `extras`: wall, fire, transfers, air."""
+    """Check and flatten a request.
+
+    `limits`: gauge pressure, duration, stops. `extras`: wall, fire, transfers, whether air enters.
+    """
     stop, duration, stops = limits
     _require_kinds(contents, openings, weather, stops, extras)
     if stop is None and duration is None and not stops:

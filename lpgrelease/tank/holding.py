@@ -1,4 +1,4 @@
-"""Holding a cold tank at a gauge pressure: the vapor to let out, for how long, and how fast pressure returns."""
+"""Holding a cold tank at a gauge pressure: vapor to let out, for how long; and how fast pressure returns."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from lpgrelease.weather import Weather
 __all__ = ["SteadyHold", "pressure_return", "steady_hold"]
 
 CAUTIONS = (
-    "Heat that comes in cannot be shut off: the vapor must leave somewhere safe for as long as liquid is left.",
+    "Heat that comes in cannot be shut off: vapor must leave somewhere safe for as long as liquid is left.",
     "Wind, sun and rain change the heat; frost falls off. Watch the gauge, not the clock.",
 )
 
@@ -34,7 +34,7 @@ class SteadyHold(Result):
 def steady_hold(
     contents: Contents, *, weather: Weather | None = None, gauge_pressure: QuantityLike = 0.0
 ) -> SteadyHold:
-    """Vapor rate that keeps a tank at a gauge pressure against the heat it gains, and the time until it is dry.
+    """Vapor rate that keeps a tank at a gauge pressure against its heat gain, and the time until it is dry.
 
     Parameters
     ----------
@@ -55,9 +55,9 @@ def steady_hold(
     Notes
     -----
     From equation (2) of `lpgrelease.tank.venting` at rest: m = Q/(h_v - a), a little less than Q/L, as some
-    of the vapor stays and fills the room of the liquid. All metal at the liquid's temperature: the dry wall of a bare
-    tank passes less (`equilibrium_numbers`), so this is the largest rate. The liquid is gone when the mass has
-    come down to that of vapor alone.
+    of the vapor stays and fills the room of the liquid. All metal at the liquid's temperature: the dry wall
+    of a bare tank passes less (`equilibrium_numbers`), so this is the largest rate. The liquid is gone when
+    the mass has come down to that of vapor alone.
 
     Examples
     --------

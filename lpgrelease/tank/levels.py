@@ -4,9 +4,9 @@ A march asks for them thousands of times; the shapes' own functions need Newton'
 
 Notes
 -----
-Nodes at levels that crowd at bottom and top, against xi from 0 to 1 with volume fraction 3 xi**2 - 2 xi**3, in
-which the level of every shape is tame where the tank is nearly empty or full. Cubic between nodes; the level's
-slopes are exact, one over the free surface. Levels come within 6e-6 of the height.
+Nodes at levels that crowd at bottom and top, against xi from 0 to 1 with volume fraction 3 xi**2 - 2 xi**3,
+in which the level of every shape is tame where the tank is nearly empty or full. Cubic between nodes; the
+level's slopes are exact, one over the free surface. Levels come within 6e-6 of the height.
 """
 
 from __future__ import annotations

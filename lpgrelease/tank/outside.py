@@ -71,7 +71,8 @@ class Surroundings:
     contact, contact_temperature : ndarray
         Conductance to ground or water [W/K], and its temperature [K].
     fire, fire_reach, dry_flux : ndarray
-        Factor of the fire's heat (C F) [W/m2**1.64], highest wetted surface in reach [m2], flux into the dry wall [W/m2].
+        Factor of the fire's heat (C F) [W/m2**1.64], largest surface in its reach [m2], flux into the dry
+        wall [W/m2].
     two_walls : bool
     wet_coefficient, dry_coefficient, surface_coefficient : ndarray or None
         Wetted wall to liquid, dry wall to vapor, vapor to liquid [W/m2/K]; None: by correlations.

@@ -49,8 +49,8 @@ class StopAt(Result):
     time : number, array or quantity
         Since the start [s].
     function : callable
-        Called with a `Moment` (arrays of time, pressure, temperature, liquid_mass, vapor_mass, gas_mass, level,
-        vapor_temperature, mass_flow, ...); returns what is positive until the event and negative
+        Called with a `Moment` (arrays of time, pressure, temperature, liquid_mass, vapor_mass, gas_mass,
+        level, vapor_temperature, mass_flow, ...); returns what is positive until the event and negative
         after it, elementwise, smooth. It must be zero at the event within `tolerance`.
     tolerance : number
         Of the function's value.
@@ -101,7 +101,7 @@ class StopAt(Result):
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class PreparedStop:
-    """A stop of n tanks: value (n,), and +1 where it is come to from above, -1 from below, 0 where there is none."""
+    """A stop of n tanks: value (n,); +1 where it is come to from above, -1 from below, 0 where there is none."""
 
     kind: str
     value: FloatArray

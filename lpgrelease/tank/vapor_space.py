@@ -12,8 +12,8 @@ temperature): an ideal mixture of the densities' sum, its heat capacity ratio by
 
     G = sqrt(P rho) psi(gamma, p_amb/P) (1 + y (C - 1))
 
-psi the ideal gas's flow function (shapiro1953dynamics), y the mole fraction of vapor, C the choked
-flux of the real vapor over that of an ideal gas of its density. Without gas this is within about 1 % of the real
+psi the ideal gas's flow function (shapiro1953dynamics), y the mole fraction of vapor, C the choked flux of
+the real vapor over that of an ideal gas of its density. Without gas this is within about 1 % of the real
 vapor's flux. Dalton's law is good to a few per cent up to about 10 bar.
 """
 
@@ -70,7 +70,7 @@ GASES: Final = {
 
 LEAST_DRIVE: Final = 5.0
 LEAST_SUCTION: Final = 50.0
-"""Pressure difference [Pa] below which the flow of gas out of the tank, and of air into it, goes as the difference."""
+"""Pressure difference [Pa] below which flow out of the tank, and of air into it, goes as the difference."""
 
 
 def gas_named(name: str) -> PermanentGas:

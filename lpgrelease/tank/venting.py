@@ -76,7 +76,7 @@ SETTLED_WITHIN = 1e-3
 """A history has settled once its temperature is this near [K] to the one it tends to."""
 
 STIFF_SPAN = 300.0
-"""A history whose temperature stands still while liquid leaves is stiff if this many of its times are to come."""
+"""A history whose temperature stands still while liquid leaves is stiff if so many of its times are to come."""
 
 PROPERTIES = (
     *SATURATED_VAPOR_INLET,

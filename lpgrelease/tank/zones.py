@@ -1,4 +1,4 @@
-"""The equations of a tank with all that may be added to it: two walls, superheated vapor, gas, valves, transfers.
+"""The equations of a tank with all that may be added: two walls, superheated vapor, gas, valves, transfers.
 
 Notes
 -----
@@ -9,8 +9,9 @@ and U gains G c_v T. Liquid leaves with h_l + p_g v_l.
 
 Two walls, each at its own temperature, the metal shared as the inside surface is, s wet and 1 - s dry:
 
-    s C_w dT_w/dt       = A_w q(T_w) - A_w q_w(T_w - T) + X (T_d - T_w) + max(ds/dt, 0) C_w (T_d - T_w)      (3)
-    (1 - s) C_w dT_d/dt = A_d q(T_d) - A_d h_d (T_d - T_v) - X (T_d - T_w) + max(-ds/dt, 0) C_w (T_w - T_d)
+    s C_w dT_w/dt = A_w q(T_w) - A_w q_w(T_w - T) + X (T_d - T_w) + max(ds/dt, 0) C_w (T_d - T_w)       (3)
+    (1 - s) C_w dT_d/dt = A_d q(T_d) - A_d h_d (T_d - T_v) - X (T_d - T_w)
+                          + max(-ds/dt, 0) C_w (T_w - T_d)
 
 with q the heat flux from outside, q_w that of boiling, X the conductance along the metal at the
 waterline; metal that the level passes changes over at its own temperature, so that the wall's energy is kept.
@@ -18,7 +19,7 @@ waterline; metal that the level passes changes over at its own temperature, so t
 Vapor at its own temperature, superheated by eta = h - h_v(T), T the liquid's, saturated at the one pressure.
 With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
 
-    (m_l h_l' - V_l p') dT/dt = Q_l - e L                                                                       (4)
+    (m_l h_l' - V_l p') dT/dt = Q_l - e L                                                              (4)
     m_v (h_v' dT/dt + deta/dt) - V_v p' dT/dt = Q_v - e eta
     d(m_l v_l + m_v v(T, eta))/dt = 0
 
@@ -49,7 +50,7 @@ __all__ = ["ENDS", "FIRST_RELEASED", "REST", "Moment", "Stop", "Zones", "per_poi
 
 TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
 WALLS = slice(WET_WALL, DRY_WALL + 1)
-"""Components of the state; then the mass each opening and transfer has released, heat gained, enthalpy gone."""
+"""Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
 RELEASED = slice(FIRST_RELEASED, -2)
 STEP = 1e-3
 """For differences along saturation [K]."""

@@ -31,7 +31,7 @@ WALLS_COUNT_LESS = 5.0
 STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
-"""Of the dry wall beside the waterline [W/m2/K]: natural convection on both sides; common practice, no source."""
+"""Of the dry wall by the waterline [W/m2/K]: free convection on both sides; common practice, no source."""
 ZONE_REASONS = (
     "",
     "duration",
@@ -133,7 +133,9 @@ def _at_start(zones: Zones, t: FloatArray, pad: FloatArray) -> tuple[Zones, Floa
 
 def _valves(additions: Additions, numbers: dict[str, FloatArray], n: int) -> Valves:
     settings = [
-        np.array([numbers[f"{name} of opening {j}"] for j in additions.valves]).reshape(-1, n)
+        np.array([numbers[f"{name} of opening {j}"] for j in additions.valves]).reshape(
+            len(additions.valves), n
+        )
         for name in ("set_pressure", "full_pressure", "reseat_pressure")
     ]
     shut = np.zeros((len(additions.valves), n), dtype=np.bool_)
