@@ -9,13 +9,15 @@ import inspect
 import math
 import types
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+import lpgrelease
 from lpgrelease.errors import InputError
 
-__all__ = ["describe", "differences"]
+__all__ = ["describe", "differences", "files_of_the_library"]
 
 DEEPEST = 30
 """Nesting beyond which something is taken to hold itself."""
@@ -72,7 +74,7 @@ def _array(array: np.ndarray) -> Any:
 def _function(function: types.FunctionType, inner: Any) -> dict[str, Any]:
     found: dict[str, Any] = {"function": f"{function.__module__}.{function.__qualname__}"}
     if function.__module__.split(".")[0] == "lpgrelease":
-        return found  # the version of the library stands in the record
+        return found  # the record has the library's version and its files
     try:
         text = inspect.getsource(function).encode()
     except (OSError, TypeError):
@@ -103,6 +105,16 @@ def _object(value: Any, name: str, inner: Any) -> dict[str, Any]:
         if part is not None:
             found[key] = inner(list(part) if isinstance(part, Iterator) else part, key)
     return found
+
+
+def files_of_the_library() -> str:
+    """Return a digest of this library's modules and tables: a version in work changes without its number."""
+    root, digest = Path(lpgrelease.__file__).parent, hashlib.sha256()
+    for file in sorted(root.rglob("*")):
+        if file.suffix in {".py", ".csv", ".npz"}:
+            digest.update(file.relative_to(root).as_posix().encode())
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
 
 
 def differences(stored: Any, asked: Any, path: str = "") -> list[str]:

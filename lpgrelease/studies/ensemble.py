@@ -13,7 +13,7 @@ import lpgrelease
 from lpgrelease.errors import FailedScenarioWarning, InputError, OutOfRangeError
 from lpgrelease.quantities import to_si
 from lpgrelease.studies.dataset import Memory, dataset
-from lpgrelease.studies.describe import describe
+from lpgrelease.studies.describe import describe, files_of_the_library
 from lpgrelease.studies.distributions import Distribution, si_unit
 from lpgrelease.studies.running import Task, run_all
 from lpgrelease.studies.sampling import SAMPLERS, SOBOL_BITS, Design, entropy_of
@@ -264,6 +264,7 @@ def _record(
             "lpgrelease": lpgrelease.__version__,
             "numpy": np.__version__,
             "scipy": scipy.__version__,
+            **({"files of lpgrelease": files_of_the_library()} if exact else {}),
         },
     }
 
