@@ -14,6 +14,7 @@ from typing import Any
 
 from cloud_speed import many_clouds
 from fire_speed import flux_on_a_grid, many_standoffs
+from ground_speed import four_days
 from import_speed import importing, loaded_by_answers
 from measuring import Row, machine, table
 from property_speed import many_points, single_calls
@@ -28,6 +29,7 @@ PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     one_history,
     many_histories,
     many_clouds,
+    four_days,
     flux_on_a_grid,
     many_standoffs,
     overhead,
