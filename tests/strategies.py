@@ -18,8 +18,8 @@ FLUIDS = tuple(SUBSTANCES)
 IN_THE_OPEN = tuple(
     name for name in FLUIDS if name not in {"carbon dioxide", "nitrogen", "methane", "methyl chloride"}
 )
-"""Those that are liquids in the open: not dry ice at one atmosphere, not gases at any temperature of the air, and
-served well below one atmosphere (methyl chloride: from 0.4)."""
+"""Those that are liquids in the open: not dry ice at one atmosphere, not gases at any temperature of the air,
+and served well below one atmosphere (methyl chloride: from 0.4)."""
 
 UNITS = pint.UnitRegistry()
 """A registry that is not pint's application registry."""
