@@ -6,6 +6,7 @@ import functools
 import json
 import os
 import random
+import shutil
 import subprocess
 import sys
 import time
@@ -407,10 +408,15 @@ def _parts(store):
 def test_a_killed_study_goes_on_to_the_same_bits(tmp_path):
     store = tmp_path / "store"
     script = Path(sys.modules[slow_line.__module__].__file__)
+    # a store also compares the library's files: these runs have a copy that nobody edits meanwhile
+    shutil.copytree(
+        Path(lr.__file__).parent, tmp_path / "lpgrelease", ignore=shutil.ignore_patterns("__pycache__")
+    )
+    environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
     moments = random.Random(2)
     stops = sorted(moments.sample(range(1, 36), 2))
     for stop in stops:
-        child = subprocess.Popen([sys.executable, str(script), str(store)])
+        child = subprocess.Popen([sys.executable, str(script), str(store)], env=environment)
         deadline = time.monotonic() + 60.0
         while _parts(store) < stop and child.poll() is None and time.monotonic() < deadline:
             time.sleep(0.001)
@@ -420,7 +426,7 @@ def test_a_killed_study_goes_on_to_the_same_bits(tmp_path):
         assert child.returncode == -9, "it was to be killed while it ran"
         assert stop <= _parts(store) < 40
         assert open_study(store).sizes["scenario"] == 10 * _parts(store)
-    subprocess.run([sys.executable, str(script), str(store)], check=True)
+    subprocess.run([sys.executable, str(script), str(store)], check=True, env=environment)
     assert _parts(store) == 40
     found = open_study(store)
     whole = lr.study(slow_line, X, n=400, rng=5, chunk_size=10)
