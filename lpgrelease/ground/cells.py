@@ -53,22 +53,17 @@ class CellProperties:
     thawed_capacity_slope: FloatArray | None
     frozen_capacity_slope: FloatArray | None
     """Rise of the heat capacity of each node [J/m2/K2]."""
-
-    @property
-    def wet(self) -> BoolArray:
-        """Whether a node touches a cell that holds water."""
-        touches = np.zeros(self.length.shape, dtype=bool)
-        if self.latent is not None:
-            touches |= self.latent > 0.0
-            touches[1:] |= touches[:-1].copy()
-        return touches
+    linear: BoolArray
+    """Whether no property of a column depends on temperature; (columns,)."""
+    wet: BoolArray
+    """Whether a node touches a cell that holds water."""
 
     def select(self, columns: IntArray) -> CellProperties:
         """Return some of the columns."""
         changed: dict[str, Any] = {}
         for field in dataclasses.fields(self):
             values = getattr(self, field.name)
-            changed[field.name] = None if values is None else values[:, columns]
+            changed[field.name] = None if values is None else values[..., columns]
         if self.frozen_capacity is self.thawed_capacity:
             changed["frozen_capacity"] = changed["thawed_capacity"]
         if self.frozen_conductance is self.thawed_conductance:
@@ -242,15 +237,21 @@ def _properties(length: FloatArray, each: Callable[[str], FloatArray]) -> CellPr
     slope = each("heat_capacity_slope")
     thawed_slope, frozen_slope = some(node(thawed * slope)), some(node(frozen * slope))
     k, frozen_k, capacity = each("conductivity"), each("frozen_conductivity"), node(thawed)
-    conductance = k / length
+    conductance, latent, rise = k / length, each("latent_heat") * length, each("conductivity_slope")
+    wet = latent > 0.0
+    bent = wet | (frozen_k != k) | (frozen != thawed) | (rise != 0.0) | (slope != 0.0)
+    touches = wet.copy()
+    touches[1:] |= wet[:-1]
     return CellProperties(
         length=length,
         thawed_conductance=conductance,
         frozen_conductance=conductance if np.array_equal(frozen_k, k) else frozen_k / length,
         thawed_capacity=capacity,
         frozen_capacity=capacity if frozen is thawed else node(frozen),
-        latent=some(each("latent_heat") * length),
-        conductivity_slope=some(each("conductivity_slope")),
+        latent=some(latent),
+        conductivity_slope=some(rise),
         thawed_capacity_slope=thawed_slope,
         frozen_capacity_slope=frozen_slope,
+        linear=~bent.any(axis=0),
+        wet=touches,
     )

@@ -274,8 +274,11 @@ def _attempt(
     rise = _newton(local_heat(cells, theta), target, length, sink - theta[0], g)
     theta[:-1] += rise[0]
     response = rise[1]
-    which = np.nonzero(np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION)[0]
-    if which.size:
+    far = (np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION) & ~cells.linear
+    if far.all():
+        theta, response = _iterate(cells, state.theta, target, length, sink, g)
+    elif far.any():
+        which = np.nonzero(far)[0]
         again = state.theta[:, which], target[:, which], length[which], sink[which], g[which]
         theta[:, which], response[:, which] = _iterate(cells.select(which), *again)
     still = dt <= 0.0
@@ -295,19 +298,20 @@ def _iterate(
 ) -> tuple[FloatArray, FloatArray]:
     """Solve by Newton's method from `theta`; a node that crosses the freezing point stops just beyond."""
     theta, response = theta.copy(), np.zeros_like(target)
-    which: IntArray = np.arange(length.size)
+    which, some = np.arange(length.size), theta
     for _ in range(ITERATIONS):
-        some, part = theta[:, which], cells.select(which)
-        rise = _newton(
-            local_heat(part, some), target[:, which], length[which], sink[which] - some[0], g[which]
-        )
+        rise = _newton(local_heat(cells, some), target, length, sink - some[0], g)
         new = some[:-1] + rise[0]
-        crossed = np.where(some[:-1] < 0.0, new > 0.0, new < 0.0) & part.wet
+        crossed = np.where(some[:-1] < 0.0, new > 0.0, new < 0.0) & cells.wet
         theta[:-1, which] = np.where(crossed, np.copysign(JUST_BEYOND, new), new)
         response[:, which] = rise[1]
-        which = which[np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION]
-        if not which.size:
+        far = np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION
+        if not far.any():
             break
+        if not far.all():
+            which, cells, target = which[far], cells.select(np.nonzero(far)[0]), target[:, far]
+            length, sink, g = length[far], sink[far], g[far]
+        some = theta[:, which]
     return theta, response
 
 
