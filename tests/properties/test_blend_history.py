@@ -9,7 +9,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import finite
 
-from lpgrelease import Contents, Fluid, HorizontalTank, Opening, SphericalTank, VerticalTank, Weather, tank_history
+from lpgrelease import (
+    Contents,
+    Fluid,
+    HorizontalTank,
+    Opening,
+    SphericalTank,
+    VerticalTank,
+    Weather,
+    tank_history,
+)
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR
 from lpgrelease.tank import BlendContents
 
