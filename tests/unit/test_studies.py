@@ -409,9 +409,7 @@ def test_a_killed_study_goes_on_to_the_same_bits(tmp_path):
     store = tmp_path / "store"
     script = Path(sys.modules[slow_line.__module__].__file__)
     # a store also compares the library's files: these runs have a copy that nobody edits meanwhile
-    shutil.copytree(
-        Path(lr.__file__).parent, tmp_path / "lpgrelease", ignore=shutil.ignore_patterns("__pycache__")
-    )
+    shutil.copytree(Path(lr.__file__).parent, tmp_path / "lpgrelease")
     environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
     moments = random.Random(2)
     stops = sorted(moments.sample(range(1, 36), 2))
