@@ -55,9 +55,19 @@ def _plain_ticks(axis: Any, marks: tuple[float, ...]) -> None:
 
 
 def vapor_pressure() -> Any:
-    """Saturation pressure against temperature, with the gauge on the other side."""
+    """Saturation pressure of fuels and ammonia against temperature, with the gauge on the other side."""
+    return _saturation_curves(list(SUBSTANCES)[:12])
+
+
+def vapor_pressure_others() -> Any:
+    """The same for the other substances that are liquids in this range."""
+    names = list(SUBSTANCES)[12:]
+    return _saturation_curves([name for name in names if lr.Fluid(name).highest_temperature > 213.15])
+
+
+def _saturation_curves(names: list[str]) -> Any:
     figure, ax = _axes(height=5.0)
-    for i, name in enumerate(SUBSTANCES):
+    for i, name in enumerate(names):
         fluid = lr.Fluid(name)
         low, high = max(fluid.lowest_temperature, 213.15), min(fluid.highest_temperature, 323.15)
         t = np.linspace(low, high, 200)
@@ -392,6 +402,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
     function.__name__: function
     for function in (
         vapor_pressure,
+        vapor_pressure_others,
         flash_fraction,
         release_flux,
         flashing_flow,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+import time
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -28,6 +29,8 @@ def make(target: Path) -> None:
         "sources": sources(),
         "transport_ranges": transport_ranges(),
         "flammability": flammability(),
+        "dangers": dangers(),
+        "service": service(),
         "grounds": grounds(),
         "boiling_on_water": boiling_on_water(),
         "accuracy": accuracy(),
@@ -127,7 +130,7 @@ def substances() -> list[str]:
                 substance.cas,
                 substance.formula,
                 f"{fluid.molar_mass * 1e3:.2f}",
-                f"{fluid.normal_boiling_point - 273.15:.2f}",
+                "-" if name == "carbon dioxide" else f"{fluid.normal_boiling_point - 273.15:.2f}",
                 f"{fluid.critical_temperature - 273.15:.2f}",
                 f"{fluid.critical_pressure / 1e5:.2f}",
                 f"{fluid.lowest_temperature:.1f}\N{EN DASH}{fluid.highest_temperature:.1f}",
@@ -166,15 +169,96 @@ def flammability() -> list[str]:
     """Return flammable limits and heats of combustion, each with its source."""
     rows = []
     for name, s in SUBSTANCES.items():
-        lower, upper = s.flammable_limits
+        if not s.flammable:
+            continue
+        lower, upper = lr.Fluid(name).flammable_limits
         heats = [f"{h / 1e6:.2f}" for h in (s.heat_of_combustion_lower, s.heat_of_combustion_higher)]
         rows.append(
             [name, f"{lower * 100:.2g}", f"{upper * 100:.3g}", _cite(*s.flammability_source.split(";"))]
         )
-        rows[-1] += [*heats, _cite(s.combustion_source), "yes" if s.toxic else "no"]
+        rows[-1] += [*heats, _cite(s.combustion_source)]
     header = ["substance", "lower [% vol]", "upper [% vol]", "limits from"]
-    header += ["net heat [MJ/kg]", "gross heat [MJ/kg]", "heats from", "toxic"]
-    return _table(header, rows, "lrrlrrll")
+    header += ["net heat [MJ/kg]", "gross heat [MJ/kg]", "heats from"]
+    return _table(header, rows, "lrrlrrl")
+
+
+def dangers() -> list[str]:
+    """Return what poisons, at what level, and what else each substance does."""
+    rows = []
+    for name, s in SUBSTANCES.items():
+        level = "" if s.immediately_dangerous is None else f"{1e6 * s.immediately_dangerous:,.0f}"
+        source = _cite(s.toxicity_source) if s.toxicity_source else ""
+        burns = "yes" if s.flammable else "no"
+        what = ", ".join(s.hazards)
+        rows.append([name, s.transport_class, burns, "yes" if s.toxic else "no", level, source])
+        rows[-1] += [what, s.solubility_in_water]
+    header = ["substance", "transport class", "burns in air", "toxic", "immediately dangerous [ppm]"]
+    header += ["source", "also", "water takes it up"]
+    return _table(header, rows, "lrllrlll")
+
+
+PUBLISHED = HERE.parent / "tests" / "published"
+
+
+def _farthest(name: str, table: str, field: str) -> str:
+    """Return the largest difference from a handbook's regression, 50 kPa to 60 degC or 0.9 T_c [percent]."""
+    found = [row for row in _read(PUBLISHED / f"{table}.csv") if row["fluid"] == name]
+    if not found:
+        return "-"
+    row, fluid = found[0], lr.Fluid(name)
+    least = fluid.saturation(temperature=fluid.lowest_temperature).pressure
+    cold = float(fluid.saturation(pressure=max(50e3, least * (1.0 + 1e-12))).temperature)
+    t = np.linspace(cold, min(333.15, 0.9 * fluid.critical_temperature), 25)
+    c = [float(row[key]) for key in ("C1", "C2", "C3", "C4")]
+    if field == "pressure":
+        printed = np.exp(c[0] + c[1] / t + c[2] * np.log(t) + c[3] * t ** float(row["C5"]))
+    elif field == "latent_heat":
+        reduced = t / float(row["T_c_K"])
+        printed = c[0] * (1.0 - reduced) ** (c[1] + c[2] * reduced + c[3] * reduced**2) / fluid.molar_mass
+    else:
+        printed = c[0] / c[1] ** (1.0 + (1.0 - t / c[2]) ** c[3]) * fluid.molar_mass
+    served = getattr(fluid.saturation(temperature=t), field)
+    return f"{100.0 * np.abs(printed / served - 1.0).max():.1f}"
+
+
+def _microseconds(name: str) -> str:
+    """Return how long one saturation state takes among ten thousand on this machine."""
+    fluid = lr.Fluid(name)
+    t = np.linspace(fluid.lowest_temperature, fluid.highest_temperature, 10_000)
+    times = []
+    for _ in range(3):
+        start = time.perf_counter()
+        fluid.saturation(temperature=t)
+        times.append(time.perf_counter() - start)
+    return f"{min(times) * 1e2:.1g}"
+
+
+def service() -> list[str]:
+    """Return what serves each substance, its range, how far tables and handbooks are off, and the speed."""
+    accuracies = _read(HERE / "fluid_accuracy.csv")
+    rows = []
+    for name in SUBSTANCES:
+        table = load_table(name)
+        own = [r for r in accuracies if r["fluid"] == name and r["field"] not in TRANSPORT]
+        equation = _cite(table.origin["source"])
+        if not table.origin["coolprop_keys"]["equation"]:
+            equation = f"fitted here to {equation}"
+        handbook = (("vapor_pressure_perry", "pressure"), ("latent_heat_perry", "latent_heat"))
+        handbook += (("liquid_density_perry", "liquid_density"),)
+        rows.append(
+            [
+                name,
+                equation,
+                f"{table.lowest_temperature:.1f}\N{EN DASH}{table.highest_temperature:.1f}",
+                f"{table.highest_gas_temperature:.0f}",
+                f"{max(float(r['error']) for r in own if r['error']):.0e}",
+                *(_farthest(name, *pair) for pair in handbook),
+                _microseconds(name),
+            ]
+        )
+    header = ["substance", "equation of state", "saturation [K]", "gas to [K]", "tables off it by"]
+    header += ["handbook: pressure [%]", "latent heat [%]", "density [%]", "time [µs]"]
+    return _table(header, rows, "llrrrrrrr")
 
 
 def grounds() -> list[str]:
@@ -250,6 +334,8 @@ def thresholds() -> list[str]:
     rows = []
     for name in SUBSTANCES:
         fluid = lr.Fluid(name)
+        if not fluid.lowest_temperature < 273.15 < fluid.highest_temperature:
+            continue
         pressure = fluid.saturation(temperature=273.15).pressure
         below = lr.Weather().ambient_pressure >= pressure
         gauge = "below ambient" if below else f"{(pressure - 101325.0) / 1e5:.2f}"

@@ -241,7 +241,7 @@ def _report(
         gone_at=single(track.gone_at),
         mass_balance_residual=single(mass_residual),
         energy_balance_residual=single(energy_residual),
-        cautions=CAUTIONS,
+        cautions=(*fluid.cautions, *CAUTIONS),
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",
             tuple(dict.fromkeys((*SOURCES, *ground.provenance.sources))),
