@@ -71,7 +71,9 @@ def test_books_close_and_bounds_hold(name, spill, ground, weather, site, duratio
         assert values.min() >= -1e-9 * max(values.max(), 1.0)
     if isinstance(site, Hollow):
         assert pool.area.max() <= site.area * (1.0 + 1e-12)
-        assert pool.depth.max() <= site.depth * (1.0 + 1e-9)
+        # liquid that has not reached the rim yet may stand higher
+        full = pool.area >= site.area * (1.0 - 1e-12)
+        assert pool.depth[full].max(initial=0.0) <= site.depth * (1.0 + 1e-9)
     if pool.gone_at < np.inf:
         assert pool.mass[-1] == 0.0
         assert pool.gone_at <= duration
@@ -167,6 +169,7 @@ def test_a_pool_dries_from_the_outside_in():
         Spill(mass_flow=0.5, duration=900.0),
         ground=Ground.named("moist sand"),
         duration=3600.0,
+        nodes=201,
     )
     after = pool.time > 900.0
     assert (np.diff(pool.area[~after]) >= 0.0).all()
