@@ -14,7 +14,7 @@ import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.release import Line, aerodynamic_drop_diameter, drop_fall, expanded_jet, line_release
 from lpgrelease.studies import running, sampling
-from lpgrelease.tank.wall import frost_height, frost_point
+from lpgrelease.tank.frost import frost_height, frost_point, moisture_heat_flux
 
 PROPANE = lr.Fluid("propane")
 
@@ -204,7 +204,9 @@ def _walls() -> dict[str, str]:
     decay = np.sqrt(16.0 / (50.0 * 0.010))
     far = (10.0 * 293.15 + 6.0 * 263.15) / 16.0
     frost = frost_height(233.15, far, frost_point(293.15, 0.5), decay=decay, length=0.6)
+    moist = {"air_temperature": 293.15, "relative_humidity": 0.5, "pressure": 101325.0}
     return {
+        "frost_heat": f"{moisture_heat_flux(10.0, 233.15, **moist):.0f} W/m²",
         "swell_rise": f"{100 * swells[0].rise_velocity:.0f} cm/s",
         "swell_churn": f"{swells[0].largest_flow:.1f} kg/s",
         "swell_bubbly": f"{swells[1].largest_flow:.1f} kg/s",

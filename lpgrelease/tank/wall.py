@@ -1,8 +1,8 @@
 """The wall of a tank in two parts: wetted by boiling liquid, and dry, over vapor that hardly cools it.
 
 Plain functions of SI arrays, elementwise and unchecked, for inner loops: coefficients inside, layers outside,
-what the ground or water under a tank gives, conduction along the metal from the dry wall to the wetted one,
-how far up frost grows, and the numbers that tell when one temperature for everything is enough.
+conduction along the metal from the dry wall to the wetted one, and the numbers that tell when one temperature
+for everything is enough.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER, STANDARD_GRAVITY
+from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.quantities import FloatArray
-from lpgrelease.weather import OutsideExchange, water_vapor_pressure
+from lpgrelease.tank.shapes import HorizontalTank, Tank
+from lpgrelease.weather import OutsideExchange
 
 __all__ = [
     "EquilibriumNumbers",
@@ -24,19 +25,13 @@ __all__ = [
     "conduction_to_wetted_wall",
     "equilibrium_numbers",
     "free_convection_coefficient",
-    "frost_height",
-    "frost_point",
-    "ground_contact_flux",
     "layer_resistance",
     "skin_temperature",
     "wall_rates",
-    "water_contact_flux",
+    "waterline",
 ]
 
-_FREEZING: Final = float(FREEZING_POINT_OF_WATER)
 _SKIN_STEPS: Final = 4
-_LONG: Final = 300.0
-"""A fin this many decay lengths long is as good as endless."""
 
 
 def boiling_coefficient(
@@ -228,135 +223,32 @@ def conduction_to_wetted_wall(
     return kt * m * np.tanh(m * length)
 
 
-def frost_point(air_temperature: FloatArray, relative_humidity: FloatArray) -> FloatArray:
-    """Temperature below which a surface grows frost [K]: the frost point of the air, 0 degC at most.
+def waterline(tank: Tank, level: FloatArray) -> FloatArray:
+    """Length of the line along which the liquid's surface meets the wall [m].
 
-    Parameters
-    ----------
-    air_temperature : float or ndarray
-        [K].
-    relative_humidity : float or ndarray
-        Over liquid water, above 0 to 1.
+    Exact for a sphere, a standing tank and a lying one with flat or spheroidal heads (to 0.1 %); for one with
+    torispherical heads as if they were spheroidal. For a tilted tank that of a circle of the surface's area,
+    which is too short.
 
     Notes
     -----
-    Where e = 611.21 exp(22.587 t / (273.86 + t)) over ice equals the water vapor in the air.
-    References: alduchov1996magnus, Eq. 23.
+    Lying: twice the length and an ellipse as wide as the surface at the tangent line, its perimeter by
+    pi (3 (a + b) - sqrt((3 a + b) (a + 3 b))), Ramanujan's (from memory).
 
     Examples
     --------
-    >>> print(f"{frost_point(293.15, 0.5):.2f} {frost_point(268.15, 0.5):.2f}")
-    273.15 260.83
+    >>> from lpgrelease import SphericalTank
+    >>> print(f"{waterline(SphericalTank(diameter=2.0), 1.0):.4f}")
+    6.2832
+    >>> print(f"{waterline(HorizontalTank(diameter=2.0, length=6.0), 1.0):.3f}")
+    16.844
     """
-    e = water_vapor_pressure(air_temperature, relative_humidity)
-    x = np.log(e / 611.21)
-    return np.minimum(_FREEZING + 273.86 * x / (22.587 - x), _FREEZING)
-
-
-def frost_height(
-    wet_temperature: FloatArray,
-    far_temperature: FloatArray,
-    frost_temperature: FloatArray,
-    *,
-    decay: FloatArray,
-    length: FloatArray,
-) -> FloatArray:
-    """Height over the liquid, along the wall, up to which the outside is colder than the frost point [m].
-
-    The frost line on a tank shows its liquid level, too high by this.
-
-    Parameters
-    ----------
-    wet_temperature, far_temperature, frost_temperature : float or ndarray
-        Of the wetted wall, of the dry wall far from the liquid, and of :func:`frost_point` [K].
-    decay : float or ndarray
-        m = sqrt(h / (k t)) of the dry wall [1/m].
-    length : float or ndarray
-        Of the dry wall, ell [m]: the answer where all of it is frosted. 0 where not even the wetted wall is.
-
-    Notes
-    -----
-    T(z) = T_far + (T_wet - T_far) cosh(m (ell - z)) / cosh(m ell), solved for z.
-
-    Examples
-    --------
-    >>> print(f"{frost_height(250.0, 285.0, 273.15, decay=5.5, length=0.8):.3f} m")
-    0.197 m
-    """
-    colder = np.less(wet_temperature, frost_temperature)
-    warm_top = np.greater(far_temperature, frost_temperature)
-    spans = colder & warm_top
-    gap = np.where(spans, far_temperature - wet_temperature, 1.0)
-    theta = np.where(spans, (far_temperature - frost_temperature) / gap, 1.0)
-    reach = np.minimum(decay * length, _LONG)
-    scaled = theta * np.cosh(reach)
-    partly = scaled > 1.0
-    z = (reach - np.arccosh(np.where(partly, scaled, 1.0))) / decay
-    up_to = np.where(partly, np.clip(z, 0.0, length), length)
-    return np.where(colder, np.where(warm_top, up_to, length), 0.0)
-
-
-def ground_contact_flux(
-    conductivity: FloatArray,
-    diffusivity: FloatArray,
-    difference: FloatArray,
-    time: FloatArray,
-    radius: FloatArray,
-) -> FloatArray:
-    """Heat flux from the ground into a patch of a tank that lies on it [W/m2].
-
-    Parameters
-    ----------
-    conductivity, diffusivity : float or ndarray
-        Of the ground, k [W/m/K] and a [m2/s].
-    difference : float or ndarray
-        Of the ground far away over the wall, taken as suddenly applied [K].
-    time : float or ndarray
-        Since then [s], above 0.
-    radius : float or ndarray
-        Of the disc of the same area, R [m].
-
-    Notes
-    -----
-    q = 4 k dT / (pi R) [0.7854 + 0.8863 s + 0.2146 exp(-0.7823 s)], s = R / (2 sqrt(a t)): between the
-    half-space of early and the disc of late times, within 0.6 %, the ground around being insulated. Freezing
-    moisture is left out.
-    References: shoup1982disc (from memory), for a disc that draws on a half-space by diffusion.
-
-    Examples
-    --------
-    >>> print(f"{ground_contact_flux(1.5, 7e-7, 40.0, 3600.0, 0.5):.0f} W/m2")
-    795 W/m2
-    """
-    s = radius / (2.0 * np.sqrt(diffusivity * time))
-    shape = 0.7854 + 0.8863 * s + 0.2146 * np.exp(-0.7823 * s)
-    return conductivity * difference * shape * (4.0 / math.pi) / radius
-
-
-def water_contact_flux(
-    coefficient: FloatArray, water_temperature: FloatArray, wall_temperature: FloatArray
-) -> FloatArray:
-    """Heat flux from water into the part of a tank that stands in it, once its ice has ceased to grow [W/m2].
-
-    Parameters
-    ----------
-    coefficient : float or ndarray
-        Of convection in the water [W/m2/K]: some hundred in still water, a thousand and more in a stream
-        (common practice, no source).
-    water_temperature, wall_temperature : float or ndarray
-        [K].
-
-    Notes
-    -----
-    q = h (T_water - max(T_wall, 0 degC)): on a wall below freezing ice grows until what it conducts is what
-    the water brings to 0 degC; while it grows, the wall takes up the heat of freezing as well.
-
-    Examples
-    --------
-    >>> print(f"{water_contact_flux(300.0, 283.15, 231.0):.0f} W/m2")
-    3000 W/m2
-    """
-    return coefficient * (water_temperature - np.maximum(wall_temperature, _FREEZING))
+    if not isinstance(tank, HorizontalTank):
+        return np.sqrt(4.0 * math.pi * tank.free_surface_at(level))
+    a = np.sqrt(np.maximum(level * (tank.diameter - level), 0.0))
+    b = 2.0 * tank._head.depth * a
+    ends = math.pi * (3.0 * (a + b) - np.sqrt((3.0 * a + b) * (a + 3.0 * b))) if tank._head.depth else 4.0 * a
+    return 2.0 * tank.length + ends  # type: ignore[no-any-return]
 
 
 class WallRates(NamedTuple):

@@ -12,18 +12,18 @@ from hypothesis import strategies as st
 
 import lpgrelease as lr
 from lpgrelease.release.opening import Opening
+from lpgrelease.tank.contact import ground_contact_flux, water_contact_flux
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_engulfment
+from lpgrelease.tank.frost import frost_height, frost_point, moisture_heat_flux
 from lpgrelease.tank.relief import ReliefValve, lift_fraction, until_switch
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, VerticalTank
 from lpgrelease.tank.swell import REGIMES, boiling_void, level_swell, sparged_void, velocity_for_void
 from lpgrelease.tank.wall import (
     conduction_to_wetted_wall,
-    frost_height,
-    ground_contact_flux,
     layer_resistance,
     skin_temperature,
     wall_rates,
-    water_contact_flux,
+    waterline,
 )
 from lpgrelease.weather import OutsideExchange, Weather
 
@@ -186,6 +186,46 @@ def test_ground_gives_as_a_half_space_at_first_and_as_a_disc_at_last(difference,
     assert ground_contact_flux(k, a, difference, early, R) == pytest.approx(half_space, rel=0.006)
     disc = 4.0 * k * difference / (math.pi * R)
     assert ground_contact_flux(k, a, difference, late, R) == pytest.approx(disc, rel=0.006)
+
+
+@given(st.floats(200.0, 320.0), st.floats(250.0, 320.0), st.floats(0.01, 1.0))
+def test_moisture_comes_only_to_walls_below_the_dew_point(surface, air, humidity):
+    flux = moisture_heat_flux(
+        10.0, surface, air_temperature=air, relative_humidity=humidity, pressure=101325.0
+    )
+    assert flux >= 0.0
+    if surface > air:
+        assert flux == 0.0
+    colder = moisture_heat_flux(
+        10.0, surface - 1.0, air_temperature=air, relative_humidity=humidity, pressure=101325.0
+    )
+    assert colder >= flux or abs(surface - 273.15) < 1.0  # where ice turns to dew its heat steps down
+
+
+def test_frost_ends_at_the_frost_point():
+    for humidity in (0.2, 0.5, 0.9):
+        point = frost_point(260.0, humidity)
+        around = [
+            moisture_heat_flux(
+                10.0, point + step, air_temperature=260.0, relative_humidity=humidity, pressure=101325.0
+            )
+            for step in (-0.01, 0.01)
+        ]
+        assert around[0] > 0.0
+        assert around[1] == 0.0
+
+
+def test_waterlines_of_known_shapes():
+    assert waterline(VerticalTank(diameter=2.0, length=6.0), 3.0) == pytest.approx(2.0 * math.pi)
+    flat = HorizontalTank(diameter=2.0, length=6.0, heads="flat")
+    assert waterline(flat, 1.0) == pytest.approx(2.0 * 6.0 + 2.0 * 2.0)
+    round_ends = HorizontalTank(diameter=2.0, length=6.0, heads="hemispherical")
+    assert waterline(round_ends, 1.0) == pytest.approx(12.0 + 2.0 * math.pi)
+    # 2:1 heads: an ellipse of half axes 1 and 1/2, its perimeter by the series of the elliptic integral
+    angle = np.linspace(0.0, 2.0 * math.pi, 20_001)
+    steps = np.hypot(np.diff(np.cos(angle)), 0.5 * np.diff(np.sin(angle)))
+    lying = HorizontalTank(diameter=2.0, length=6.0)
+    assert waterline(lying, 1.0) == pytest.approx(12.0 + steps.sum(), rel=1e-4)
 
 
 def test_ice_holds_the_water_side_at_freezing():

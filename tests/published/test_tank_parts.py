@@ -10,8 +10,9 @@ from published_tables import read_table, si
 
 from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.fire_exposure import fire_heat, insulation_factor, relief_air_flow
+from lpgrelease.tank.frost import frost_point, moisture_heat_flux
 from lpgrelease.tank.swell import kataoka_ishii_void, rise_velocity
-from lpgrelease.tank.wall import boiling_coefficient, boiling_flux, free_convection_coefficient, frost_point
+from lpgrelease.tank.wall import boiling_coefficient, boiling_flux, free_convection_coefficient
 from lpgrelease.weather import water_vapor_pressure
 
 
@@ -72,6 +73,16 @@ def test_frost_point_over_ice():
         air = 273.15
         humidity = pressure / water_vapor_pressure(air, 1.0)
         assert frost_point(air, humidity) == pytest.approx(273.15 + celsius, abs=0.06)
+
+
+def test_a_wet_bulb_cools_as_a_psychrometer_does():
+    # a wet wall in balance: h (T_a - T_w) = heat of the moisture that leaves it. The coefficient of a
+    # ventilated psychrometer is 6.62e-4 1/K (from memory): e = e_s(T_w) - 6.62e-4 p (T_a - T_w). Here
+    # moisture comes, by the same equation; 13 %: a psychrometer's bulb also takes up radiation
+    p, h, wall, air = 101325.0, 20.0, 283.15, 293.15
+    flux = moisture_heat_flux(h, wall, air_temperature=air, relative_humidity=1.0, pressure=p)
+    excess = water_vapor_pressure(air, 1.0) - water_vapor_pressure(wall, 1.0)
+    assert h * excess / (flux * p) == pytest.approx(6.62e-4, rel=0.13)
 
 
 def test_bubbles_in_water_rise_at_a_quarter_meter_per_second():

@@ -10,16 +10,15 @@ import pytest
 import lpgrelease as lr
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.release.opening import Opening
+from lpgrelease.tank.contact import ground_contact_flux
 from lpgrelease.tank.fire_exposure import fire_engulfment
+from lpgrelease.tank.frost import frost_height, frost_point
 from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.swell import REGIMES, boiling_void, level_swell, velocity_for_void
 from lpgrelease.tank.wall import (
     boiling_flux,
     equilibrium_numbers,
     free_convection_coefficient,
-    frost_height,
-    frost_point,
-    ground_contact_flux,
     skin_temperature,
 )
 from lpgrelease.weather import OutsideExchange, Weather
