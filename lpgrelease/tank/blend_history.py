@@ -15,7 +15,6 @@ from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, blend_nozzle
 from lpgrelease.tank.blend_march import STEP_ERROR, march_blend, unflattened
-from lpgrelease.tank.blend_state import standing
 from lpgrelease.tank.blend_step import settle_phases
 from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting
 from lpgrelease.tank.shapes import Tank
@@ -67,14 +66,15 @@ def _block(
 ) -> dict[str, np.ndarray]:
     venting, w = _prepare(fluid, tank, heat, numbers)
     count = venting.components
-    total = standing(venting.mixture, w, venting.volume, venting.wall_capacity).rows[: count + 1]
+    first = venting.rates(w)
+    total = first.now.rows[: count + 1]
     moles = np.exp(total[:count])
     whole = add(moles)
     latent = fluid.saturated(numbers["temperature"], "latent_heat")[0] * fluid.molar_mass
     scale = np.empty_like(total)
     scale[:count] = STEP_ERROR * whole
     scale[count] = STEP_ERROR * (whole * latent + venting.wall_capacity * COOLING) / R
-    path = march_blend(venting, w, total=total, scale=scale, tolerance=_tolerance(venting))
+    path = march_blend(venting, w, first, scale=scale, tolerance=_tolerance(venting))
     return _described(venting, path, total, points)
 
 

@@ -26,7 +26,7 @@ from lpgrelease.tank.blend_step import (
     error_estimate,
     try_step,
 )
-from lpgrelease.tank.blend_venting import BlendVenting
+from lpgrelease.tank.blend_venting import BlendVenting, Rates
 from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, add_rows, rest_temperature
 
 __all__ = ["STEP_ERROR", "march_blend", "unflattened"]
@@ -116,9 +116,9 @@ class _March:
         for field in dataclasses.fields(self)[2:]:
             setattr(self, field.name, getattr(self, field.name)[..., index])
 
-    def restart(self, some: BoolArray) -> None:
+    def restart(self, some: BoolArray, rates: Rates | None = None) -> None:
         """Take rates anew, for `some` scenarios, and a straight line as the guess of their next step."""
-        rates = self.venting.rates(self.w)
+        rates = self.venting.rates(self.w) if rates is None else rates
         count = self.venting.components
         by = eliminated(rates, count)[:, :-1]
         f = conserved(rates.rows, self.openings)
@@ -200,7 +200,7 @@ def _lagrange(at: FloatArray) -> list[FloatArray]:
 
 
 def march_blend(
-    venting: BlendVenting, w: FloatArray, *, total: FloatArray, scale: FloatArray, tolerance: FloatArray
+    venting: BlendVenting, w: FloatArray, first: Rates, *, scale: FloatArray, tolerance: FloatArray
 ) -> Path:
     """March every scenario from unknowns w (2 nc + 2, n) to its end.
 
@@ -208,8 +208,8 @@ def march_blend(
     ----------
     venting : BlendVenting
     w : ndarray, shape (2 nc + 2, n)
-    total : ndarray, shape (nc + 1, n)
-        Logarithms of the moles, and energy over R, at the start.
+    first : Rates
+        At these unknowns.
     scale : ndarray, shape (nc + 1, n)
         Error allowed per step, in moles and in energy over R.
     tolerance : ndarray, shape (events, n)
@@ -224,15 +224,16 @@ def march_blend(
     n = w.shape[1]
     zeros = np.zeros(n)
     books = np.zeros((1 + venting.area.shape[0] + venting.components + 2, n))
-    heard = venting.signals(books[0], w, np.log(venting.rates(w).now.pressure))
-    venting, codes = venting.landed(heard <= tolerance)
+    heard = venting.signals(books[0], w, np.log(first.now.pressure))
+    before, (venting, codes) = venting, venting.landed(heard <= tolerance)
+    first = first if np.array_equal(before.wet, venting.wet) else venting.rates(w)
     state = _March(
         venting=venting,
         tripled=_triple(venting),
         who=np.arange(n),
         w=w,
         books=books,
-        total=total,
+        total=first.now.rows[: venting.components + 1],
         scale=scale,
         tolerance=tolerance,
         rows=np.zeros((books.shape[0] - 1, n)),
@@ -245,7 +246,7 @@ def march_blend(
         ago=zeros,
     )
     everyone = np.ones(n, dtype=np.bool_)
-    state.restart(everyone)
+    state.restart(everyone, first)
     record = _Record(n)
     record.add(state, everyone, state.line_speed(), np.concatenate([books, flattened(w)]))
     record.codes[:] = codes
@@ -318,10 +319,10 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
         factor = np.where(again, share, np.where(lost & (share < 0.8), np.maximum(share, 0.1), factor))
     if taken.any():
         factor = np.where(taken, _ahead(signals, state.tolerance, factor), factor)
-    points = np.array([flattened(state.w), *(flattened(trial.unknowns[:, k]) for k in range(3))])
+    points = flattened(np.concatenate([state.w[:, None], trial.unknowns], axis=1)).swapaxes(0, 1)
     length = state.step
     if taken.any():
-        _take(state, record, trial, taken, points)
+        _take(state, record, trial, taken, points, signals[-1])
     solved = trial.converged & going
     state.step = np.where(going, length * factor, length)
     state.polynomial = np.where(solved, points, state.polynomial)
@@ -334,13 +335,9 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
 
 def _signals(state: _March, trial: Trial) -> FloatArray:
     """Signals of the events at `TIMES` of the step, (4, events, n)."""
-    later = [
-        state.venting.signals(
-            state.books[0] + place * state.step, trial.unknowns[:, k], trial.log_pressure[k]
-        )
-        for k, place in enumerate(PLACES)
-    ]
-    return np.array([state.heard, *later])
+    time = state.books[0] + np.array(PLACES)[:, None] * state.step
+    later = state.venting.signals(time, trial.unknowns, trial.log_pressure)
+    return np.concatenate([state.heard[None], later.swapaxes(0, 1)])
 
 
 def _powers(signals: FloatArray) -> FloatArray:
@@ -391,7 +388,9 @@ def _ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> Fl
     return np.where(comes, np.minimum((place - 1.0) * beyond, factor), factor).min(axis=0)
 
 
-def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray) -> None:
+def _take(
+    state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray, heard: FloatArray
+) -> None:
     """Accept the step of scenarios `taken`."""
     step, rows = state.step, trial.rows
     ends, half = np.zeros_like(state.rows), HALF_STEP[0] * state.rows
@@ -425,7 +424,6 @@ def _take(state: _March, record: _Record, trial: Trial, taken: BoolArray, points
     near = (np.abs(rest - w[-2]) < SETTLED_WITHIN) & (state.heard[0] > SHORT_OF_STOP)
     ended = np.where(taken & venting.stops_settled & near & ~flows, SETTLED, 0)
     record.codes[state.who] = np.where(record.codes[state.who] == 0, ended, record.codes[state.who])
-    heard = venting.signals(books[0], w, trial.log_pressure[-1])
     state.w, state.books = np.where(taken, w, state.w), np.where(taken, books, state.books)
     state.rows = np.where(taken, rows[:, -1], state.rows)
     state.warming = np.where(taken, warming, state.warming)
