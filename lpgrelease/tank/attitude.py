@@ -44,7 +44,7 @@ class TiltedTank(_Cylinder):
     Parameters
     ----------
     diameter, length, heads, wall_mass, wall_heat_capacity, heat_transfer, emissivity, absorptivity
-        As for :class:`HorizontalTank`.
+        As for :class:`lpgrelease.HorizontalTank`.
     pitch : number, array or quantity
         Angle of the axis over the level [rad], -pi/2 to pi/2: 0 lies, pi/2 stands upright.
     roll : number, array or quantity
@@ -53,11 +53,11 @@ class TiltedTank(_Cylinder):
     Raises
     ------
     InputError, OutOfRangeError
-        As for :class:`HorizontalTank`; angles outside their ranges.
+        As for :class:`lpgrelease.HorizontalTank`; angles outside their ranges.
 
     Notes
     -----
-    At 0 and pi/2 its volumes are those of :class:`HorizontalTank` and :class:`VerticalTank` to round-off. Its
+    At 0 and pi/2 its volumes are those of :class:`lpgrelease.HorizontalTank` and :class:`lpgrelease.VerticalTank` to round-off. Its
     wall exchanges heat with the weather as a horizontal cylinder of its diameter would, an approximation.
 
     See Also
@@ -189,7 +189,7 @@ def tilt(tank: Tank, *, pitch: QuantityLike = 0.0, roll: QuantityLike = 0.0) -> 
     Returns
     -------
     Tank
-        A :class:`TiltedTank`, or the sphere.
+        A :class:`lpgrelease.tank.TiltedTank`, or the sphere.
 
     Raises
     ------
