@@ -17,6 +17,7 @@ from fire_speed import flux_on_a_grid, many_standoffs
 from ground_speed import four_days
 from import_speed import importing, loaded_by_answers
 from measuring import Row, machine, table
+from pool_speed import many_pools, one_pool
 from property_speed import many_points, single_calls
 from study_speed import memory, overhead, scaling, with_workers
 from tank_speed import many_histories, one_history
@@ -30,6 +31,8 @@ PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     many_histories,
     many_clouds,
     four_days,
+    one_pool,
+    many_pools,
     flux_on_a_grid,
     many_standoffs,
     overhead,

@@ -72,6 +72,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
     for j in range(times.shape[0] - 1):
         start, fed = times[j], p.fed[j + 1] - p.fed[j]
         if j and not (fed + state.mass).any() and (start >= p.feed_end).all():
+            gone_at = np.where(np.isinf(gone_at), start, gone_at)
             rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)
             break
         held = _held(p, state, fed)
@@ -169,7 +170,7 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
     dry = active & (trial.wanted >= supply)
     _check_film(p, active & ~dry, trial, supply)
     evaporated = np.where(active, np.where(dry, supply, trial.wanted), 0.0)
-    part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), 1.0)
+    part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), np.where(active, 1.0, 0.0))
     needed = (evaporated * trial.liquid.latent - trial.warmed) / np.where(dry, trial.heat, 1.0)
     used = np.where(dry, needed, np.where(active, 1.0, 0.0))
     mass, overflow = supply - evaporated, np.zeros_like(supply)

@@ -214,6 +214,14 @@ def test_no_spill_is_no_pool():
     assert pool.mass_airborne[-1] == pytest.approx(5.0 * (1.0 - pool.flash_fraction), rel=1e-12)
 
 
+def test_what_boils_off_as_it_lands_is_gone_when_the_feed_ends():
+    # the second scenario goes on, so that the first is marched on with it
+    pool = run(Spill(mass_flow=0.5, duration=600.0, captured_fraction=np.array([1e-300, 1.0])))
+    alone = run(Spill(mass_flow=0.5, duration=600.0, captured_fraction=1e-300))
+    assert pool.gone_at[0] == alone.gone_at == 600.0
+    assert pool.gone_at[1] > 600.0
+
+
 def test_a_pool_that_outlasts_the_history_is_never_gone():
     assert run(Spill(mass=5000.0), site=Hollow(area=2.0, depth=10.0), duration=600.0).gone_at == np.inf
 
