@@ -57,8 +57,8 @@ class TiltedTank(_Cylinder):
 
     Notes
     -----
-    At 0 and pi/2 its volumes are those of :class:`lpgrelease.HorizontalTank` and :class:`lpgrelease.VerticalTank` to round-off. Its
-    wall exchanges heat with the weather as a horizontal cylinder of its diameter would, an approximation.
+    At 0 and pi/2 its volumes are those of the tank that lies and the tank that stands, to round-off. Its wall
+    exchanges heat with the weather as a horizontal cylinder of its diameter would, an approximation.
 
     See Also
     --------
