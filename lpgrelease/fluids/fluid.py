@@ -323,12 +323,13 @@ class Fluid:
         Notes
         -----
         Reference correlations cover the whole table, except for the vapor of propylene (above 160 K), the
-        conductivity of ammonia (to 397 K), the viscosity of liquid n-pentane (above 240 K), and four
-        substances without one,
-        served from correlations of green2007handbook: viscosity and conductivity of 1-butene, isobutene
-        and ethylene (170 to 250 K), conductivity of dimethyl ether (248 to 320 K). For the two butenes the
-        range of a liquid's correlation ends at the boiling point, where that of the vapor's conductivity
-        begins, so that `extrapolate` is always needed. Beyond its range a liquid's correlation is held at
+        conductivity of ammonia (to 397 K), the viscosity of liquid n-pentane (above 240 K), and those
+        without one, served from correlations of green2007handbook: viscosity and conductivity of 1-butene,
+        isobutene, ethylene, 1,3-butadiene, vinyl chloride, methyl chloride, ethylene oxide, methylamine,
+        sulfur dioxide and chlorine, conductivity of dimethyl ether; the page on fluid properties lists the
+        ranges. For the two butenes, 1,3-butadiene and ethylene oxide the range of a liquid's correlation ends
+        at the boiling point, about where that of the vapor's conductivity begins, so that `extrapolate` is
+        needed almost always. Beyond its range a liquid's correlation is held at
         its end (viscosity of isobutene above 266 K: too high there), a gas's is continued. The
         correlations of the vapor are for dilute gas. Blends: mixing rules, see `fluids.blend_transport`.
 
