@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from blend_speed import blend_states, one_blend_history
 from cloud_speed import many_clouds
 from fire_speed import flux_on_a_grid, many_standoffs
 from ground_speed import four_days
@@ -29,6 +30,8 @@ PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     single_calls,
     one_history,
     many_histories,
+    blend_states,
+    one_blend_history,
     many_clouds,
     four_days,
     one_pool,

@@ -52,6 +52,8 @@ SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 6.0
 NONE = slice(0)
 """No component."""
 MOST_TRIALS = 100_000
+AT_ONCE = 1000
+"""States interpolated in one call."""
 COMPACT_BELOW = 0.75
 """Finished scenarios are dropped from the arrays once fewer than this fraction still march."""
 
@@ -277,15 +279,20 @@ def resample(
     total = length[path.counts - 1, scenario]
     states = np.empty((points, *path.states.shape[1:]))
     modes = np.empty((points, *path.modes.shape[1:]), dtype=np.bool_)
-    for i in range(points):
-        target = total * (i / (points - 1))
-        left = np.minimum(((length <= target) & ~unused).sum(axis=0), path.counts - 1) - 1
-        left = np.maximum(left, 0)
-        right = np.minimum(left + 1, path.counts - 1)
-        states[i] = _interpolate(path, left, right, scenario, target, length)
-        floor, ceiling = path.states[left, rising, scenario].T, path.states[right, rising, scenario].T
-        states[i, rising] = np.clip(states[i, rising], floor, ceiling)
-        modes[i] = path.modes[left, :, scenario].T
+    at_once = max(1, AT_ONCE // max(scenario.size, 1))
+    for first in range(0, points, at_once):
+        index = np.arange(first, min(first + at_once, points))
+        who = np.tile(scenario, index.size)
+        target = (total * (index / (points - 1))[:, None]).reshape(-1)
+        passed = (length[:, who] <= target) & ~unused[:, who]
+        left = np.maximum(np.minimum(passed.sum(axis=0), path.counts[who] - 1) - 1, 0)
+        right = np.minimum(left + 1, path.counts[who] - 1)
+        value = _interpolate(path, left, right, who, target, length)
+        floor, ceiling = path.states[left, rising, who].T, path.states[right, rising, who].T
+        value[rising] = np.clip(value[rising], floor, ceiling)
+        shape = (-1, index.size, scenario.size)
+        states[index] = value.reshape(shape).swapaxes(0, 1)
+        modes[index] = path.modes[left, :, who].T.reshape(shape).swapaxes(0, 1)
     states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
     return states, modes
 

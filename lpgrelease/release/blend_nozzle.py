@@ -74,8 +74,9 @@ class BlendNozzle:
     def expansion(self, temperature: FloatArray, kay: FloatArray) -> FloatArray:
         """P's three coefficients and the choking L of vapors at T and T_k, each (...); (4, ...)."""
         low, high = LOWEST_REDUCED_TEMPERATURE, HIGHEST_REDUCED_TEMPERATURE
-        u = np.clip((2.0 * temperature / kay - low - high) / (high - low), -1.0, 1.0)
-        w = (np.clip(kay, self.nodes[0], self.nodes[-1]) - self.nodes[0]) / self.nodes[-1]
+        u = np.maximum(np.minimum((2.0 * temperature / kay - low - high) / (high - low), 1.0), -1.0)
+        w = np.minimum(np.maximum(kay, self.nodes[0]), self.nodes[-1])
+        w = (w - self.nodes[0]) / self.nodes[-1]
         shape = (*self.coefficients.shape[1:], *(1,) * u.ndim)
         by_kay: FloatArray = self.coefficients[-1].reshape(shape) * np.ones_like(u)
         for c in self.coefficients[-2::-1]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.cubic import R, add
+from lpgrelease.fluids.cubic import R, add, root
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
 from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
@@ -23,7 +23,7 @@ from lpgrelease.tank.venting import NEVER, REASONS, SETTLED, TERMINAL, HeatFromO
 
 __all__ = ["blend_histories", "refuse_additions"]
 
-BLOCK = 500
+BLOCK = 1000
 """Scenarios marched at once, so that the matrices of their phases fit the cache."""
 COOLING = 50.0
 """Change of temperature [K] to which the error of the wall's energy is related."""
@@ -90,8 +90,9 @@ def _prepare(
     nozzle = blend_nozzle(fluid.components, fluid.fractions)
     _require_below_hot_end(t, HIGHEST_REDUCED_TEMPERATURE * nozzle.kay(y))
     share = np.clip(numbers["fill"], LEAST_SHARE, 1.0 - LEAST_SHARE)
-    liquid = share * volume / blend.mixture.phase(t, p, x, LIQUID)[1].volume
-    vapor = (1.0 - share) * volume / blend.mixture.phase(t, p, y, VAPOR)[1].volume
+    moved = blend.mixture.shift(t)[0]
+    liquid = share * volume / (root(blend.mixture.cubic, t, p, x, LIQUID).volume - add(moved * x))
+    vapor = (1.0 - share) * volume / (root(blend.mixture.cubic, t, p, y, VAPOR).volume - add(moved * y))
     z, none = numbers["opening_height"], np.full(t.size, NEVER)
     stops = "stop_pressure" in numbers
     stop = numbers["stop_pressure"] if stops else p

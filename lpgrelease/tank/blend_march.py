@@ -64,7 +64,7 @@ def _at(place: float, order: int) -> tuple[float, ...]:
 
 ENDS_OF_PHASES = slice(2, 4)
 """Events at which liquid or vapor is gone."""
-LOOK_AHEAD = (1.0, 0.5, 0.2, 0.05)
+LOOK_AHEAD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.3, 0.1)
 """Shares of the next step at which an event is looked for."""
 TO_POWERS = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
 """Coefficients of the cubic through values at `TIMES`, from those values."""

@@ -115,14 +115,15 @@ def moved(w: FloatArray, change: FloatArray) -> FloatArray:
     count = (w.shape[0] - 2) // 2
     out = np.empty_like(w)
     share, step = w[-1], change[-1]
-    new = np.clip(share + step, LEAST_LEFT * share, 1.0 - LEAST_LEFT * (1.0 - share))
+    new = np.maximum(share + step, LEAST_LEFT * share)
+    new = np.minimum(new, 1.0 - LEAST_LEFT * (1.0 - share))
     out[-1] = new
-    out[-2] = w[-2] * (1.0 + np.clip(change[-2], -0.2, 0.2))
+    out[-2] = w[-2] * (1.0 + np.minimum(np.maximum(change[-2], -0.2), 0.2))
     for part, before, after, sign in (
         (slice(0, count), share, new, 1.0),
         (slice(count, -2), 1.0 - share, 1.0 - new, -1.0),
     ):
-        concentration = np.clip(change[part] - sign * step / before, -2.0, 2.0)
+        concentration = np.minimum(np.maximum(change[part] - sign * step / before, -2.0), 2.0)
         out[part] = w[part] * (np.exp(concentration) * (after / before))
     return out
 
@@ -198,7 +199,8 @@ def _iterated(
         for i in range(count + 1):
             change = change + by[:, i].reshape(size, 3, n) * shift[i]
         flat = change.reshape(size, -1)
-        share, swing = _bearable(rates, flat)
+        pressed = contracted(rates.now.log_pressure_slope[None], flat)[0]
+        share, swing = _bearable(rates, pressed, flat[-1])
         part = share.reshape(3, n).min(axis=0)
         change = change * part
         flat = change.reshape(size, -1)
@@ -208,9 +210,9 @@ def _iterated(
         last = largest
         going = ~(converged | failed)
         new = rates.rows + contracted(rates.slopes, flat)
-        pressed = np.log(rates.now.pressure) + contracted(rates.now.log_pressure_slope[None], flat)[0]
+        pressed = np.log(rates.now.pressure).reshape(3, n) + pressed.reshape(3, n) * part
         rows = np.where(going, new.reshape(rows.shape), rows)
-        log_p = np.where(going, pressed.reshape(3, n), log_p)
+        log_p = np.where(going, pressed, log_p)
         jacobian = np.where(going, whole[:, :-1, 2], jacobian)
         slope = np.where(going, by[-2, :-1].reshape(-1, 3, n)[:, 2], slope)
         w = np.where(going, moved(w, change), w)
@@ -222,15 +224,16 @@ def _iterated(
     return Trial(w, rows, log_p, jacobian, slope, converged)
 
 
-def _bearable(rates: Rates, change: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Share of a Newton change (2 nc + 2, n) that leaves a tenth of every drive, and its largest change over itself.
+def _bearable(rates: Rates, pressed: FloatArray, filled: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Share of a Newton change that leaves a tenth of every drive, and the largest change of one over itself.
 
-    Flow goes like the root of its drive: where a wide vent holds a tank close to the air's pressure, a whole
-    Newton step from above would land below it, where nothing flows and no slope leads back.
+    `pressed` and `filled` are the change's parts in ln p and in the liquid's share, (n,). Flow goes like the root
+    of its drive: where a wide vent holds a tank close to the air's pressure, a whole Newton step from above would
+    land below it, where nothing flows and no slope leads back.
     """
-    share, swing = np.ones(change.shape[1]), np.zeros(change.shape[1])
-    for drive, slope in zip(rates.drives, rates.drive_slopes, strict=True):
-        fall = -contracted(slope[None], change)[0]
+    share, swing = np.ones_like(pressed), np.zeros_like(pressed)
+    for drive, rise in zip(rates.drives, rates.rises, strict=True):
+        fall = -(pressed + rise * filled)
         flows = drive > LEAST_DRIVE
         safe = np.where(flows, drive, 1.0)
         relative = np.where(flows, fall / safe, 0.0)

@@ -49,7 +49,8 @@ class Rates(NamedTuple):
     slopes: FloatArray
     drives: FloatArray
     """What drives the flow through each opening, over p; the flow goes like its root. (J, n)."""
-    drive_slopes: FloatArray
+    rises: FloatArray
+    """Slope of each drive by the liquid's share of the volume, beyond that of ln p."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -102,14 +103,12 @@ class BlendVenting:
         shares = l_i / whole_moles, v_i / whole_moles
         masses = (self.mixture.molar_mass * l_i, self.mixture.molar_mass * v_i)
         vapor = self._vapor(now, w, masses[1])
-        drives = np.empty((openings, t.size))
-        drive_slopes = np.empty((openings, *w.shape))
-        drives[:], drive_slopes[:] = np.log(now.pressure / self.air_pressure), now.log_pressure_slope
+        drives, rises = np.empty((openings, t.size)), np.zeros((openings, t.size))
+        drives[:] = np.log(now.pressure / self.air_pressure)
         liquid = vapor
         if self.wet.any():
-            *liquid, heads, rises = self._liquid(now, masses[0])
-            drives = np.where(self.wet, heads, drives)
-            drive_slopes[:, -1] += np.where(self.wet, rises, 0.0)
+            *liquid, heads, rise = self._liquid(now, masses[0])
+            drives, rises = np.where(self.wet, heads, drives), np.where(self.wet, rise, 0.0)
         for j in range(openings):
             wet = self.wet[j]
             rate, slope = self.area[j] * vapor[0], vapor[1]
@@ -139,7 +138,7 @@ class BlendVenting:
                 slopes[-1] += lost * slope + own * now.enthalpy_slope[side] / R
         rows[-2] = self.heat.rate(t) / R
         slopes[-2, -2] = (self.heat.rate(t + SMALL) / R - rows[-2]) / SMALL * t
-        return Rates(now, rows, slopes, drives, drive_slopes)
+        return Rates(now, rows, slopes, drives, rises)
 
     def _vapor(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
         """K_j over the area where vapor leaves [1/s/m2], and the slope of its logarithm."""
@@ -158,8 +157,8 @@ class BlendVenting:
         """K_j over the area where liquid leaves, and its slope; the drive over p, and its slope by V_l/V."""
         count = self.components
         p, space, whole = now.pressure, now.volume[0], add(mass)
-        level = self.tank.level_at(np.clip(space, 0.0, self.volume))
-        surface = self.tank.free_surface_at(np.clip(level, 0.0, self.tank.height))
+        level = self.tank.level_at(np.minimum(space, self.volume))
+        surface = self.tank.free_surface_at(np.minimum(level, self.tank.height))
         weight = whole / space * STANDARD_GRAVITY
         head = np.where(self.wet, level - self.height, 0.0)
         drive = (p - self.air_pressure + weight * head) / p
