@@ -13,6 +13,8 @@ from strategies import FLUIDS
 
 import lpgrelease as lr
 from lpgrelease.constants import GAS_CONSTANT
+from lpgrelease.fluids import fit_equations
+from lpgrelease.fluids.fitted import equation_from, fitted_records
 
 # chemicals 1.5 reads its tables with an argument that pandas 3 deprecates
 pytestmark = pytest.mark.filterwarnings("ignore:The 'float_precision' argument")
@@ -157,3 +159,24 @@ def test_perrys_tables_as_the_library_evaluates_them(name):
     np.testing.assert_allclose(state.latent_heat, latent, rtol=0.03)
     np.testing.assert_allclose(state.pressure, vapor, rtol=0.05 if name == "sulfur dioxide" else 0.03)
     np.testing.assert_allclose(state.liquid_density, liquid, rtol=0.03)
+
+
+# -- equations fitted here ------------------------------------------------------------------------------
+
+# vapor pressure (by Gibbs energy over RT), density, latent heat, heat capacity, second virial coefficient:
+# worst relative errors that the page on fluid properties tells, to 0.995 of the critical temperature
+WORST = {
+    "1,3-butadiene": {"gibbs": 2e-3, "density": 1e-3, "latent": 0.015, "heat": 0.02, "virial": 0.06},
+    "methylamine": {"gibbs": 2e-3, "density": 1e-3, "latent": 0.025, "heat": 0.06, "virial": 0.16},
+}
+
+
+@pytest.mark.parametrize("name", WORST)
+def test_fitted_equations_are_as_near_their_data_as_told(name):
+    record = fitted_records()[name]
+    data = fit_equations.data_of(lr.Fluid(name).substance.cas)
+    found = fit_equations.residuals(equation_from(record), data)
+    for kind, limit in WORST[name].items():
+        worst = np.abs(found[kind]).max()
+        assert worst == pytest.approx(record["worst"][kind], rel=1e-6)
+        assert worst < limit
