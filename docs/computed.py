@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import blend_figures
 import ground_figures
 import numpy as np
 
@@ -225,4 +226,5 @@ SUBSTITUTIONS = (
     | _vapor_arrival()
     | _studies()
     | _walls()
+    | blend_figures.numbers()
 )

@@ -9,6 +9,7 @@ from typing import Any
 import matplotlib as mpl
 
 mpl.use("Agg")
+import blend_figures
 import computed
 import ground_figures
 import matplotlib.pyplot as plt
@@ -419,6 +420,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
         tilted_tank,
         swell_limit,
         vent_history,
+        blend_figures.tank_blend,
         cloud,
         fire,
         fire_flux,
