@@ -12,6 +12,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError
 from lpgrelease.fire.pictures import plot_fire, plot_heat_flux
+from lpgrelease.pool.pictures import plot_pool_heat
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,6 +35,7 @@ __all__ = [
     "plot_heat_flux",
     "plot_masses",
     "plot_pool",
+    "plot_pool_heat",
 ]
 
 BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"

@@ -168,7 +168,10 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
     supply = state.mass + step.fed
     active = supply > 0.0
     dry = active & (trial.wanted >= supply)
-    _check_film(p, active & ~dry, trial, supply)
+    if not trial.settled:
+        _check_film(p, active & ~dry, trial, supply)
+    if active.all() and not dry.any():
+        return _flowed(p, supply, trial)
     evaporated = np.where(active, np.where(dry, supply, trial.wanted), 0.0)
     part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), np.where(active, 1.0, 0.0))
     needed = (evaporated * trial.liquid.latent - trial.warmed) / np.where(dry, trial.heat, 1.0)
@@ -193,6 +196,25 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
         "energy_scale": used * (np.abs(trial.heat) + np.abs(trial.warmed)),
     }
     return _Close(moved, liquid, part)
+
+
+def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
+    """Close the books where no pool is empty or runs dry, as :func:`_settle` would."""
+    mass, overflow = supply - trial.wanted, np.zeros_like(supply)
+    if p.room is not None:
+        overflow = np.maximum(mass - trial.liquid.density * p.room.capacity, 0.0)
+    moved = trial.moves | {
+        "mass": mass - overflow,
+        "area": trial.area,
+        "wetted": trial.wetted,
+        "density": trial.liquid.density,
+        "temperature": trial.liquid.temperature,
+        "evaporated": trial.wanted,
+        "overflow": overflow,
+        "energy_error": trial.heat + trial.warmed - trial.wanted * trial.liquid.latent,
+        "energy_scale": np.abs(trial.heat) + np.abs(trial.warmed),
+    }
+    return _Close(moved, trial.liquid, np.ones_like(supply))
 
 
 def _choose(where: BoolArray, one: LiquidState, other: LiquidState) -> LiquidState:

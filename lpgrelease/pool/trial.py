@@ -56,6 +56,8 @@ class Trial:
     """Heat that all the liquid gives up by cooling [J]."""
     wanted: FloatArray
     """Mass that all this evaporates [kg]."""
+    settled: bool = False
+    """Whether heat and film agree in every scenario."""
 
 
 def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Trial:
@@ -79,7 +81,7 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
         error = np.abs(result.wanted - attempt.film.carried)
         good = error <= CORRECTED * attempt.film.carried
         if good.all():
-            break
+            return dataclasses.replace(result, settled=True)
         attempt = _correct(attempt, np.where(good, 0.0, off), result.liquid.latent, low, good)
         result = _result(p, state, step, around, attempt)
     return result
