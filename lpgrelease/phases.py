@@ -8,7 +8,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
-from lpgrelease.fluids.equilibrium import Point, Split
+from lpgrelease.fluids.equilibrium import LIQUID, Point, Split
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, to_si
 from lpgrelease.results import Provenance, Result, quantity, result
 
@@ -23,6 +23,8 @@ PAIRS = (
 UNITS = {"temperature": "K", "pressure": "Pa", "enthalpy": "J/kg", "entropy": "J/kg/K", "density": "kg/m**3"}
 SOURCES = ("peng1976new", "peneloux1982consistent", "michelsen2007thermodynamic")
 HIGHEST_PRESSURE = 10e6
+ROUND_OFF = 1e-9
+"""What is found may miss the end of the range by this part."""
 
 
 @result
@@ -170,12 +172,14 @@ def equilibrium(
     Raises
     ------
     InputError, OutOfRangeError
-        Another pair; outside the range served.
+        Another pair; outside the range served, or a state found there.
     ConvergenceError
         No solution found; with the state.
 
     Notes
     -----
+    A blend is served at temperatures of its bubble line and as gas up to 500 K; at (T, p) and (T, density)
+    up to 10 MPa, at (p, h) and (p, s) up to the bubble pressure at the end of the line.
     Newton's method on equal fugacities and the two properties at once. Which phases there are follows from
     bubble and dew point. A pure fluid at (T, p) is liquid above its saturation pressure, else vapor.
 
@@ -204,7 +208,8 @@ def equilibrium(
         raise InputError(
             f"give two properties, one of {', '.join('(' + ', '.join(p) + ')' for p in PAIRS)}; got {pair}"
         )
-    values = {name: _take(fluid, name, given[name]) for name in pair}
+    highest = fluid.blend.pressure_limits[1] if fluid.is_blend and pair[0] == "pressure" else HIGHEST_PRESSURE
+    values = {name: _take(fluid, name, given[name], highest) for name in pair}
     first, second = broadcast(**values)
     shape = first.shape
     solve = _of_blend if fluid.is_blend else _of_pure
@@ -222,13 +227,13 @@ def _require_fluid(fluid: Fluid) -> None:
         raise InputError(f"fluid must be a Fluid, got {fluid!r}")
 
 
-def _take(fluid: Fluid, name: str, value: QuantityLike | None) -> FloatArray:
+def _take(fluid: Fluid, name: str, value: QuantityLike | None, highest_pressure: float) -> FloatArray:
     low: float | None = None
     high: float | None = None
     if name == "temperature":
         low, high = fluid.lowest_temperature, fluid.highest_temperature
     elif name == "pressure":
-        low, high = 1.0, HIGHEST_PRESSURE
+        low, high = 1.0, highest_pressure
     elif name == "density":
         low = 1e-6
     why = f"range in which phases of {fluid.name} are served"
@@ -249,8 +254,11 @@ def _of_blend(
         PAIRS[2]: table.flash_entropy,
         PAIRS[3]: table.flash_density,
     }
-    state = solve[pair](first, second)
     m = table.molar_mass
+    if pair == PAIRS[3]:
+        _refuse_dense(fluid, first, second)
+    state = solve[pair](first, second)
+    _require_in_range(fluid, state.temperature, state.pressure)
     return {
         "temperature": state.temperature,
         "pressure": state.pressure,
@@ -263,6 +271,16 @@ def _of_blend(
         "liquid_composition": state.liquid,
         "vapor_composition": state.vapor,
     }
+
+
+def _refuse_dense(fluid: Fluid, t: FloatArray, density: FloatArray) -> None:
+    """Raise where a density is above that of the liquid at the highest pressure."""
+    limit = fluid.blend.phase(t, np.full_like(t, HIGHEST_PRESSURE), LIQUID)["density"]
+    bad = np.flatnonzero(density > limit)
+    if bad.size:
+        value, high = float(density[bad[0]]), float(limit[bad[0]])
+        why = f"up to the liquid's at {HIGHEST_PRESSURE / 1e6:g} MPa"
+        raise OutOfRangeError("density", value, UNITS["density"], 0.0, high, why)
 
 
 def _of_pure(
@@ -328,12 +346,12 @@ def _single(
 
 
 def _require_in_range(fluid: Fluid, t: FloatArray, p: FloatArray) -> None:
-    low, high = fluid.lowest_temperature, fluid.table.highest_gas_temperature
-    why = f"the range of the equation of state of {fluid.name}"
+    low, high = fluid.lowest_temperature, fluid.tables.highest_gas_temperature
+    why = f"the range in which phases of {fluid.name} are served, left by the state asked for"
     for name, values, unit, lower, upper in (
         ("temperature", t, "K", low, high),
         ("pressure", p, "Pa", 0.0, HIGHEST_PRESSURE),
     ):
-        bad = ~((values >= lower) & (values <= upper))
+        bad = ~((values >= lower * (1.0 - ROUND_OFF)) & (values <= upper * (1.0 + ROUND_OFF)))
         if bad.any():
             raise OutOfRangeError(name, float(values[bad][0]), unit, lower, upper, why)

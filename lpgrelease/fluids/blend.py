@@ -41,6 +41,8 @@ Found = TypeVar("Found", Point, Split)
 SEGMENTS = 48
 STEP = 2.0
 """Steps [K] in which the bubble line is traced before it is tabulated."""
+START, HIGHEST = 0.65, 0.98
+"""Where the trace starts and where it ends at the latest, of the mean critical temperature."""
 LOWEST = 120.0
 HIGHEST_GAS = 500.0
 """Ideal-gas heat capacities were fitted up to here [K]."""
@@ -312,15 +314,15 @@ def load_blend(names: tuple[str, ...], fractions: tuple[float, ...]) -> BlendTab
     """
     mixture = load_mixture(names)
     z = np.array(fractions)[:, None]
-    middle = 0.65 * float(add(mixture.cubic.critical_temperature * z)[0])
+    mean = float(add(mixture.cubic.critical_temperature * z)[0])
     floor = max(LOWEST, float(mixture.triple_temperature.max()))
     top = float(mixture.cubic.critical_temperature.max())
-    t = np.arange(floor, top, STEP)
+    t = np.arange(floor, min(top, HIGHEST * mean), STEP)
     point = bubble_point(mixture, np.repeat(z, t.size, axis=1), temperature=t)
-    condenses = dew_point(mixture, np.repeat(z, t.size, axis=1), temperature=t)
-    good = point.found & (point.volume_ratio > LEAST_VOLUME_RATIO) & condenses.found
-    good &= point.pressure < HIGHEST_PRESSURE
-    start = int(np.argmin(np.abs(t - middle)))
+    good = point.found & (point.volume_ratio > LEAST_VOLUME_RATIO) & (point.pressure < HIGHEST_PRESSURE)
+    some = np.flatnonzero(good)
+    good[some] = dew_point(mixture, np.repeat(z, some.size, axis=1), temperature=t[some]).found
+    start = int(np.argmin(np.abs(t - START * mean)))
     if not good[start]:
         raise InputError(
             f"{blend_name(names, fractions)}: no bubble point at {t[start]:.0f} K below "

@@ -30,6 +30,9 @@ D1, D2 = 1.0 + 2.0**0.5, 1.0 - 2.0**0.5
 OMEGA_A, OMEGA_B = 0.45723552892138, 0.07779607390388
 """Peng and Robinson's constants, from the critical conditions of the equation."""
 
+THIN = 1e-4
+"""Of bp/(RT): below, the liquid's compressibility is small against the other roots."""
+
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class Cubic:
@@ -141,8 +144,10 @@ def volume_root(
 ) -> tuple[FloatArray, BoolArray]:
     """Molar volume [m3/mol] of the liquid (side 0) or the vapor (side 1), and whether that root exists.
 
-    Cardano's formulas and two Newton steps. Where the cubic has one real root it serves both sides, and
-    the second result says whose it is: the liquid's if its compressibility is below the cubic's inflection.
+    Cardano's formulas and two Newton steps; a thin liquid root, of which Cardano's keeps no digits, starts
+    from the quadratic that is left where z^3 does not count. Where the cubic has one real root it serves
+    both sides, and the second result says whose it is: the liquid's if its compressibility is below the
+    cubic's inflection.
     """
     rt = R * temperature
     b, a = covolume * pressure / rt, attraction * pressure / (rt * rt)
@@ -160,6 +165,11 @@ def volume_root(
     z_one = big + np.where(big != 0.0, q / np.where(big != 0.0, big, 1.0), 0.0) - third
     z = np.where(three, z_three, z_one)
     z = np.where(three & (side == 0) & (z <= b), -2.0 * root_q * np.cos(angle - 2.0 * np.pi / 3.0) - third, z)
+    if side == 0:
+        square = c1 * c1 - 4.0 * c2 * c0
+        thin = three & (b < THIN) & (square > 0.0)
+        small = -2.0 * c0 / (c1 + np.sqrt(np.where(thin, square, 1.0)))
+        z = np.where(thin, small, z)
     for _ in range(2):
         slope = c1 + z * (2.0 * c2 + 3.0 * z)
         step = (c0 + z * (c1 + z * (c2 + z))) / np.where(slope != 0.0, slope, 1.0)

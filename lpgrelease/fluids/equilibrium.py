@@ -41,12 +41,15 @@ __all__ = [
 LIQUID, VAPOR = 0, 1
 TOLERANCE = 1e-8
 """A step from a residual this small lands at round-off: the method is quadratic."""
-MOST_STEPS = 60
+MOST_STEPS = 25
+"""States of ordinary blends take up to 16; what takes more runs away."""
 LEAST_VOLUME_RATIO = 1.2
 """Phases whose volumes are closer than this are taken to be one phase, found twice."""
 APPROACHES = 12
 SMALL = 1e-3
 """Steps towards a point at a pressure that Newton's method missed, and the part of T for its slopes."""
+EDGE = 1e-8
+"""Of the way from bubble to dew point: closer to an end a state counts as one phase."""
 BLOCK = 1024
 """States solved at once, so that their arrays fit the processor's cache."""
 
@@ -92,19 +95,13 @@ class Split(NamedTuple):
     found: BoolArray
 
 
+quietly = np.errstate(all="ignore")
+"""A state that runs away, as where there is no second phase, ends in NaN without a warning: not found."""
 Step = Callable[..., tuple[FloatArray, FloatArray]]
 
 
 def _solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
-    """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n).
-
-    A state that runs away, as where there is no second phase, ends in NaN and is not found.
-    """
-    with np.errstate(all="ignore"):
-        return _iterate(step, start, given)
-
-
-def _iterate(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
+    """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n)."""
     unknown = np.array(start)
     found: NDArray[np.bool_] = np.zeros(start.shape[1], dtype=np.bool_)
     for first in range(0, start.shape[1], BLOCK):
@@ -129,7 +126,9 @@ def _linear(matrix: FloatArray, right: FloatArray) -> FloatArray:
     try:
         solved = np.linalg.solve(stacked, sides)[:, :, 0].T
     except np.linalg.LinAlgError:
-        stacked = stacked + 1e-12 * np.eye(stacked.shape[1])
+        singular = np.linalg.slogdet(stacked).sign == 0.0
+        good &= ~singular
+        stacked = np.where(singular[:, None, None], np.eye(stacked.shape[1]), stacked)
         solved = np.linalg.solve(stacked, sides)[:, :, 0].T
     return np.where(good, solved, np.nan)
 
@@ -159,6 +158,7 @@ def dew_point(
     return _point(mixture, y, -1.0, temperature, pressure)
 
 
+@quietly
 def _point(
     mixture: Mixture, z: FloatArray, sense: float, temperature: FloatArray | None, pressure: FloatArray | None
 ) -> Point:
@@ -208,16 +208,14 @@ def _point_from(
 
     unknown, found = _solve(step, start, (z,))
     log_k = unknown[:-2]
-    with np.errstate(all="ignore"):
-        incipient = z * np.exp(sense * log_k)
-        incipient = incipient / add(incipient)
-        t = temperature if temperature is not None else np.exp(unknown[-2])
-        p = pressure if pressure is not None else np.exp(unknown[-1])
-        x, y = (z, incipient) if sense > 0.0 else (incipient, z)
-        liquid, vapor = (root(mixture.cubic, t, p, w, side).volume for w, side in ((x, LIQUID), (y, VAPOR)))
-        ratio = vapor / liquid
-        found = found & (ratio > LEAST_VOLUME_RATIO)
-    return Point(t, p, log_k, incipient, found, ratio)
+    incipient = z * np.exp(sense * log_k)
+    incipient = incipient / add(incipient)
+    t = temperature if temperature is not None else np.exp(unknown[-2])
+    p = pressure if pressure is not None else np.exp(unknown[-1])
+    x, y = (z, incipient) if sense > 0.0 else (incipient, z)
+    liquid, vapor = (root(mixture.cubic, t, p, w, side).volume for w, side in ((x, LIQUID), (y, VAPOR)))
+    ratio = vapor / liquid
+    return Point(t, p, log_k, incipient, found & (ratio > LEAST_VOLUME_RATIO), ratio)
 
 
 def _point_step(
@@ -373,6 +371,7 @@ def _flash_step(
     return np.max(np.abs(residual), axis=0), solved * factor
 
 
+@quietly
 def split(
     mixture: Mixture,
     z: FloatArray,
@@ -393,13 +392,13 @@ def split(
     return _solve(step, start, (z, first, second))
 
 
+@quietly
 def flash_pressure(mixture: Mixture, z: FloatArray, temperature: FloatArray, pressure: FloatArray) -> Split:
     """State of a feed z (nc, n) at (T, p)."""
     t, p = temperature, pressure
     boils = bubble_point(mixture, z, temperature=t)
     condenses = dew_point(mixture, z, temperature=t)
-    side = np.where(p >= boils.pressure, LIQUID, np.where(p <= condenses.pressure, VAPOR, 2))
-    share = np.clip((boils.pressure - p) / np.maximum(boils.pressure - condenses.pressure, 1e-300), 0.0, 1.0)
+    side, share = _sides(boils.pressure, condenses.pressure, p)
     start = _between(boils, condenses, share, t, p)
     found = boils.found & condenses.found
     return _assembled(mixture, z, ("temperature", "pressure"), t, p, side, found, start, t, p)
@@ -415,14 +414,14 @@ def flash_entropy(mixture: Mixture, z: FloatArray, pressure: FloatArray, entropy
     return _flash_caloric(mixture, z, "entropy", pressure, entropy)
 
 
+@quietly
 def flash_volume(mixture: Mixture, z: FloatArray, temperature: FloatArray, volume: FloatArray) -> Split:
     """State of a feed z (nc, n) at (T, v) [K, m3/mol]."""
     t = temperature
     boils, condenses = bubble_point(mixture, z, temperature=t), dew_point(mixture, z, temperature=t)
     low = mixture.phase(t, boils.pressure, z, LIQUID)[1].volume
     high = mixture.phase(t, condenses.pressure, z, VAPOR)[1].volume
-    side = np.where(volume <= low, LIQUID, np.where(volume >= high, VAPOR, 2))
-    share = np.clip((volume - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+    side, share = _sides(low, high, volume)
     log_p = (1.0 - share) * np.log(boils.pressure) + share * np.log(condenses.pressure)
     p = np.where(side == 2, np.exp(log_p), mixture.pressure(t, volume, z))
     start = _between(boils, condenses, share, t, p)
@@ -430,11 +429,12 @@ def flash_volume(mixture: Mixture, z: FloatArray, temperature: FloatArray, volum
     return _assembled(mixture, z, ("temperature", "volume"), t, volume, side, found, start, t, p)
 
 
+@quietly
 def flash_vapor(mixture: Mixture, z: FloatArray, temperature: FloatArray, fraction: FloatArray) -> Split:
     """State of a feed z (nc, n) at T with the vapor mass fraction `fraction`, 0 to 1."""
     t = temperature
     boils, condenses = bubble_point(mixture, z, temperature=t), dew_point(mixture, z, temperature=t)
-    side = np.where(fraction <= 0.0, LIQUID, np.where(fraction >= 1.0, VAPOR, 2))
+    side, _ = _sides(np.zeros_like(t), np.ones_like(t), fraction)
     log_p = (1.0 - fraction) * np.log(boils.pressure) + fraction * np.log(condenses.pressure)
     p = np.exp(log_p)
     start = _between(boils, condenses, fraction, t, p)
@@ -442,14 +442,14 @@ def flash_vapor(mixture: Mixture, z: FloatArray, temperature: FloatArray, fracti
     return _assembled(mixture, z, ("temperature", "vapor_mass"), t, fraction, side, found, start, t, p)
 
 
+@quietly
 def _flash_caloric(
     mixture: Mixture, z: FloatArray, name: str, pressure: FloatArray, wanted: FloatArray
 ) -> Split:
     boils, condenses = bubble_point(mixture, z, pressure=pressure), dew_point(mixture, z, pressure=pressure)
     low = getattr(mixture.phase(boils.temperature, pressure, z, LIQUID)[1], name)
     high = getattr(mixture.phase(condenses.temperature, pressure, z, VAPOR)[1], name)
-    side = np.where(wanted <= low, LIQUID, np.where(wanted >= high, VAPOR, 2))
-    share = np.clip((wanted - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+    side, share = _sides(low, high, wanted)
     t = boils.temperature + share * (condenses.temperature - boils.temperature)
     found = boils.found & condenses.found
     for phase_side in (LIQUID, VAPOR):
@@ -485,6 +485,17 @@ def _temperature(
 
     log_t, found = _solve(step, np.log(start)[None], (z, pressure, wanted))
     return np.exp(log_t[0]), found
+
+
+def _sides(
+    boils: FloatArray, condenses: FloatArray, value: FloatArray
+) -> tuple[NDArray[np.intp], FloatArray]:
+    """LIQUID, VAPOR or 2 (both) by where `value` stands between bubble and dew point, and that share."""
+    width = condenses - boils
+    share = np.clip((value - boils) / np.where(width != 0.0, width, 1.0), 0.0, 1.0)
+    # a share as small as this is round-off: the phase that is there stands for both
+    side = np.where(share < EDGE, LIQUID, np.where(share > 1.0 - EDGE, VAPOR, 2))
+    return side, share
 
 
 def _between(boils: Point, condenses: Point, share: FloatArray, t: FloatArray, p: FloatArray) -> FloatArray:
