@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
-from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.shapes import Tank
@@ -20,14 +19,27 @@ LEAST_SURFACE: Final = 0.01
 REGIME: Final = "churn-turbulent"
 
 
+class Saturated(Protocol):
+    """What serves saturation properties."""
+
+    @property
+    def lowest_temperature(self) -> float: ...
+    @property
+    def highest_temperature(self) -> float: ...
+
+    def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
+        """Return properties `names` at temperatures."""
+        ...
+
+
 def carries_liquid(
-    table: FluidTable, tank: Tank, below: FloatArray, found: dict[str, np.ndarray]
+    table: Saturated, tank: Tank, below: FloatArray, found: dict[str, np.ndarray]
 ) -> BoolArray:
     """Whether any vent above the liquid passes liquid at some time, (n, J).
 
     Parameters
     ----------
-    table : FluidTable
+    table : Saturated
     tank : Tank
         Fields of shape (n,).
     below : ndarray, shape (J, n)

@@ -14,9 +14,9 @@ from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
-from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.blend_contents import BlendContents
 from lpgrelease.tank.blend_history import blend_histories, refuse_additions
+from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
 from lpgrelease.tank.relief import ReliefValve
@@ -28,13 +28,15 @@ from lpgrelease.weather import Weather
 
 __all__ = ["TankHistory", "tank_history"]
 
-BLOCK = 5000
-"""Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
+BLOCK = 20_000
+"""Scenarios held at once; those that need the same march go through it together, in blocks of their own."""
+ZONES_BLOCK = 2000
+"""The same where something is added: each scenario is then evaluated at many points at once."""
 LARGEST_IMBALANCE = 1e-9
 MARCH_OF_BLENDS = "hairer1996stiff"
 CARRIES = (
-    "Boiling liquid swells to a vent: it passes liquid as well, more mass than stated here, and the tank cools "
-    "less. Vent more slowly, or from a higher point."
+    "Boiling liquid swells to a vent: it passes liquid as well, more mass than stated here, and the tank "
+    "cools less. Vent more slowly, or from a higher point."
 )
 SUCKS = (
     "The pressure falls below that of the air: a real tank draws air in through its openings, which makes a "
@@ -181,8 +183,9 @@ def tank_history(
     heat = heat_from_outside(asked.tank, asked.numbers)
     count = asked.tank.diameter.size
     blocks = []
-    for start in range(0, max(count, 1), BLOCK):
-        end = min(start + BLOCK, count)
+    block = min(BLOCK, ZONES_BLOCK) if asked.additions else BLOCK
+    for start in range(0, max(count, 1), block):
+        end = min(start + block, count)
         blocks.append(_solve_block(contents.fluid, asked, heat, np.arange(start, end), points))
         if progress is not None:
             progress(end, count)
@@ -274,7 +277,7 @@ def _ended(
 
 
 def _cautions(contents: Contents, asked: Gathered, found: dict[str, np.ndarray]) -> tuple[str, ...]:
-    """What the histories themselves call for."""
+    """Name what the histories themselves call for."""
     cautions = []
     if np.any(found["carries_liquid"]):
         cautions.append(CARRIES)

@@ -5,8 +5,8 @@ Notes
 Without two walls all metal is at the contents' temperature T and the heat is A q(T), as in
 `lpgrelease.tank.venting`. With them the wetted metal gives its heat to the liquid by boiling
 (cooper1984boiling) or, where that is more, by free convection, and the dry metal to the vapor by free
-convection, Nu = 0.11 Ra**(1/3) on either side (churchill1975plate at large Ra); along the metal at the waterline
-flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays.
+convection, Nu = 0.11 Ra**(1/3) on either side (churchill1975plate at large Ra); along the metal at the water-
+line flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays.
 
 Insulation lies between the outside's exchange and the metal: the skin's temperature T_s, where
 q(T_s) = (T_s - T_w)/R, by a fixed number of Newton steps. What touches ground or water takes K (T_g - T_w) by
@@ -112,7 +112,7 @@ class Surroundings:
         """Heat of a fire into the wetted surface (..., n) [W]."""
         if not self.fire.any():
             return np.zeros(wetted.shape)
-        heat: FloatArray = self.fire * np.power(np.minimum(wetted, self.fire_reach), float(EXPONENT))
+        heat: FloatArray = self.fire * np.power(np.clip(wetted, 0.0, self.fire_reach), float(EXPONENT))
         return heat
 
     def into_one(self, temperature: FloatArray, wetted_share: FloatArray) -> FloatArray:

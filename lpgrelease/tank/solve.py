@@ -17,6 +17,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.attitude import TiltedTank
+from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
 from lpgrelease.tank.quadrature import march_in_temperature
@@ -45,6 +46,8 @@ from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
 
 __all__ = ["Solved", "prepare", "solve"]
 
+BLOCK = 5000
+"""Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
 RELEASED = slice(2, -2)
@@ -121,12 +124,11 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         states=np.empty((points, openings + 4, n)),
         inventory=Inventory(*(np.empty(shape) for shape in shapes)),
         modes=np.zeros((points, openings, n), dtype=np.bool_),
-        codes=np.empty(n, dtype=np.intp),
+        codes=np.zeros(n, dtype=np.intp),
         rest=np.empty(n),
     )
     slow = np.ones(n, dtype=np.bool_)
-    dry = np.flatnonzero(~venting.wet.any(axis=0))
-    if dry.size:
+    for dry in _chunks(np.flatnonzero(~venting.wet.any(axis=0))):
         found = march_in_temperature(venting.take(dry), temperature[dry], points)
         served = dry[found.served]
         if np.array_equal(served, np.arange(n)):
@@ -135,16 +137,28 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
-    rest = np.flatnonzero(slow)
-    if rest.size:
+    tilted = isinstance(venting.tank, TiltedTank)
+    leaks = slow & venting.wet.any(axis=0) & (tilted and not any(venting.lines))
+    for some in _chunks(np.flatnonzero(leaks)):
+        drained = drain_in_temperature(venting.take(some), temperature[some], points)
+        served = some[drained.served]
+        solved.states[:, :, served], solved.modes[:, :, served] = drained.states, drained.modes
+        solved.codes[served], solved.rest[served] = drained.codes, drained.rest
+        _put(solved.inventory, served, drained.inventory)
+        slow[served] = False
+    for rest in _chunks(np.flatnonzero(slow)):
         part = venting.take(rest)
-        if isinstance(part.tank, TiltedTank):
+        if tilted:
             part = dataclasses.replace(part, levels=LevelTable.prepare(part.tank, surfaces=False))
         _take_over(solved, rest, _march_in_time(part, temperature[rest], points))
-        stiff = np.flatnonzero(solved.codes == STIFF)
-        if stiff.size:
-            _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
+    for stiff in _chunks(np.flatnonzero(solved.codes == STIFF)):
+        _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return solved
+
+
+def _chunks(index: IntArray) -> list[IntArray]:
+    """Put scenarios in blocks that are solved at once."""
+    return [index[start : start + BLOCK] for start in range(0, index.size, BLOCK)]
 
 
 def _take_over(solved: Solved, index: IntArray, part: Solved) -> None:

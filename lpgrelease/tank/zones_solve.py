@@ -82,7 +82,7 @@ def zones_of(
     stop_values = [numbers[f"stop {i}"] for i in range(len(additions.stops))]
     zones = Zones(
         table=venting.table,
-        levels=LevelTable.prepare(tank),
+        levels=LevelTable.prepare(tank, surfaces=two_walls or additions.fire is not None),
         nozzle=venting.nozzle,
         outside=_surroundings(venting.heat, tank, additions, numbers),
         vapor=SuperheatedVapor.of(venting.table) if two_walls and gas is None else None,
