@@ -54,7 +54,11 @@ class Distribution:
 
     def quantile(self, probability: FloatArray) -> NDArray[Any]:
         """Values below which the fractions `probability` lie, each strictly between 0 and 1."""
-        return QUANTILES[self.kind](probability, **dict(self.numbers))
+        numbers = dict(self.numbers)
+        found = QUANTILES[self.kind](probability, **numbers)
+        if "lower" in numbers:  # round-off alone could pass an end
+            found = np.clip(found, numbers["lower"], numbers["upper"])
+        return found
 
 
 def uniform(lower: QuantityLike, upper: QuantityLike, *, unit: str = "") -> Distribution:
@@ -285,7 +289,7 @@ def _normal(
     u: FloatArray, *, mean: float, standard_deviation: float, lower: float, upper: float
 ) -> FloatArray:
     z = _standard_normal(u, (lower - mean) / standard_deviation, (upper - mean) / standard_deviation)
-    return np.clip(mean + standard_deviation * z, lower, upper)  # round-off alone could pass an end
+    return mean + standard_deviation * z
 
 
 def _lognormal(
@@ -293,7 +297,7 @@ def _lognormal(
 ) -> FloatArray:
     s = np.log(geometric_deviation)
     ends = [np.log(end / median) / s if end > 0.0 else -np.inf for end in (lower, upper)]
-    found: FloatArray = np.clip(median * np.exp(s * _standard_normal(u, *ends)), lower, upper)
+    found: FloatArray = median * np.exp(s * _standard_normal(u, *ends))
     return found
 
 

@@ -15,7 +15,7 @@ from lpgrelease.quantities import to_si
 from lpgrelease.studies.dataset import Memory, dataset
 from lpgrelease.studies.describe import describe, files_of_the_library
 from lpgrelease.studies.distributions import Distribution, si_unit
-from lpgrelease.studies.running import Task, run_all
+from lpgrelease.studies.running import Plan, run_all
 from lpgrelease.studies.sampling import SAMPLERS, SOBOL_BITS, Design, entropy_of
 from lpgrelease.studies.store import Store
 
@@ -124,14 +124,10 @@ def study(
         held.open(record)
     parts = Memory() if held is None else held
     done = set(parts.done())
-    tasks = [
-        Task(model, design, kept, start, min(start + size, n))
-        for start in range(0, n, size)
-        if start not in done
-    ]
-    report = _Progress(progress, n, n - sum(task.stop - task.start for task in tasks))
+    chunks = [(start, min(start + size, n)) for start in range(0, n, size) if start not in done]
+    report = _Progress(progress, n, n - sum(stop - start for start, stop in chunks))
     try:
-        for answered in run_all(tasks, workers):
+        for answered in run_all(Plan(model, design, kept), chunks, workers):
             parts.write(answered)
             report.add(answered.stop - answered.start)
     finally:

@@ -17,7 +17,7 @@ from lpgrelease.errors import InputError, StudyError
 from lpgrelease.studies.outputs import Column, Origin, columns_of, join_columns, origin_of
 from lpgrelease.studies.sampling import Design
 
-__all__ = ["Answered", "Task", "run_all", "run_chunk"]
+__all__ = ["Answered", "Plan", "Task", "run_all", "run_chunk"]
 
 MOST_CALLS, FRUITLESS_CALLS = 1024, 64
 """Calls of the model on one chunk while scenarios that fail are sought out; fewer while none succeeds."""
@@ -27,13 +27,28 @@ WAVE = 64
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Task:
-    """One chunk: what to run, and which scenarios; small, whatever their number."""
+    """One chunk: what to run, and on which scenarios."""
+
+    model: Callable[..., Any]
+    constants: dict[str, float]
+    inputs: dict[str, NDArray[Any]]
+    keep: tuple[str, ...] | None
+    start: int
+    stop: int
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Plan:
+    """What all chunks have in common; inputs are drawn here, a wave at a time, whoever runs the model."""
 
     model: Callable[..., Any]
     design: Design
     keep: tuple[str, ...] | None
-    start: int
-    stop: int
+
+    def task(self, start: int, stop: int) -> Task:
+        """Draw the inputs of the chunk from `start` on, before `stop`."""
+        inputs = self.design.sampled(start, stop)
+        return Task(self.model, dict(self.design.constants), inputs, self.keep, start, stop)
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -57,10 +72,9 @@ def run_chunk(task: Task) -> Answered:
     Halving stops at single scenarios, or when the model was called `MOST_CALLS` times, or
     `FRUITLESS_CALLS` times in vain: what has not succeeded by then is failed together.
     """
-    inputs = task.design.sampled(task.start, task.stop)
+    inputs = task.inputs
     for values in inputs.values():
         values.flags.writeable = False  # they are recorded: a model that changed them would belie the record
-    constants = dict(task.design.constants)
     parts: list[dict[str, Column]] = []
     errors: dict[int, str] = {}
     origin = Origin()
@@ -69,7 +83,9 @@ def run_chunk(task: Task) -> Answered:
         low, high = waiting.pop()
         calls += 1
         try:
-            answer = task.model(**constants, **{name: values[low:high] for name, values in inputs.items()})
+            answer = task.model(
+                **task.constants, **{name: values[low:high] for name, values in inputs.items()}
+            )
         except (MemoryError, OSError):
             raise  # of the machine, not of the scenarios
         except Exception as error:
@@ -106,8 +122,8 @@ def _answered(
     )
 
 
-def run_all(tasks: Sequence[Task], workers: Any) -> Iterator[Answered]:
-    """Answers of all chunks, in order.
+def run_all(plan: Plan, chunks: Sequence[tuple[int, int]], workers: Any) -> Iterator[Answered]:
+    """Answers of all chunks (first scenario, and the one after the last), in order.
 
     Raises
     ------
@@ -117,24 +133,24 @@ def run_all(tasks: Sequence[Task], workers: Any) -> Iterator[Answered]:
         A process died.
     """
     if workers is None:
-        yield from map(run_chunk, tasks)
+        yield from _in_waves(map, plan, chunks, 1)
     elif callable(workers):
-        yield from _in_waves(workers, tasks, WAVE)
+        yield from _in_waves(workers, plan, chunks, WAVE)
     elif isinstance(workers, (int, np.integer)) and not isinstance(workers, bool) and workers > 0:
-        if tasks:
-            _require_pickles(tasks[0])
-            yield from _in_processes(tasks, int(workers))
+        if chunks:
+            _require_pickles(plan.model)
+            yield from _in_processes(plan, chunks, int(workers))
     else:
         raise InputError(
             f"workers must be None, a number of processes or a map-like callable, got {workers!r}"
         )
 
 
-def _in_processes(tasks: Sequence[Task], workers: int) -> Iterator[Answered]:
+def _in_processes(plan: Plan, chunks: Sequence[tuple[int, int]], workers: int) -> Iterator[Answered]:
     spawn = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, mp_context=spawn) as pool:
         try:
-            yield from _in_waves(pool.map, tasks, 8 * workers)
+            yield from _in_waves(pool.map, plan, chunks, 8 * workers)
         except BrokenProcessPool as error:
             raise StudyError(
                 "a process that ran the model died, or could not begin: a script that uses workers needs "
@@ -143,10 +159,10 @@ def _in_processes(tasks: Sequence[Task], workers: int) -> Iterator[Answered]:
 
 
 def _in_waves(
-    mapping: Callable[..., Iterable[Answered]], tasks: Sequence[Task], size: int
+    mapping: Callable[..., Iterable[Answered]], plan: Plan, chunks: Sequence[tuple[int, int]], size: int
 ) -> Iterator[Answered]:
-    for first in range(0, len(tasks), size):
-        wave = tasks[first : first + size]
+    for first in range(0, len(chunks), size):
+        wave = [plan.task(start, stop) for start, stop in chunks[first : first + size]]
         came = 0
         for answered in mapping(run_chunk, wave):
             came += 1
@@ -155,9 +171,9 @@ def _in_waves(
             raise InputError(f"workers gave {came} answers for {len(wave)} chunks; it must act like map")
 
 
-def _require_pickles(task: Task) -> None:
+def _require_pickles(model: Any) -> None:
     try:
-        pickle.dumps(task)
+        pickle.dumps(model)
     except Exception as error:
         raise InputError(
             f"the model cannot be sent to other processes ({error}); define it at the top of a module, "
