@@ -26,6 +26,7 @@ from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import bubble_point, dew_point, flash_entropy
 from lpgrelease.fluids.mixture import Mixture, load_mixture
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 
 __all__ = ["HIGHEST_REDUCED_TEMPERATURE", "LOWEST_REDUCED_TEMPERATURE", "BlendNozzle", "blend_nozzle"]
 
@@ -58,8 +59,8 @@ class BlendNozzle:
     nodes : ndarray, shape (vapors,)
         T_k of the tabulated vapors [K], rising; a single one where all are alike.
     coefficients : ndarray, shape (DEGREE + 1, vapors, 4)
-        By the powers of scaled reduced temperature and of (T_k - first)/last: of P's three coefficients, and of L
-        where it chokes.
+        By the powers of scaled reduced temperature and of (T_k - first)/last: of P's three coefficients, and
+        of L where it chokes.
     """
 
     critical_temperature: FloatArray
@@ -141,7 +142,7 @@ def blend_nozzle(components: tuple[str, ...], fractions: tuple[float, ...]) -> B
 
 
 def _vapors(mixture: Mixture, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Vapors (nc, VAPORS) that a liquid x (nc, 1) gives off from its first to its last drop, and their T_k."""
+    """Vapors (nc, VAPORS) that a liquid x (nc, 1) gives off from first to last drop, and their T_k."""
     t_c = mixture.cubic.critical_temperature
     first = bubble_point(mixture, x, temperature=0.7 * add(t_c * x))
     _require(first.found)
@@ -173,7 +174,7 @@ def _isentropes(mixture: Mixture, y: FloatArray, temperature: FloatArray) -> tup
     return inlet.volume, below.volume.reshape(size, -1)
 
 
-def _require(found: FloatArray) -> None:
+def _require(found: BoolArray) -> None:
     if not np.all(found):
         raise ConvergenceError("states of a blend's vapor on its way through a nozzle", float(np.sum(~found)))
 

@@ -1,4 +1,4 @@
-"""`BlendContents`: what a history leaves of a blend, its liquid no longer of the composition it was loaded with."""
+"""`BlendContents`: what a history leaves of a blend, its liquid no longer of the composition loaded."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ SUM_WITHIN = 1e-6
 class BlendContents(Contents):
     """Liquid of a given composition, and the vapor in equilibrium with it, at one temperature, wall included.
 
-    A history of a blend ends with these: its light ends left first. `fluid` is the blend as it was loaded: its
-    components are those of the contents, its own properties are those of another composition.
+    A history of a blend ends with these: its light ends left first. `fluid` is the blend as it was loaded:
+    its components are those of the contents, its own properties are those of another composition.
 
     Parameters
     ----------

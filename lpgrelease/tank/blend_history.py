@@ -14,12 +14,13 @@ from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
 from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, blend_nozzle
-from lpgrelease.tank.blend_march import STEP_ERROR, march_blend, unflattened
+from lpgrelease.tank.blend_cubic import unflattened
+from lpgrelease.tank.blend_march import STEP_ERROR, march_blend
 from lpgrelease.tank.blend_step import settle_phases
-from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting
+from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting, Rates
 from lpgrelease.tank.shapes import Tank
-from lpgrelease.tank.zones_solve import Additions
 from lpgrelease.tank.venting import NEVER, REASONS, SETTLED, TERMINAL, HeatFromOutside, add_rows, take_tank
+from lpgrelease.tank.zones_solve import Additions
 
 __all__ = ["blend_histories", "refuse_additions"]
 
@@ -42,9 +43,9 @@ def refuse_additions(fluid: Fluid, additions: Additions, are_lines: Sequence[boo
     """
     if additions or any(are_lines):
         raise InputError(
-            f"{fluid.name} is a blend: the history of its tank serves openings, weather, a gauge pressure to stop at "
-            "and a duration; lines, valves, walls, fires, transfers, other stops and gases over the liquid are for "
-            "pure fluids"
+            f"{fluid.name} is a blend: the history of its tank serves openings, weather, a gauge pressure to "
+            "stop at and a duration; lines, valves, walls, fires, transfers, other stops and gases over the "
+            "liquid are for pure fluids"
         )
 
 
@@ -197,10 +198,10 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
 
 
 def _reported(
-    venting: BlendVenting, rates: object, w: FloatArray, wanted: FloatArray
+    venting: BlendVenting, rates: Rates, w: FloatArray, wanted: FloatArray
 ) -> dict[str, FloatArray]:
-    """What stands in the tanks and flows, and how well it closes; (..., states)."""
-    now, count = rates.now, venting.components  # type: ignore[attr-defined]
+    """Tell what stands in the tanks and flows, and how well it closes; (..., states)."""
+    now, count = rates.now, venting.components
     l_i, v_i = w[:count], w[count:-2]
     masses = venting.mixture.molar_mass * l_i, venting.mixture.molar_mass * v_i
     moles = np.exp(wanted[:count])
@@ -210,7 +211,7 @@ def _reported(
         "liquid_mass": add(masses[0]),
         "vapor_mass": add(masses[1]),
         "liquid_volume": now.volume[0],
-        "mass_flow": rates.rows[: venting.wet.shape[0]],  # type: ignore[attr-defined]
+        "mass_flow": rates.rows[: venting.wet.shape[0]],
         "liquid_fractions": l_i / add(l_i),
         "vapor_fractions": v_i / add(v_i),
         "component_mass": masses[0] + masses[1],

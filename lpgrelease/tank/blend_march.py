@@ -1,13 +1,12 @@
 """Marching tanks of a blend from their start to their end, each with its own steps and events.
 
-A step that would cross an event is tried again up to where the polynomial through the step crosses it, until it
-lands just before; the guess of every trial is the last polynomial, so that a second trial costs little.
+A step that would cross an event is tried again up to where the polynomial through the step crosses it, until
+it lands just before; the guess of every trial is the last polynomial, so that a second trial costs little.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -16,6 +15,18 @@ from lpgrelease.fluids.cubic import add
 from lpgrelease.marching import IntArray, Path
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.blend_cubic import (
+    END_SLOPE,
+    HALF_STEP,
+    MIDDLE,
+    TIMES,
+    add_weighted,
+    flattened,
+    lagrange,
+    share_of_step,
+    step_ahead,
+    unflattened,
+)
 from lpgrelease.tank.blend_step import (
     PLACES,
     WEIGHTS,
@@ -29,10 +40,10 @@ from lpgrelease.tank.blend_step import (
 from lpgrelease.tank.blend_venting import BlendVenting, Rates
 from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, add_rows, rest_temperature
 
-__all__ = ["STEP_ERROR", "march_blend", "unflattened"]
+__all__ = ["STEP_ERROR", "march_blend"]
 
 STEP_ERROR = 1e-5
-"""Error allowed per step, by the estimate: of the moles over all at the start, of energy over evaporating those."""
+"""Error allowed per step, by the estimate: of moles over all there are, of energy over evaporating them."""
 SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 4.0
 AFTER_FAILURE = 1.5
 """Factors: on the ideal step; least and greatest change from one step to the next, and after a failed one."""
@@ -40,36 +51,10 @@ MOST_TRIALS = 2000
 COMPACT_BELOW = 0.75
 FIRST_CHANGE = 0.03
 """Relative change of temperature or moles in the first step and after an event."""
-HALVINGS = 30
 LEAST_GUESS = 1e-3
 """A guess leaves at least this share of any amount."""
 FARTHEST = 2.7
 """Beyond this many spans from its start a cubic is no guess any more; the straight line along its end is."""
-TIMES = (0.0, *PLACES)
-"""Where the polynomial through a step is known."""
-
-
-def _integrals(end: float) -> tuple[float, ...]:
-    """Weights of the values at `TIMES` in the integral from 0 to `end` of the cubic through them."""
-    powers = np.array([[c**k for c in TIMES] for k in range(4)])
-    return tuple(float(x) for x in np.linalg.solve(powers, [end ** (k + 1) / (k + 1) for k in range(4)]))
-
-
-def _at(place: float, order: int) -> tuple[float, ...]:
-    """Weights of the values at `TIMES` in the cubic through them, or in its slope, at `place`."""
-    powers = np.array([[c**k for c in TIMES] for k in range(4)])
-    wanted = [place**k if order == 0 else k * place ** max(k - 1, 0) for k in range(4)]
-    return tuple(float(x) for x in np.linalg.solve(powers, wanted))
-
-
-ENDS_OF_PHASES = slice(2, 4)
-"""Events at which liquid or vapor is gone."""
-LOOK_AHEAD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.3, 0.1)
-"""Shares of the next step at which an event is looked for."""
-TO_POWERS = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
-"""Coefficients of the cubic through values at `TIMES`, from those values."""
-HALF_STEP = _integrals(0.5)
-MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)
 SHORT_OF_STOP = 1e-4
 """In ln p: nearer to its stop a history goes on to it and does not settle."""
 
@@ -78,8 +63,8 @@ SHORT_OF_STOP = 1e-4
 class _March:
     """Scenarios on their way; arrays (..., n) that are replaced from step to step.
 
-    `polynomial` (4, 2 nc + 2, n) are the flattened unknowns at `TIMES` of a step of length `span` that began `ago` spans before
-    the present.
+    `polynomial` (4, 2 nc + 2, n) are the flattened unknowns at `TIMES` of a step of length `span` that began
+    `ago` spans before the present.
     """
 
     venting: BlendVenting
@@ -150,53 +135,15 @@ class _March:
         ratio = self.step / self.span
         at = self.ago + np.array(PLACES)[:, None] * ratio
         known = self.polynomial[:, :, None]
-        line = known[-1] + (at - 1.0) * _sum(END_SLOPE, known)
-        value = np.where(self.ago + ratio > FARTHEST, line, _sum(_lagrange(at), known))
+        line = known[-1] + (at - 1.0) * add_weighted(END_SLOPE, known)
+        value = np.where(self.ago + ratio > FARTHEST, line, add_weighted(lagrange(at), known))
         low, high = LEAST_GUESS * self.w[-1], 1.0 - LEAST_GUESS * (1.0 - self.w[-1])
         value[-1] = np.clip(value[-1], low, high)
         return unflattened(value)
 
 
-def flattened(w: FloatArray) -> FloatArray:
-    """Unknowns in terms that go nearly straight: ln(l_i V/V_l), ln(v_i V/V_v), T, V_l/V."""
-    out = np.array(w)
-    count = (w.shape[0] - 2) // 2
-    out[:count] = np.log(w[:count] / w[-1])
-    out[count:-2] = np.log(w[count:-2] / (1.0 - w[-1]))
-    return out
-
-
-def unflattened(value: FloatArray) -> FloatArray:
-    """Return the unknowns again."""
-    out = np.array(value)
-    count = (value.shape[0] - 2) // 2
-    out[:count] = np.exp(value[:count]) * value[-1]
-    out[count:-2] = np.exp(value[count:-2]) * (1.0 - value[-1])
-    return out
-
-
-def _sum(weights: Sequence[FloatArray | float], values: FloatArray) -> FloatArray:
-    """Sum of weights times values (k, ...)."""
-    total: FloatArray = weights[0] * values[0]
-    for weight, value in zip(weights[1:], values[1:], strict=True):
-        total = total + weight * value
-    return total
-
-
 def _triple(venting: BlendVenting) -> BlendVenting:
     return venting.take(np.tile(np.arange(venting.volume.size), 3))
-
-
-def _lagrange(at: FloatArray) -> list[FloatArray]:
-    """Weights of the values at `TIMES` in the cubic through them, at `at`."""
-    weights = []
-    for i, own in enumerate(TIMES):
-        weight = np.ones_like(at)
-        for j, other in enumerate(TIMES):
-            if j != i:
-                weight = weight * ((at - other) / (own - other))
-        weights.append(weight)
-    return weights
 
 
 def march_blend(
@@ -218,15 +165,33 @@ def march_blend(
     Returns
     -------
     Path
-        Its states hold time, the rows of `Rates` summed up, and the flattened unknowns. A point where an event came stands
-        twice, with the rates before and after it.
+        Its states hold time, the rows of `Rates` summed up, and the flattened unknowns. A point where an
+        event came stands twice, with the rates before and after it.
     """
+    state, record = _begin(venting, w, first, scale, tolerance)
+    for _ in range(MOST_TRIALS):
+        going = record.codes[state.who] == 0
+        if not going.any():
+            return record.path()
+        if going.mean() < COMPACT_BELOW:
+            state.keep(np.flatnonzero(going))
+            going = np.ones(state.who.size, dtype=np.bool_)
+        _advance(state, record, going)
+    worst = int(np.argmin(np.where(record.codes[state.who] == 0, state.step, np.inf)))
+    last = {"scenario": float(state.who[worst]), "time": float(state.books[0, worst])}
+    raise ConvergenceError("the march of a blend did not end; its step", float(state.step[worst]), last)
+
+
+def _begin(
+    venting: BlendVenting, w: FloatArray, first: Rates, scale: FloatArray, tolerance: FloatArray
+) -> tuple[_March, _Record]:
+    """Scenarios at their start, those ended whose events are there already."""
     n = w.shape[1]
     zeros = np.zeros(n)
     books = np.zeros((1 + venting.area.shape[0] + venting.components + 2, n))
     heard = venting.signals(books[0], w, np.log(first.now.pressure))
-    before, (venting, codes) = venting, venting.landed(heard <= tolerance)
-    first = first if np.array_equal(before.wet, venting.wet) else venting.rates(w)
+    given, (venting, codes) = venting, venting.landed(heard <= tolerance)
+    first = first if np.array_equal(given.wet, venting.wet) else venting.rates(w)
     state = _March(
         venting=venting,
         tripled=_triple(venting),
@@ -250,19 +215,7 @@ def march_blend(
     record = _Record(n)
     record.add(state, everyone, state.line_speed(), np.concatenate([books, flattened(w)]))
     record.codes[:] = codes
-    for _ in range(MOST_TRIALS):
-        going = record.codes[state.who] == 0
-        if not going.any():
-            return record.path()
-        if going.mean() < COMPACT_BELOW:
-            state.keep(np.flatnonzero(going))
-            going = np.ones(state.who.size, dtype=np.bool_)
-        _advance(state, record, going)
-    raise ConvergenceError(
-        "the march of a blend did not end; its step",
-        float(state.step[0]),
-        {"scenario": float(state.who[0]), "time": float(state.books[0, 0])},
-    )
+    return state, record
 
 
 class _Record:
@@ -280,7 +233,7 @@ class _Record:
         self.parts.append((state.who[index], values, rates, middle[:, index], state.venting.wet[:, index]))
 
     def path(self) -> Path:
-        """All of it, scenario by scenario."""
+        """Return all of it, scenario by scenario."""
         who = np.concatenate([part[0] for part in self.parts])
         order = np.argsort(who, kind="stable")
         counts = np.bincount(who, minlength=self.codes.size)
@@ -315,10 +268,10 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     state.growth = np.where(going, np.where(trial.converged, FASTEST, AFTER_FAILURE), state.growth)
     lost = going & ~trial.converged & crosses & np.isfinite(signals).all(axis=(0, 1))
     if (again | lost).any():
-        share = _share(signals, state.tolerance)
+        share = share_of_step(signals, state.tolerance)
         factor = np.where(again, share, np.where(lost & (share < 0.8), np.maximum(share, 0.1), factor))
     if taken.any():
-        factor = np.where(taken, _ahead(signals, state.tolerance, factor), factor)
+        factor = np.where(taken, step_ahead(signals, state.tolerance, factor), factor)
     points = flattened(np.concatenate([state.w[:, None], trial.unknowns], axis=1)).swapaxes(0, 1)
     length = state.step
     if taken.any():
@@ -338,54 +291,6 @@ def _signals(state: _March, trial: Trial) -> FloatArray:
     time = state.books[0] + np.array(PLACES)[:, None] * state.step
     later = state.venting.signals(time, trial.unknowns, trial.log_pressure)
     return np.concatenate([state.heard[None], later.swapaxes(0, 1)])
-
-
-def _powers(signals: FloatArray) -> FloatArray:
-    """Coefficients (4, events, n), lowest first, of the cubics through signals at `TIMES`."""
-    return np.array([_sum(row, signals) for row in TO_POWERS])
-
-
-def _cross(powers: FloatArray, low: FloatArray, high: FloatArray, level: FloatArray) -> FloatArray:
-    """Places between `low` and `high` up to which cubics (4, events, n) stay above `level`."""
-    c0, c1, c2, c3 = powers
-    c0 = c0 - level
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        above = c0 + middle * (c1 + middle * (c2 + middle * c3)) > 0.0
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return low
-
-
-def _share(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
-    """Share of the step at which the first event comes that its end has passed, (n,)."""
-    start = np.zeros_like(tolerance)
-    place = _cross(_powers(signals), start, start + 1.0, 0.5 * tolerance)
-    return np.maximum(np.where(signals[-1] < 0.0, place, 1.0).min(axis=0), 1e-6)
-
-
-def _ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> FloatArray:
-    """Length of the next step over the last, (n,): `factor`, or less if an event comes before.
-
-    By the cubics through the last step. A little beyond the event, so that it lies inside the next step; short
-    of it where liquid or vapor ends, since there is nothing beyond.
-    """
-    c0, c1, c2, c3 = powers = _powers(signals)
-    # look near first: a cubic may turn back farther on
-    last = 1.0 + factor
-    comes = np.zeros(tolerance.shape, dtype=np.bool_)
-    for share in LOOK_AHEAD:
-        place = 1.0 + share * factor
-        passed = c0 + place * (c1 + place * (c2 + place * c3)) < 0.0
-        last = np.where(passed, place, last)
-        comes |= passed
-    comes &= signals[-1] > tolerance
-    if not comes.any():
-        return factor
-    start = np.ones_like(last)
-    place = _cross(powers, start, last, 0.0 * start)
-    beyond = np.full((tolerance.shape[0], 1), 1.02)
-    beyond[ENDS_OF_PHASES] = 0.99
-    return np.where(comes, np.minimum((place - 1.0) * beyond, factor), factor).min(axis=0)
 
 
 def _take(
@@ -411,7 +316,7 @@ def _take(
         [
             (state.books[0] + 0.5 * step)[None],
             state.books[1:] + step * half,
-            _sum(MIDDLE, points),
+            add_weighted(MIDDLE, points),
         ]
     )
     f = conserved(rows[:, -1], state.openings)
@@ -428,7 +333,7 @@ def _take(
     state.rows = np.where(taken, rows[:, -1], state.rows)
     state.warming = np.where(taken, warming, state.warming)
     state.heard = np.where(taken, heard, state.heard)
-    speed = _sum(END_SLOPE, points) / step
+    speed = add_weighted(END_SLOPE, points) / step
     record.add(state, taken, speed, middle)
 
 

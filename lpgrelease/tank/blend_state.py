@@ -5,7 +5,8 @@ Per tank, SI, unchecked, elementwise over states (the last axis). The unknowns a
     w = (l_1 .. l_c, v_1 .. v_c, T, V_l/V)
 
 moles of every component in liquid and vapor, one temperature, and the share of the volume that is liquid: the
-volume closes by itself, and no cubic equation has to be solved. Derivatives are by ln l, ln v, ln T and V_l/V.
+volume closes by itself, and no cubic equation has to be solved. Derivatives are by ln l, ln v, ln T and
+V_l/V.
 
 Notes
 -----
@@ -43,8 +44,8 @@ class Standing(NamedTuple):
     volume, enthalpy : ndarray, shape (2, n)
         Of liquid and vapor [m3], [J].
     rows : ndarray, shape (2 nc + 2, n)
-        Logarithm of the moles of each component; energy over R; differences of ln f_i and of pressure over the vapor's
-        (vapor less liquid), which are zero at equilibrium.
+        Logarithm of the moles of each component; energy over R; differences of ln f_i and of pressure over
+        the vapor's (vapor less liquid), which are zero at equilibrium.
     matrix : ndarray, shape (2 nc + 2, 2 nc + 2, n)
         Derivatives of the rows by the unknowns.
     log_pressure_slope : ndarray, shape (2 nc + 2, n)
@@ -231,7 +232,7 @@ def _slopes(
     t: FloatArray,
     volume: FloatArray,
 ) -> FloatArray:
-    """Derivatives of a property of liquid and of vapor by the unknowns, (2, 2 nc + 2, n)."""
+    """Take derivatives of a property of liquid and of vapor by the unknowns, (2, 2 nc + 2, n)."""
     count = m.shape[0]
     out = np.zeros((2, 2 * count + 2, t.size))
     moved = by_moles * m

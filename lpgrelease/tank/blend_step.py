@@ -5,13 +5,14 @@ Notes
 Three-stage Radau IIA collocation, order 5, stiffly accurate (hairer1996stiff, chapter IV.8): light ends leave
 over hours while pressure settles in seconds, and an explicit march would follow the seconds. The unknowns of
 every stage are those of `lpgrelease.tank.blend_state`, so one Newton iteration serves equilibrium and time at
-once; locally 2 nc + 2 equations are eliminated down to the nc + 1 that are conserved. Moles are marched by their logarithms, so that none can turn negative in a long step
-that clears the light ends out. The error estimate is the
-embedded one of the same chapter. What has left, and the heat, are added up with the step's own weights, and the
-contents are what is left: each component and energy close to round-off however large a step.
+once; locally 2 nc + 2 equations are eliminated down to the nc + 1 that are conserved. Moles are marched by
+their logarithms, so that none can turn negative in a long step that clears the light ends out. The error
+estimate is the embedded one of the same chapter. What has left is what the components lost, and heat and
+enthalpy are added up with the step's own weights: each component and energy close to round-off however large
+a step.
 
-Every scenario has its own steps, iterations and end; only elementwise operations and the solution of one small
-system per scenario touch the arrays.
+Every scenario has its own steps, iterations and end; only elementwise operations and the solution of one
+small system per scenario touch the arrays.
 """
 
 from __future__ import annotations
@@ -56,8 +57,8 @@ def _embedded() -> tuple[float, ...]:
 
 
 EMBEDDED = _embedded()
-"""Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less the
-step's own."""
+"""Weights of the rates in the error: an embedded formula of order 3 with the start's rates over `REAL`, less
+the step's own."""
 MOST_ITERATIONS = 12
 CONVERGED = 1e-5
 """A Newton change is the last if the next one would be this small, relative, by the rate seen so far.
@@ -76,8 +77,8 @@ LEAST_LEFT = 0.1
 class Trial(NamedTuple):
     """A step tried: unknowns at its three places, rows of the rates there, ln p, and how it went.
 
-    `jacobian` (nc + 1, nc + 1, n) and `temperature_slope` (nc + 1, n) are those at the step's end: derivatives of
-    the conserved rates, and of temperature, by what is conserved.
+    `jacobian` (nc + 1, nc + 1, n) and `temperature_slope` (nc + 1, n) hold at the step's end: derivatives of
+    the conserved rates, and of ln T, by what is conserved.
     """
 
     unknowns: FloatArray
@@ -91,7 +92,7 @@ class Trial(NamedTuple):
 def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, k, n), one scenario at a time; NaN where there is no solution."""
     stacked, sides = matrix.transpose(2, 0, 1), right.transpose(2, 0, 1)
-    good = np.isfinite(stacked).all(axis=(1, 2))
+    good = np.asarray(np.isfinite(stacked).all(axis=(1, 2)))
     if not good.all():
         stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
     try:
@@ -111,7 +112,7 @@ def conserved(rows: FloatArray, openings: int) -> FloatArray:
 
 
 def moved(w: FloatArray, change: FloatArray) -> FloatArray:
-    """Unknowns (2 nc + 2, ...) after a Newton change: concentrations by their logarithms, volumes as they are."""
+    """Unknowns (2 nc + 2, ...) after a Newton change: concentrations by logarithms, volumes as they are."""
     count = (w.shape[0] - 2) // 2
     out = np.empty_like(w)
     share, step = w[-1], change[-1]
@@ -134,7 +135,8 @@ def largest_change(w: FloatArray, change: FloatArray) -> FloatArray:
     share, step = w[-1], change[-1]
     liquid = np.abs(change[:count] - step / share).max(axis=0)
     vapor = np.abs(change[count:-2] + step / (1.0 - share)).max(axis=0)
-    return np.maximum(np.maximum(liquid, vapor), np.maximum(np.abs(change[-2]), np.abs(step)))
+    rest = np.maximum(np.abs(change[-2]), np.abs(step))
+    return np.asarray(np.maximum(np.maximum(liquid, vapor), rest))
 
 
 def eliminated(rates: Rates, count: int) -> FloatArray:
@@ -227,9 +229,9 @@ def _iterated(
 def _bearable(rates: Rates, pressed: FloatArray, filled: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Share of a Newton change that leaves a tenth of every drive, and the largest change of one over itself.
 
-    `pressed` and `filled` are the change's parts in ln p and in the liquid's share, (n,). Flow goes like the root
-    of its drive: where a wide vent holds a tank close to the air's pressure, a whole Newton step from above would
-    land below it, where nothing flows and no slope leads back.
+    `pressed` and `filled` are the change's parts in ln p and in the liquid's share, (n,). Flow goes like the
+    root of its drive: where a wide vent holds a tank close to the air's pressure, a whole Newton step from
+    above would land below it, where nothing flows and no slope leads back.
     """
     share, swing = np.ones_like(pressed), np.zeros_like(pressed)
     for drive, rise in zip(rates.drives, rates.rises, strict=True):
@@ -246,7 +248,7 @@ def _bearable(rates: Rates, pressed: FloatArray, filled: FloatArray) -> tuple[Fl
 def _stage_changes(
     jacobian: FloatArray, f: FloatArray, standing: FloatArray, held: FloatArray, step: FloatArray
 ) -> FloatArray:
-    """Changes (m, 3, n) of what is conserved at the three places: one Newton step of the collocation."""
+    """Find changes (m, 3, n) of what is conserved at the three places: one Newton step of the collocation."""
     m, n = held.shape
     weights = np.array(WEIGHTS)[:, :, None] * step
     right = np.empty((3, m, n))

@@ -2,13 +2,14 @@
 
 Notes
 -----
-State: the moles n_i of every component in the tank and its energy U, wall included; V is fixed, and liquid, vapor
-and wall share one temperature. What stands where follows from equilibrium (`lpgrelease.tank.blend_state`):
+State: the moles n_i of every component in the tank and its energy U, wall included; V is fixed, and liquid,
+vapor and wall share one temperature. What stands where follows from equilibrium
+(`lpgrelease.tank.blend_state`):
 
     dn_i/dt = - sum of K_j m_ij,    dU/dt = Q'(T) - sum of K_j H_j                           (1)
 
-m_ij and H_j are the moles and the enthalpy of the phase that stands at opening j, and K_j is the flow over the
-mass of that phase: what leaves has the phase's composition and its enthalpy.
+m_ij and H_j are the moles and the enthalpy of the phase that stands at opening j, and K_j is the flow over
+the mass of that phase: what leaves has the phase's composition and its enthalpy.
 """
 
 from __future__ import annotations
@@ -40,8 +41,8 @@ SMALL = 0.01
 class Rates(NamedTuple):
     """What leaves and comes in, and how that changes with the unknowns.
 
-    Rows: mass flow of each opening [kg/s], moles of each component that leave over those that are there [1/s],
-    heat and enthalpy over R [K mol/s].
+    Rows: mass flow of each opening [kg/s], moles of each component that leave over those that are there
+    [1/s], heat and enthalpy over R [K mol/s].
     """
 
     now: Standing
@@ -93,7 +94,7 @@ class BlendVenting:
         return len(self.mixture.names)
 
     def rates(self, w: FloatArray) -> Rates:
-        """What happens at unknowns w (2 nc + 2, n)."""
+        """Tell what happens at unknowns w (2 nc + 2, n)."""
         count, openings = self.components, self.area.shape[0]
         now = standing(self.mixture, w, self.volume, self.wall_capacity)
         t, l_i, v_i = w[-2], w[:count], w[count:-2]
@@ -107,7 +108,8 @@ class BlendVenting:
         drives[:] = np.log(now.pressure / self.air_pressure)
         liquid = vapor
         if self.wet.any():
-            *liquid, heads, rise = self._liquid(now, masses[0])
+            k_l, slope_l, heads, rise = self._liquid(now, masses[0])
+            liquid = k_l, slope_l
             drives, rises = np.where(self.wet, heads, drives), np.where(self.wet, rise, 0.0)
         for j in range(openings):
             wet = self.wet[j]
@@ -173,7 +175,7 @@ class BlendVenting:
         return rate, slopes, drive, np.broadcast_to(rise, drive.shape)
 
     def signals(self, time: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
-        """Positive until the event: stop, duration, dry, full, cold, hot, then the openings; (events, ...)."""
+        """Positive until the event: stop, duration, dry, full, cold, hot, then openings; (events, ...)."""
         count = self.components
         v_i, t, share = w[count:-2], w[-2], w[-1]
         hot = HIGHEST_REDUCED_TEMPERATURE * self.nozzle.kay(v_i / add(v_i)) - t
