@@ -31,6 +31,10 @@ PASSES = 3
 """Times the way is laid out anew, so that its corners are ends of steps."""
 STILL = 0.02
 """A corner whose temperature moves no more than this [K] between the last two passes is found."""
+CONVERGED = 3e-5
+"""Mass of a step's end that moves no more than this share of all in the last sweep has converged."""
+ASTRAY = 2e-4
+"""Share of the volume by which the level may be on the wrong side of a hole at a step's end."""
 NEAR_END = 0.003
 """Share of the way within which of its ends a corner is left where it is."""
 NODES = (
@@ -213,6 +217,7 @@ def _integrate(
     mass = np.empty_like(temperature)
     mass[...] = venting.mass
     for _ in range(sweeps):
+        earlier = mass[::2].copy()
         filled = (mass - venting.volume * rho_v) * per_volume
         stands = wet & (filled[1::2] > venting.empties_at[:, None])
         stands = np.logical_and.accumulate(stands, axis=1)
@@ -245,7 +250,10 @@ def _integrate(
         np.add(states[k, 2:-2], each, out=states[k + 1, 2:-2])
     states[:, 1] = ends
     modes = np.concatenate([stands, stands[:, -1:]], axis=1)
-    return _described(venting, values, states, modes, (vapor_flux, liquid_flux), took)
+    still = (np.abs(mass[::2] - earlier) <= CONVERGED * venting.mass).all(axis=0)
+    return _described(
+        venting, values, states, modes, (vapor_flux, liquid_flux), (took > 0.0).all(axis=0) & still
+    )
 
 
 def _described(
@@ -254,7 +262,7 @@ def _described(
     states: FloatArray,
     modes: BoolArray,
     on_the_way: tuple[FloatArray, ...],
-    took: FloatArray,
+    good: BoolArray,
 ) -> _Found:
     """Say what stood then, whether it holds, and where the level passes holes."""
     p, _, _, _, _, a, b, _, _, rho_l, rho_v, _ = (v[::2] for v in values)
@@ -270,7 +278,13 @@ def _described(
     off -= states[:, -2] - states[:, -1]
     flow = venting.area[:, None] * np.where(modes, liquid_flux[:, ::2], vapor_flux[::2])
     inventory = Inventory(p, filled, liquid, vapor, flow, off)
-    good = (took > 0.0).all(axis=0) & ((filled > 0.0) & (filled < venting.volume)).all(axis=0)
+    good = good & ((filled > 0.0) & (filled < venting.volume)).all(axis=0)
+    # liquid passes a hole as long as the level is above it, and no longer
+    over = (filled - venting.empties_at[:, None]) * np.where(modes, 1.0, -1.0)
+    over = np.minimum(
+        over[:, :-1], (filled[1:] - venting.empties_at[:, None]) * np.where(modes[:, :-1], 1.0, -1.0)
+    )
+    good &= (~venting.wet[:, None] | (over > -ASTRAY * venting.volume)).all(axis=(0, 1))
     for most, wet in zip(venting.fills_at, venting.wet, strict=True):
         good &= wet | (filled < most).all(axis=0)
     return _Found(states, inventory, np.moveaxis(modes, 0, 1), good, _passages(venting, filled, ends))

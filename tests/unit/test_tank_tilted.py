@@ -1,0 +1,158 @@
+"""Histories of tanks that lie askew: levels, phases and heads follow; the march in temperature drains them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+import lpgrelease as lr
+from lpgrelease.tank import TiltedTank, draining, solve
+from lpgrelease.tank.levels import LevelTable
+
+PROPANE = lr.Fluid("propane")
+SIZE = {"diameter": 1.04, "length": 4.5, "wall_mass": 900.0, "heat_transfer": 170.0}
+ALIKE = ("time", "temperature", "liquid_mass", "heat_gained")
+
+
+def many(n, seed=5):
+    rng = np.random.default_rng(seed)
+    diameter, length = rng.uniform(0.8, 2.0, n), rng.uniform(3.0, 8.0, n)
+    tank = {"diameter": diameter, "length": length, "wall_mass": 200.0 * diameter * length}
+    return {
+        "tank": tank | {"pitch": np.radians(rng.uniform(0.0, 15.0, n)), "heat_transfer": 40.0 * length},
+        "start": {"fill": rng.uniform(0.3, 0.85, n), "temperature": rng.uniform(278.0, 305.0, n)},
+        "vent": rng.uniform(0.03, 0.07, n),
+        "leak": rng.uniform(0.004, 0.03, n),
+        "height": rng.uniform(0.0, 0.6, n),
+    }
+
+
+def go(case, i=slice(None), **options):
+    tank = TiltedTank(**{name: values[i] for name, values in case["tank"].items()})
+    openings = [
+        lr.Opening(diameter=case["vent"][i], discharge_coefficient=0.85, height=tank.height),
+        lr.Opening(diameter=case["leak"][i], height=case["height"][i] * tank.height),
+    ]
+    start = lr.Contents(tank, PROPANE, **{name: values[i] for name, values in case["start"].items()})
+    return lr.tank_history(start, openings=openings, **options)
+
+
+def nobody(venting, temperature, points):
+    return draining.drain_in_temperature(venting.take(np.arange(0)), temperature[:0], points)
+
+
+def test_a_tank_that_is_not_tilted_has_the_plain_history():
+    flat = lr.HorizontalTank(**SIZE)
+    hole, vent = lr.Opening(diameter=0.012, height=0.2), lr.Opening(diameter=0.05, height=1.04)
+    for tilted, openings in ((lr.tilt(flat, pitch=1e-9), [vent, hole]), (lr.tilt(flat, pitch=1e-9), [hole])):
+        runs = [
+            lr.tank_history(
+                lr.Contents(tank, PROPANE, fill=0.7, temperature=293.15), openings=openings, duration=900.0
+            )
+            for tank in (flat, tilted)
+        ]
+        for name in ALIKE:
+            # 1e-5: the level's table, and 32 steps of the march in temperature
+            np.testing.assert_allclose(getattr(runs[1], name)[-1], getattr(runs[0], name)[-1], rtol=1e-5)
+
+
+def test_the_low_end_leaks_liquid_when_the_high_end_leaks_vapor():
+    flat = lr.HorizontalTank(**SIZE)
+    tilted = lr.tilt(flat, pitch=math.radians(12.0))
+    ends = [lr.Opening(diameter=0.01, height=lr.opening_height(tilted, axial=x)) for x in (-2.5, 2.5)]
+    run = lr.tank_history(
+        lr.Contents(tilted, PROPANE, fill=0.5, temperature=285.0), openings=ends, duration=60.0
+    )
+    assert run.passes_liquid[0].all()
+    assert not run.passes_liquid[1].any()
+    level = [lr.opening_height(flat, axial=x) for x in (-2.5, 2.5)]
+    assert level[0] == pytest.approx(level[1])
+
+
+def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
+    case = many(300)
+    asked = []
+    whole = draining.drain_in_temperature
+
+    def watched(venting, temperature, points):
+        found = whole(venting, temperature, points)
+        asked.append((temperature.size, found.served.size))
+        return found
+
+    monkeypatch.setattr(solve, "drain_in_temperature", watched)
+    drained = go(case)
+    assert asked[0][1] > 0.6 * asked[0][0]
+    monkeypatch.setattr(solve, "drain_in_temperature", nobody)
+    by_time = go(case)
+    assert (drained.stopped_by == by_time.stopped_by).all()
+    # both with holes that the level passes on the way and without
+    passed = drained.passes_liquid[:, 1, 0] & ~drained.passes_liquid[:, 1, -1]
+    assert 0.1 < passed.mean() < 0.9
+    for name in ALIKE:
+        ours, its = getattr(drained, name)[:, -1], getattr(by_time, name)[:, -1]
+        apart = np.abs(ours / its - 1.0)
+        # 32 steps of fourth order, corners found to a hundredth of a step
+        assert np.median(apart) < 2e-5, name
+        assert np.percentile(apart, 95) < 3e-4, name
+    apart = np.abs(drained.mass_released[..., -1] - by_time.mass_released[..., -1])
+    assert np.percentile(apart / case_mass(drained), 99) < 1e-4
+    assert (drained.mass_imbalance < 1e-9).all()
+    assert (drained.energy_imbalance < 1e-9).all()
+
+
+def case_mass(run):
+    return (run.liquid_mass + run.vapor_mass)[:, :1]
+
+
+def test_more_steps_come_nearer(monkeypatch):
+    case = many(60, 9)
+    monkeypatch.setattr(solve, "drain_in_temperature", nobody)
+    exact = go(case)
+    monkeypatch.undo()
+    errors = []
+    for points in (33, 129):
+        run = go(case, points=points)
+        apart = np.abs(run.mass_released[:, 1, -1] - exact.mass_released[:, 1, -1]) / case_mass(exact)[:, 0]
+        errors.append(np.percentile(apart, 80))
+    assert errors[1] < errors[0]
+
+
+def test_one_of_many_is_the_same_to_the_bit_alone():
+    case = many(3000, 2)
+    together = go(case, points=5)
+    for i in (0, 17, 1234, 2999, int(np.argmax(together.passes_liquid[:, 1, -1]))):
+        alone = go(case, i, points=5)
+        for name in (*ALIKE, "mass_released", "mass_flow", "passes_liquid", "pressure"):
+            assert np.array_equal(getattr(alone, name), getattr(together, name)[i]), (i, name)
+        assert alone.stopped_by == together.stopped_by[i]
+
+
+@pytest.mark.parametrize(
+    "tank",
+    [
+        lr.HorizontalTank(diameter=np.array([1.04, 2.0]), length=np.array([4.5, 7.0])),
+        lr.VerticalTank(diameter=np.array([1.0, 2.0]), length=np.array([3.0, 2.0])),
+        lr.SphericalTank(diameter=np.array([2.0, 9.0])),
+        TiltedTank(diameter=np.array([1.04, 2.0]), length=np.array([4.5, 7.0]), pitch=np.array([0.1, 0.8])),
+    ],
+)
+def test_tabulated_levels(tank):
+    table = LevelTable.prepare(tank)
+    volume = np.linspace(1e-3, 1.0 - 1e-3, 501)[:, None] * tank.volume
+    level = tank.level_at(volume)
+    found = table.at(volume)
+    assert np.abs(found.level - level).max() < 1e-5 * tank.height.max()
+    assert np.array_equal(table.level(volume), found.level)
+    wetted = tank.wetted_area_at(level) / tank.surface_area
+    # 5e-4: the slope of the wetted surface is that of a parabola
+    np.testing.assert_allclose(found.wetted_share, wetted, atol=5e-4)
+    np.testing.assert_allclose(
+        found.free_surface, tank.free_surface_at(level), atol=2e-3 * tank.surface_area.max()
+    )
+    inside = slice(50, -50)
+    slope = np.gradient(wetted, axis=0)[inside] / np.gradient(volume, axis=0)[inside]
+    np.testing.assert_allclose(found.wetted_slope[inside], slope, rtol=0.05, atol=1e-3 * slope.max())
+    one = table.take(np.array([1]))
+    assert np.array_equal(one.level(volume[:, 1:]), found.level[:, 1:])
