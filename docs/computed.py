@@ -10,6 +10,7 @@ from pathlib import Path
 import blend_figures
 import ground_figures
 import numpy as np
+import pool_pages
 
 import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
@@ -227,4 +228,5 @@ SUBSTITUTIONS = (
     | _studies()
     | _walls()
     | blend_figures.numbers()
+    | pool_pages.numbers()
 )

@@ -15,6 +15,7 @@ import ground_figures
 import matplotlib.pyplot as plt
 import matplotlib.ticker
 import numpy as np
+import pool_pages
 
 import lpgrelease as lr
 from lpgrelease.fluids.substances import SUBSTANCES
@@ -413,6 +414,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
         ground_figures.ground_second_spill,
         ground_figures.ground_sides,
         ground_figures.boiling_curve,
+        pool_pages.pool_heat,
         pool,
         freeze_time,
         freeze_seal_blend,

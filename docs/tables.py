@@ -11,6 +11,7 @@ from pathlib import Path
 import computed
 import ground_figures
 import numpy as np
+import pool_pages
 
 import lpgrelease as lr
 from lpgrelease import constants as module
@@ -33,6 +34,8 @@ def make(target: Path) -> None:
         "service": service(),
         "grounds": grounds(),
         "boiling_on_water": boiling_on_water(),
+        "lasting_pools": lasting_pools(),
+        "drips": drips(),
         "accuracy": accuracy(),
         "thresholds": thresholds(),
         "constants": constants(),
@@ -301,6 +304,23 @@ def boiling_on_water() -> list[str]:
 
 
 TRANSPORT = ("liquid_viscosity", "vapor_viscosity", "liquid_conductivity", "vapor_conductivity")
+
+
+def lasting_pools() -> list[str]:
+    """Return the depths of liquid that last four days."""
+    return _table(("ground", *pool_pages.SHELTERS), pool_pages.lasting_depths())
+
+
+def drips() -> list[str]:
+    """Return feeds that keep a puddle alive, and how long one has to drip."""
+    header = (
+        "ground",
+        "for ever, sheltered [g/s]",
+        "for ever, in sun and wind [g/s]",
+        "2 g/s has to drip [h]",
+        "depth then [cm]",
+    )
+    return _table(header, pool_pages.drips())
 
 
 def accuracy() -> list[str]:
