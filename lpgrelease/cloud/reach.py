@@ -163,6 +163,8 @@ def _heat_capacity(fluid: Fluid, a: dict[str, FloatArray]) -> FloatArray:
         fluid.lowest_temperature,
         fluid.highest_temperature,
     )
+    if fluid.is_blend:
+        return fluid.blend.ideal_heat_capacity(middle)
     saturated = fluid.saturated(middle, "pressure")[0]
     pressure = np.minimum(a["ambient_pressure"], 0.5 * saturated)
     return np.asarray(fluid.gas(temperature=middle, pressure=pressure).heat_capacity)
@@ -239,7 +241,7 @@ def _report(
     provenance = Provenance(
         f"jet, heavy layer and passive plume in one march, {site}",
         tuple(dict.fromkeys((*SOURCES, *source.provenance.sources))),
-        fluid.table.credit,
+        fluid.credit,
         outside if np.any(calm) else (),
     )
     planes = ("half_width", "depth", "edge_spread", "mole_fraction", "temperature", "density", "drops")

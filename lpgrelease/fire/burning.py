@@ -122,8 +122,33 @@ def regression_rate_burgess(
     return np.divide(1.27e-6 * np.asarray(heat_of_combustion), heat_of_gasification)
 
 
+def _constants(fluid: Fluid) -> BurningConstants | None:
+    """Return the published constants of `fluid`; of a blend their means by mass fraction."""
+    found = [burning_constants().get(name) for name in fluid.components]
+    known = [each for each in found if each is not None]
+    if len(known) < len(found):
+        return None
+    if len(known) == 1:
+        return known[0]
+    weights = fluid.blend.mass_fractions
+
+    def mean(field: str) -> float:
+        return sum(w * float(getattr(each, field)) for w, each in zip(weights, known, strict=True))
+
+    return BurningConstants(
+        fluid.name,
+        mean("largest_flux"),
+        mean("flux_spread"),
+        mean("absorption"),
+        mean("absorption_spread"),
+        fluid.components,
+    )
+
+
 def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, model: str) -> FloatArray:
     """Mass burned on each area of a still pool of boiling `fluid` [kg/m2/s], by the model named.
+
+    A blend takes the means of its components' constants by mass, as if they burned in that proportion.
 
     Raises
     ------
@@ -133,12 +158,12 @@ def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, m
     if model not in BURNING_MODELS:
         raise InputError(f"burning must be one of {', '.join(BURNING_MODELS)}; got {model!r}")
     fluid.require_flammable("burning rate")
-    if fluid.substance.formula == "H3N":
+    if any(substance.formula == "H3N" for substance in fluid.substances):
         raise InputError(
             "a pool of ammonia hardly burns in the open: its flame does not feed itself, and no burning "
             "constants were found"
         )
-    constants = burning_constants().get(fluid.name)
+    constants = _constants(fluid)
     if model == "babrauskas":
         if constants is None:
             known = ", ".join(name for c in burning_constants().values() for name in c.substances)

@@ -209,6 +209,13 @@ class _Exit(NamedTuple):
     properties: str
 
 
+def _driest(fluid: Fluid, pressure: FloatArray) -> FloatArray:
+    """Temperature from which all of the fluid is vapor [K]."""
+    if fluid.is_blend:
+        return fluid.blend.dew(pressure=pressure).temperature * (1.0 + 1e-9)
+    return fluid.saturation_temperature(pressure)
+
+
 def _exit_state(
     fluid: Fluid,
     mass_flow: QuantityLike,
@@ -218,7 +225,7 @@ def _exit_state(
     weather: Weather,
 ) -> _Exit:
     given = weather.air_temperature if temperature is None else temperature
-    highest = fluid.table.highest_gas_temperature
+    highest = fluid.tables.highest_gas_temperature
     m, d, T, z, p, wind, T_air = broadcast(
         mass_flow=to_si(mass_flow, "kg/s", "mass_flow", lower=0.0),
         diameter=to_si(diameter, "m", "diameter", lower=0.0, upper=2.0, open_lower=True, why="an open end"),
@@ -228,7 +235,7 @@ def _exit_state(
         wind_speed=weather.wind_speed,
         air_temperature=weather.air_temperature,
     )
-    boiling = fluid.saturation_temperature(np.atleast_1d(p)).reshape(p.shape)
+    boiling = _driest(fluid, np.atleast_1d(p)).reshape(p.shape)
     state = fluid.gas(temperature=np.maximum(T, boiling), pressure=p)
     flow = np.maximum(m, _LEAST_FLOW)
     rho_air = air_density(np.asarray(T_air), np.asarray(p))

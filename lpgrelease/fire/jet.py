@@ -49,11 +49,17 @@ def stoichiometric_fraction(fluid: Fluid) -> float:
     '0.0602'
     """
     fluid.require_flammable("flame")
-    found = re.findall("([A-Z][a-z]?)([0-9]*)", fluid.substance.formula)
+    pairs = zip(fluid.fractions, fluid.substances, strict=True)
+    oxygen = sum(x * _oxygen(substance.formula) for x, substance in pairs)
+    return fluid.molar_mass / (fluid.molar_mass + oxygen * 4.773 * 0.02885)
+
+
+def _oxygen(formula: str) -> float:
+    """Moles of oxygen that burn a mole; none for a gas without carbon, such as nitrogen in a blend."""
+    found = re.findall("([A-Z][a-z]?)([0-9]*)", formula)
     atoms = {symbol: int(number or 1) for symbol, number in found}
     hydrogen = atoms.get("H", 0) - atoms.get("Cl", 0)
-    oxygen = atoms.get("C", 0) + 0.25 * hydrogen - 0.5 * atoms.get("O", 0)
-    return fluid.molar_mass / (fluid.molar_mass + oxygen * 4.773 * 0.02885)
+    return float(atoms.get("C", 0) + 0.25 * hydrogen - 0.5 * atoms.get("O", 0))
 
 
 def flame_froude_number(

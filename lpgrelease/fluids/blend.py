@@ -268,6 +268,12 @@ class BlendTable:
             "speed_of_sound": np.sqrt(stiffness / m),
         }
 
+    def ideal_heat_capacity(self, temperature: FloatArray) -> FloatArray:
+        """Of the blend as an ideal gas at `temperature` [J/kg/K]."""
+        flat = np.ravel(temperature)
+        heat = add(self.mixture.ideal(flat)[2] * self._feed(flat.size)) / self.molar_mass
+        return heat.reshape(np.shape(temperature))[()]
+
     def vapor_mass_fraction(self, state: Split) -> FloatArray:
         """Vapor mass fraction of a state of the blend."""
         return state.vapor_fraction * self.mixture.mass(state.vapor) / self.molar_mass
