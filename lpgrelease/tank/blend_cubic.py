@@ -43,6 +43,10 @@ def _at(place: float, order: int) -> tuple[float, ...]:
 
 ENDS_OF_PHASES = slice(2, 4)
 """Events at which liquid or vapor is gone."""
+LEAST_SHARE = 1e-6
+"""Of the last step: no step is cut shorter than this for an event."""
+LEAST_FALL = 1e-3
+"""Of a signal over a step, over its tolerance, from which a next step is foreseen."""
 LOOK_AHEAD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.3, 0.1)
 """Shares of the next step at which an event is looked for."""
 TO_POWERS = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
@@ -109,7 +113,7 @@ def share_of_step(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
     """Share of the step at which the first event comes that its end has passed, (n,)."""
     start = np.zeros_like(tolerance)
     place = _cross(_powers(signals), start, start + 1.0, 0.5 * tolerance)
-    return np.asarray(np.maximum(np.where(signals[-1] < 0.0, place, 1.0).min(axis=0), 1e-6))
+    return np.asarray(np.maximum(np.where(signals[-1] < 0.0, place, 1.0).min(axis=0), LEAST_SHARE))
 
 
 def step_ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -> FloatArray:
@@ -127,11 +131,16 @@ def step_ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -
         passed = c0 + place * (c1 + place * (c2 + place * c3)) < 0.0
         last = np.where(passed, place, last)
         comes |= passed
-    comes &= signals[-1] > tolerance
+    # what hardly moved in the last step tells nothing of the next
+    comes &= (signals[-1] > tolerance) & (signals[0] - signals[-1] > LEAST_FALL * tolerance)
     if not comes.any():
         return factor
     start = np.ones_like(last)
     place = _cross(powers, start, last, 0.0 * start)
     beyond = np.full((tolerance.shape[0], 1), 1.02)
     beyond[ENDS_OF_PHASES] = 0.99
-    return np.asarray(np.where(comes, np.minimum((place - 1.0) * beyond, factor), factor).min(axis=0))
+    return np.asarray(
+        np.where(comes, np.minimum(np.maximum((place - 1.0) * beyond, LEAST_SHARE), factor), factor).min(
+            axis=0
+        )
+    )

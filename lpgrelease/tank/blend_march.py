@@ -88,6 +88,10 @@ class _March:
     def openings(self) -> int:
         return int(self.venting.area.shape[0])
 
+    def left(self) -> FloatArray:
+        """Time left of the duration [s]."""
+        return self.venting.duration - self.books[0]
+
     def held(self) -> FloatArray:
         """Logarithms of the moles, and energy over R, in the tanks."""
         out = self.total - self.books[1 + self.openings : -1]
@@ -120,7 +124,7 @@ class _March:
         line = np.array([start + (c * first) * change for c in TIMES])
         self.rows = np.where(some, rates.rows, self.rows)
         self.warming = np.where(some, change[-2], self.warming)
-        pressed = self.venting.signals(self.books[0], self.w, np.log(rates.now.pressure))
+        pressed = self.venting.signals(self.left(), self.w, np.log(rates.now.pressure))
         self.heard = np.where(some, pressed, self.heard)
         self.step = np.where(some, first, self.step)
         self.polynomial = np.where(some, line, self.polynomial)
@@ -189,7 +193,7 @@ def _begin(
     n = w.shape[1]
     zeros = np.zeros(n)
     books = np.zeros((1 + venting.area.shape[0] + venting.components + 2, n))
-    heard = venting.signals(books[0], w, np.log(first.now.pressure))
+    heard = venting.signals(venting.duration, w, np.log(first.now.pressure))
     given, (venting, codes) = venting, venting.landed(heard <= tolerance)
     first = first if np.array_equal(given.wet, venting.wet) else venting.rates(w)
     state = _March(
@@ -250,7 +254,7 @@ class _Record:
 
 def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     """Try one step of every scenario and take those that hold."""
-    left = state.venting.duration - state.books[0]
+    left = state.left()
     # no sliver before the end of a duration
     step = np.where((state.step < left) & (state.step > 0.7 * left), 0.5 * left, state.step)
     state.step = np.where(going, np.minimum(step, left), step)
@@ -288,8 +292,9 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
 
 def _signals(state: _March, trial: Trial) -> FloatArray:
     """Signals of the events at `TIMES` of the step, (4, events, n)."""
-    time = state.books[0] + np.array(PLACES)[:, None] * state.step
-    later = state.venting.signals(time, trial.unknowns, trial.log_pressure)
+    # so that a step as long as the time left leaves exactly none
+    left = state.left() - np.array(PLACES)[:, None] * state.step
+    later = state.venting.signals(left, trial.unknowns, trial.log_pressure)
     return np.concatenate([state.heard[None], later.swapaxes(0, 1)])
 
 

@@ -68,6 +68,7 @@ STALLED = 0.5
 """A change not smaller than this over the one before, from the third on, tells that the step is too long."""
 DRIVE_WEIGHT = 0.01
 """Of a drive's relative change among those that must become small."""
+SMALL_SHARE = 1e-3
 LEAST_DRIVE = 1e-9
 """A drive smaller than this, over p, may vanish."""
 LEAST_LEFT = 0.1
@@ -130,12 +131,15 @@ def moved(w: FloatArray, change: FloatArray) -> FloatArray:
 
 
 def largest_change(w: FloatArray, change: FloatArray) -> FloatArray:
-    """Largest Newton change of a concentration's logarithm, of ln T or of the liquid's share; (..., n)."""
+    """Largest Newton change of a concentration's logarithm, of ln T or of the liquid's share; (..., n).
+
+    The share's is related to the lesser of liquid and vapor, down to `SMALL_SHARE`: where a phase ends it counts.
+    """
     count = (w.shape[0] - 2) // 2
     share, step = w[-1], change[-1]
     liquid = np.abs(change[:count] - step / share).max(axis=0)
     vapor = np.abs(change[count:-2] + step / (1.0 - share)).max(axis=0)
-    rest = np.maximum(np.abs(change[-2]), np.abs(step))
+    rest = np.maximum(np.abs(change[-2]), np.abs(step) / (np.minimum(share, 1.0 - share) + SMALL_SHARE))
     return np.asarray(np.maximum(np.maximum(liquid, vapor), rest))
 
 

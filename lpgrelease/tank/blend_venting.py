@@ -174,7 +174,7 @@ class BlendVenting:
         rate = np.where(flows, np.sqrt(2.0 * safe * p / (whole * space)), 0.0)
         return rate, slopes, drive, np.broadcast_to(rise, drive.shape)
 
-    def signals(self, time: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
+    def signals(self, left: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
         """Positive until the event: stop, duration, dry, full, cold, hot, then openings; (events, ...)."""
         count = self.components
         v_i, t, share = w[count:-2], w[-2], w[-1]
@@ -183,7 +183,7 @@ class BlendVenting:
         liquid = share * self.volume
         out = np.empty((len(TERMINAL) + self.wet.shape[0], *t.shape))
         out[0] = np.where(self.stop_sign == 0.0, NEVER, toward)
-        out[1] = self.duration - time
+        out[1] = left
         out[2] = share - LEAST_SHARE
         out[3] = 1.0 - LEAST_SHARE - share
         out[4], out[5] = t - self.lowest_temperature, hot
