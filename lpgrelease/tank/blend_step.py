@@ -133,7 +133,8 @@ def moved(w: FloatArray, change: FloatArray) -> FloatArray:
 def largest_change(w: FloatArray, change: FloatArray) -> FloatArray:
     """Largest Newton change of a concentration's logarithm, of ln T or of the liquid's share; (..., n).
 
-    The share's is related to the lesser of liquid and vapor, down to `SMALL_SHARE`: where a phase ends it counts.
+    The share's is related to the lesser of liquid and vapor, down to `SMALL_SHARE`: it counts where a phase
+    ends.
     """
     count = (w.shape[0] - 2) // 2
     share, step = w[-1], change[-1]

@@ -25,6 +25,7 @@ class Contents(Result):
     ----------
     tank : HorizontalTank, VerticalTank or SphericalTank
     fluid : Fluid
+        A blend's composition is that of the liquid; the vapor is the one in equilibrium with it.
     fill : number or array
         Liquid volume fraction, 0 to 1.
     temperature : number, array or quantity

@@ -161,9 +161,14 @@ def tank_history(
     drains on: the liquid lost is understated. A liquid leak that goes on while the pressure has settled makes
     the march stiff: days of it take seconds.
 
+    Blends: components leave as the phase at the opening holds them, light ends first with the vapor
+    (`lpgrelease.tank.blend_venting`). Histories tell the composition of both phases and the mass of each
+    component; `final` is a `BlendContents`. While anything leaves, a blend does not settle. Lines, valves,
+    walls, fires, transfers, gases and other stops are for pure fluids.
+
     References
     ----------
-    dormand1980family (integration), leung1986omega (vapor at the throat).
+    hairer1996stiff (integration for blends), dormand1980family (integration), leung1986omega (vapor at the throat).
 
     Examples
     --------
