@@ -49,7 +49,7 @@ class BlendContents(Contents):
     >>> blend = Fluid({"propane": 0.5, "n-butane": 0.5})
     >>> left = BlendContents(tank, blend, fill=0.3, temperature=273.15, liquid_fractions=[0.2, 0.8])
     >>> print(f"{left.gauge_pressure() / 1e5:.2f} bar gauge")
-    0.73 bar gauge
+    0.74 bar gauge
     """
 
     liquid_fractions: FloatArray = quantity("", "mole fractions of the liquid", dims=("component",))
