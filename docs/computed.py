@@ -8,9 +8,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import blend_figures
+import blend_pages
 import ground_figures
 import numpy as np
 import pool_pages
+import tank_pages
 
 import lpgrelease as lr
 from lpgrelease.constants import ZERO_GAUGE_READING
@@ -228,5 +230,7 @@ SUBSTITUTIONS = (
     | _studies()
     | _walls()
     | blend_figures.numbers()
+    | blend_pages.numbers()
     | pool_pages.numbers()
+    | tank_pages.numbers()
 )

@@ -10,6 +10,7 @@ import matplotlib as mpl
 
 mpl.use("Agg")
 import blend_figures
+import blend_pages
 import computed
 import ground_figures
 import matplotlib.pyplot as plt
@@ -405,6 +406,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
     for function in (
         vapor_pressure,
         vapor_pressure_others,
+        blend_pages.blend_equilibrium,
         flash_fraction,
         release_flux,
         flashing_flow,

@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterable
 from pathlib import Path
 
+import blend_pages
 import computed
 import ground_figures
 import numpy as np
@@ -37,6 +38,10 @@ def make(target: Path) -> None:
         "lasting_pools": lasting_pools(),
         "drips": drips(),
         "accuracy": accuracy(),
+        "blend_pure_ends": _table(*blend_pages.pure_ends()),
+        "blend_pairs": _table(*blend_pages.pairs()),
+        "blend_grades": _table(*blend_pages.grades(), "llllllrr"),
+        "blend_services": _table(*blend_pages.services(), "lllr"),
         "thresholds": thresholds(),
         "constants": constants(),
         "discharge_coefficients": discharge_coefficients(),
