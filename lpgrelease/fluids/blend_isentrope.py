@@ -21,8 +21,8 @@ __all__ = ["Throat", "choking_point", "flux_at", "vapor_mass_fraction"]
 
 LOWEST_RATIO = 0.25
 """No fluid served chokes below this ratio of pressures."""
-POINTS = 13
-ROUNDS = 4
+POINTS = 21
+ROUNDS = 3
 
 
 class Throat(NamedTuple):
