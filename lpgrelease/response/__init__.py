@@ -1,8 +1,17 @@
 """The whole job: an incident, a plan for it, and a forecast of what happens when."""
 
 from lpgrelease.response.compose import forecast
+from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassLedger
 from lpgrelease.response.story import Forecast
 
-__all__ = ["Forecast", "Incident", "MassLedger", "ResponsePlan", "forecast"]
+__all__ = [
+    "Forecast",
+    "Incident",
+    "InferredLeak",
+    "MassLedger",
+    "ResponsePlan",
+    "forecast",
+    "infer_leak",
+]
