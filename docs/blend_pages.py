@@ -60,9 +60,21 @@ def numbers() -> dict[str, str]:
         "grade_pure": ", ".join(f"{_gauge(pure, f):.0f}" for f, _ in TRADE),
         "grade_degrees": ", ".join(f"{f:.0f}" for f, _ in TRADE),
         "grade_boiling": f"{commercial.normal_boiling_point - 273.15:.0f} °C",
+        "blend_flash": _flash_difference(),
         "blend_measured_p": f"{100.0 * off_p:.1f} %",
         "blend_measured_y": f"{off_y:.3f}",
     }
+
+
+def _flash_difference() -> str:
+    """Largest difference of flash fractions, table against cubic, 0 to 40 degC."""
+    t = np.array([273.15, 283.15, 293.15, 303.15, 313.15])
+    worst = 0.0
+    for name, trace in (("propane", "n-butane"), ("propylene", "propane"), ("n-butane", "propane")):
+        almost = lr.Fluid({name: 1.0 - 1e-7, trace: 1e-7})
+        ours, theirs = (lr.flash(fluid, temperature=t).vapor_fraction for fluid in (almost, lr.Fluid(name)))
+        worst = max(worst, float(np.abs(ours - theirs).max()))
+    return f"{worst:.3f}"
 
 
 # -- tables ---------------------------------------------------------------------------------------------

@@ -1,31 +1,34 @@
-"""Vapor-liquid equilibrium of mixtures: bubble and dew points, and flashes to two given properties.
+"""Vapor-liquid equilibrium of mixtures: flashes to two given properties, beside bubble and dew points.
 
 Per mole in SI; components on the first axis, states on the last. Array-level; states that find no
-solution are marked, never guessed.
+solution are marked, never guessed. The points themselves are in `lpgrelease.fluids.points`.
 
 Notes
 -----
-Newton's method in ln K, ln T, ln p for the points, and in q_i = ln(v_i/l_i), ln T, ln p for the flashes (v_i,
-l_i the moles of i in vapor and liquid per mole of feed; michelsen2007thermodynamic, chapters 10 to 12). The
-equations are equal fugacities of every component and the two given properties, so one code serves (T, p),
-(p, h), (p, s), (T, v) and (u, v). Each state stops by its own residual. Which phases there are follows from
-bubble and dew point: liquids of this kind do not split into two.
+Newton's method in q_i = ln(v_i/l_i), ln T, ln p (v_i, l_i the moles of i in vapor and liquid per mole of
+feed; michelsen2007thermodynamic, chapters 10 and 11). The equations are equal fugacities of every component
+and the two given properties, so one code serves (T, p), (p, h), (p, s), (T, v) and (u, v). Each state stops
+by its own residual. Which phases there are follows from bubble and dew point: liquids of this kind do not
+split into two.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add, phase, root
+from lpgrelease.fluids.cubic import R, add
 from lpgrelease.fluids.mixture import Mixture
+from lpgrelease.fluids.newton import quietly, solve, solve_linear
+from lpgrelease.fluids.points import LIQUID, VAPOR, Point, bubble_point, dew_point
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
 __all__ = [
+    "LIQUID",
+    "VAPOR",
     "Point",
     "Split",
     "bubble_point",
@@ -38,41 +41,8 @@ __all__ = [
     "split",
 ]
 
-LIQUID, VAPOR = 0, 1
-TOLERANCE = 1e-8
-"""A step from a residual this small lands at round-off: the method is quadratic."""
-MOST_STEPS = 25
-"""States of ordinary blends take up to 16; what takes more runs away."""
-LEAST_VOLUME_RATIO = 1.2
-"""Phases whose volumes are closer than this are taken to be one phase, found twice."""
-APPROACHES = 12
-SMALL = 1e-3
-"""Steps towards a point at a pressure that Newton's method missed, and the part of T for its slopes."""
 EDGE = 1e-8
 """Of the way from bubble to dew point: closer to an end a state counts as one phase."""
-BLOCK = 1024
-"""States solved at once, so that their arrays fit the processor's cache."""
-
-
-class Point(NamedTuple):
-    """Bubble or dew points: T, p, ln K, mole fractions of the phase that appears, whether it was found.
-
-    `volume_ratio` is the molar volume of the vapor over that of the liquid, both as the cubic has them.
-    """
-
-    temperature: FloatArray
-    pressure: FloatArray
-    log_ratio: FloatArray
-    incipient: FloatArray
-    found: BoolArray
-    volume_ratio: FloatArray
-
-    def replaced(self, where: NDArray[np.intp], others: Point) -> Point:
-        """Replace the points at `where` by `others`."""
-        fields = {name: np.array(values) for name, values in self._asdict().items()}
-        for name, values in others._asdict().items():
-            fields[name][..., where] = values
-        return Point(**fields)
 
 
 class Split(NamedTuple):
@@ -93,193 +63,6 @@ class Split(NamedTuple):
     liquid_volume: FloatArray
     vapor_volume: FloatArray
     found: BoolArray
-
-
-quietly = np.errstate(all="ignore")
-"""A state that runs away, as where there is no second phase, ends in NaN without a warning: not found."""
-Step = Callable[..., tuple[FloatArray, FloatArray]]
-
-
-def _solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple[FloatArray, BoolArray]:
-    """Newton's method on unknowns (m, n); `step` returns residual sizes (n,) and changes (m, n)."""
-    unknown = np.array(start)
-    found: NDArray[np.bool_] = np.zeros(start.shape[1], dtype=np.bool_)
-    for first in range(0, start.shape[1], BLOCK):
-        active = np.arange(first, min(first + BLOCK, start.shape[1]))
-        for _ in range(MOST_STEPS):
-            if not active.size:
-                break
-            size, change = step(unknown[:, active], *(each[..., active] for each in given))
-            unknown[:, active] += change
-            found[active] = size < TOLERANCE
-            active = active[(size >= TOLERANCE) & np.isfinite(size)]
-    return unknown, found
-
-
-def _linear(matrix: FloatArray, right: FloatArray) -> FloatArray:
-    """Solve matrix (m, m, n) x = right (m, n) state by state; NaN where it is singular."""
-    stacked = np.moveaxis(matrix, -1, 0)
-    sides = right.T[:, :, None]
-    finite = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
-    good: NDArray[np.bool_] = np.asarray(finite)
-    stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
-    try:
-        solved = np.linalg.solve(stacked, sides)[:, :, 0].T
-    except np.linalg.LinAlgError:
-        singular = np.linalg.slogdet(stacked).sign == 0.0
-        good &= ~singular
-        stacked = np.where(singular[:, None, None], np.eye(stacked.shape[1]), stacked)
-        solved = np.linalg.solve(stacked, sides)[:, :, 0].T
-    return np.where(good, solved, np.nan)
-
-
-# -- bubble and dew points -------------------------------------------------------------------------------
-
-
-def bubble_point(
-    mixture: Mixture,
-    x: FloatArray,
-    *,
-    temperature: FloatArray | None = None,
-    pressure: FloatArray | None = None,
-) -> Point:
-    """Point where liquid of mole fractions x (nc, n) begins to boil, at T or at p (n,)."""
-    return _point(mixture, x, 1.0, temperature, pressure)
-
-
-def dew_point(
-    mixture: Mixture,
-    y: FloatArray,
-    *,
-    temperature: FloatArray | None = None,
-    pressure: FloatArray | None = None,
-) -> Point:
-    """Point where vapor of mole fractions y (nc, n) begins to condense, at T or at p (n,)."""
-    return _point(mixture, y, -1.0, temperature, pressure)
-
-
-@quietly
-def _point(
-    mixture: Mixture, z: FloatArray, sense: float, temperature: FloatArray | None, pressure: FloatArray | None
-) -> Point:
-    log_t, log_p, log_k = _wilson_point(mixture, z, sense, temperature, pressure)
-    start = np.concatenate([log_k, log_t[None], log_p[None]])
-    point = _point_from(mixture, z, sense, temperature, pressure, start)
-    if pressure is None or point.found.all():
-        return point
-    missed = np.flatnonzero(~point.found)
-    start = _approach(mixture, z[:, missed], sense, pressure[missed], np.exp(log_t[missed]))
-    again = _point_from(mixture, z[:, missed], sense, None, pressure[missed], start)
-    return point.replaced(missed, again)
-
-
-def _approach(
-    mixture: Mixture, z: FloatArray, sense: float, pressure: FloatArray, temperature: FloatArray
-) -> FloatArray:
-    """Start near the point at `pressure`, by points at temperatures: they are found closer to critical.
-
-    Newton's method on ln p(T); a temperature without a point is too high and is lowered.
-    """
-    t = 0.97 * temperature
-    start = np.full((z.shape[0] + 2, t.size), np.nan)
-    for _ in range(APPROACHES):
-        here, aside = (_point(mixture, z, sense, each, None) for each in (t, t * (1.0 - SMALL)))
-        found = here.found & aside.found
-        rise = np.where(found, np.log(here.pressure / aside.pressure), 1.0)
-        reached = np.concatenate([here.log_ratio, np.log(t)[None], np.log(pressure)[None]])
-        start = np.where(found, reached, start)
-        change = SMALL * np.log(pressure / here.pressure) / np.where(rise > 0.0, rise, 1.0)
-        t = t * np.where(found, 1.0 + np.clip(np.where(found, change, 0.0), -0.1, 0.02), 0.99)
-    return start
-
-
-def _point_from(
-    mixture: Mixture,
-    z: FloatArray,
-    sense: float,
-    temperature: FloatArray | None,
-    pressure: FloatArray | None,
-    start: FloatArray,
-) -> Point:
-    fixed_t = temperature is not None
-
-    def step(unknown: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return _point_step(mixture, unknown, z, sense, fixed_t)
-
-    unknown, found = _solve(step, start, (z,))
-    log_k = unknown[:-2]
-    incipient = z * np.exp(sense * log_k)
-    incipient = incipient / add(incipient)
-    t = temperature if temperature is not None else np.exp(unknown[-2])
-    p = pressure if pressure is not None else np.exp(unknown[-1])
-    x, y = (z, incipient) if sense > 0.0 else (incipient, z)
-    liquid, vapor = (root(mixture.cubic, t, p, w, side).volume for w, side in ((x, LIQUID), (y, VAPOR)))
-    ratio = vapor / liquid
-    return Point(t, p, log_k, incipient, found & (ratio > LEAST_VOLUME_RATIO), ratio)
-
-
-def _point_step(
-    mixture: Mixture, unknown: FloatArray, z: FloatArray, sense: float, fixed_t: bool
-) -> tuple[FloatArray, FloatArray]:
-    log_k, t, p = unknown[:-2], np.exp(unknown[-2]), np.exp(unknown[-1])
-    count = log_k.shape[0]
-    amount = z * np.exp(sense * log_k)
-    total = add(amount)
-    w = amount / total
-    x, y = (z, w) if sense > 0.0 else (w, z)
-    liquid = phase(mixture.cubic, t, p, x, LIQUID)
-    vapor = phase(mixture.cubic, t, p, y, VAPOR)
-    new = vapor if sense > 0.0 else liquid
-    matrix = np.empty((count + 1, count + 1, t.size))
-    matrix[:count, :count] = new.log_fugacity_by_mole * w[None]
-    for i in range(count):
-        matrix[i, i] += 1.0
-    if fixed_t:
-        matrix[:count, count] = p * (vapor.volume_by_mole - liquid.volume_by_mole) / (R * t)
-    else:
-        matrix[:count, count] = t * (vapor.log_fugacity_by_temperature - liquid.log_fugacity_by_temperature)
-    matrix[count, :count] = sense * w
-    matrix[count, count] = 0.0
-    residual = np.empty((count + 1, t.size))
-    residual[:count] = log_k + vapor.log_fugacity - liquid.log_fugacity
-    residual[count] = np.log(total)
-    solved = _linear(matrix, -residual)
-    change = np.zeros_like(unknown)
-    limit = 0.5 if fixed_t else 0.08
-    # one factor shortens the whole step, so that its direction stays
-    factor = np.minimum(1.0, limit / np.maximum(np.abs(solved[count]), 1e-300))
-    factor = np.minimum(factor, 2.0 / np.maximum(np.max(np.abs(solved[:count]), axis=0), 1e-300))
-    change[:count] = solved[:count] * factor
-    change[-1 if fixed_t else -2] = solved[count] * factor
-    return np.max(np.abs(residual), axis=0), change
-
-
-def _wilson_point(
-    mixture: Mixture, z: FloatArray, sense: float, temperature: FloatArray | None, pressure: FloatArray | None
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Start: ideal solution of components whose vapor pressure follows from T_c, p_c and omega."""
-    t_c, p_c, w = mixture.cubic.critical_temperature, mixture.critical_pressure, mixture.acentric_factor
-
-    def log_saturation(log_t: FloatArray) -> FloatArray:
-        return np.log(p_c) + 5.373 * (1.0 + w) * (1.0 - t_c / np.exp(log_t))
-
-    def log_pressure(log_t: FloatArray) -> FloatArray:
-        return sense * np.log(add(z * np.exp(sense * log_saturation(log_t))))
-
-    if temperature is not None:
-        log_t = np.log(temperature)
-        log_p = log_pressure(log_t)
-    else:
-        log_p = np.log(pressure)  # type: ignore[arg-type]
-        log_t = np.log(add(z * t_c) * 0.7)
-        for _ in range(12):
-            value = log_pressure(log_t)
-            slope = (log_pressure(log_t + 1e-6) - value) / 1e-6
-            log_t = log_t + np.clip((log_p - value) / slope, -0.2, 0.2)
-    return log_t, log_p, log_saturation(log_t) - log_p
-
-
-# -- flashes -----------------------------------------------------------------------------------------------
 
 
 def _two_phases(
@@ -364,7 +147,7 @@ def _flash_step(
     for row, (name, wanted) in enumerate(zip(names, (first, second), strict=True), start=count):
         whole[row] = slopes[name] / scales[name]
         residual[row] = (values[name] - wanted) / scales[name]
-    solved = _linear(whole, -residual)
+    solved = solve_linear(whole, -residual)
     factor = np.minimum(1.0, 3.0 / np.maximum(np.max(np.abs(solved[:count]), axis=0), 1e-300))
     factor = np.minimum(factor, 0.08 / np.maximum(np.abs(solved[count]), 1e-300))
     factor = np.minimum(factor, 0.5 / np.maximum(np.abs(solved[count + 1]), 1e-300))
@@ -389,7 +172,7 @@ def split(
     def step(unknown: FloatArray, *given: FloatArray) -> tuple[FloatArray, FloatArray]:
         return _flash_step(mixture, unknown, *given, names=names)
 
-    return _solve(step, start, (z, first, second))
+    return solve(step, start, (z, first, second))
 
 
 @quietly
@@ -483,7 +266,7 @@ def _temperature(
         change = np.clip((wanted - getattr(state, name)) / slope, -0.2, 0.2)
         return np.abs(change), change[None]
 
-    log_t, found = _solve(step, np.log(start)[None], (z, pressure, wanted))
+    log_t, found = solve(step, np.log(start)[None], (z, pressure, wanted))
     return np.exp(log_t[0]), found
 
 
