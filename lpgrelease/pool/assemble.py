@@ -29,7 +29,7 @@ from lpgrelease.quantities import FloatArray, broadcast
 from lpgrelease.results import BoolArray
 from lpgrelease.weather import Weather
 
-__all__ = ["conduction_potential", "flat_inputs", "march_all", "surface_over"]
+__all__ = ["conduction_potential", "flat_inputs", "march_all", "room_of", "surface_over"]
 
 IntArray: TypeAlias = NDArray[np.intp]
 BLOCK: Final = 512
@@ -70,7 +70,7 @@ def flat_inputs(
     return arrays, shape
 
 
-def _room(site: Site, shape: tuple[int, ...]) -> Room | None:
+def room_of(site: Site, shape: tuple[int, ...]) -> Room | None:
     """Shape of the ground, knots first, of all scenarios."""
     if isinstance(site, OpenGround):
         return None
@@ -85,7 +85,7 @@ def _room(site: Site, shape: tuple[int, ...]) -> Room | None:
 def march_all(
     fluid: Fluid,
     ground: Ground,
-    site: Site,
+    room: Room | None,
     arrays: dict[str, FloatArray],
     landing: Landing,
     times: FloatArray,
@@ -93,7 +93,6 @@ def march_all(
 ) -> PoolTrack:
     """March all scenarios, block by block: those on uniform ground that is wetted once, and the others."""
     uniform = _uniform(ground, landing)
-    room = _room(site, shape)
     soil = None if uniform.all() else GroundColumns.prepare(ground, shape)
     tracks, order = [], []
     for kind in (True, False):

@@ -37,6 +37,7 @@ __all__ = [
     "blowing_factor_ackermann",
     "diffusion_volume_fuller",
     "diffusivity_fuller",
+    "longwave_in",
     "mass_transfer_mackay_matsugu",
     "still_air_transfer_disc",
 ]
@@ -248,7 +249,7 @@ class PoolSurface:
             colburn=colburn,
             conductivity=air_conductivity(film),
             vapor_conductivity=vapor_conductivity,
-            absorbed_longwave=_longwave_in(weather),
+            absorbed_longwave=longwave_in(weather),
             absorbed_sun=float(LIQUID_ABSORPTIVITY) * weather["solar_irradiance"] * weather["sun_share"],
             moisture=wet * float(WATER_MOLAR_MASS / AIR_MOLAR_MASS) / (float(AIR_HEAT_CAPACITY) * lewis),
             moisture_blowing=lewis / colburn,
@@ -311,7 +312,7 @@ class Coefficients:
     """Resistance of the calm vapor to heat [m2 K/W]."""
 
 
-def _longwave_in(weather: dict[str, FloatArray]) -> FloatArray:
+def longwave_in(weather: dict[str, FloatArray]) -> FloatArray:
     """Radiation of sky and cover that a pool takes up [W/m2]; the cover is taken black."""
     Ta, cover = weather["air_temperature"], weather["cover_temperature"]
     sky = sky_emissivity(Ta, weather["relative_humidity"], weather["cloud_cover"])

@@ -10,7 +10,8 @@ import numpy as np
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
-from lpgrelease.pool.assemble import flat_inputs, march_all
+from lpgrelease.pool.assemble import flat_inputs, march_all, room_of
+from lpgrelease.pool.estimate import longest_life
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, land
 from lpgrelease.pool.problem import PoolTrack
@@ -84,7 +85,7 @@ def pool_history(
     duration: QuantityLike,
     weather: Weather | None = None,
     site: Site | None = None,
-    nodes: int = 81,
+    nodes: int = 61,
 ) -> PoolHistory:
     """History of a pool of liquefied gas on the ground.
 
@@ -96,7 +97,7 @@ def pool_history(
     Parameters
     ----------
     fluid : Fluid
-        A pure fluid.
+        Pure, or a blend.
     spill : Spill
         What lands, how fast, how warm.
     ground : Ground
@@ -141,7 +142,8 @@ def pool_history(
       seconds to two minutes (film boiling).
     * k by Mackay and Matsugu, h from it by Chilton and Colburn, F by Ackermann, both with the limit of
       still air. In a calm the pool's own vapor shelters it: `Exposure` describes that.
-    * 81 nodes give the time the pool is gone within 2 % and its widest radius within 1 % of 641 nodes.
+    * 61 nodes give the time the pool is gone within 2 % and its widest radius within 0.5 % of 641 nodes. They
+      lie where the pool is: an upper bound of its life, from heat alone, takes nine tenths of them.
 
     References: carslaw1959conduction; shaw1978evaporation; briscoe1980spread; mackay1973evaporation;
     brighton1985evaporation; poling2000properties.
@@ -160,8 +162,11 @@ def pool_history(
     length = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
     arrays, shape = flat_inputs(spill, ground, weather, site, length)
     landing = land(fluid, spill, arrays, shape)
-    times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes)
-    track = march_all(fluid, ground, site, arrays, landing, times, shape)
+    room = room_of(site, shape)
+    landed = landing.at_once + landing.feed.totals(landing.feed.time[-1:])["landed"][0]
+    gone = longest_life(fluid, arrays, landing, room, landed)
+    times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes, gone)
+    track = march_all(fluid, ground, room, arrays, landing, times, shape)
     return _report(fluid, ground, landing, times, track, shape)
 
 

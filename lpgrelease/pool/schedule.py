@@ -14,6 +14,8 @@ __all__ = ["Feed", "feed_events", "time_nodes"]
 
 _TINY: Final = float(np.finfo(float).tiny)
 LEAST_STEPS: Final = 10
+AFTER: Final = 10
+"""One step in so many is kept for after the pool is expected to be gone."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -83,33 +85,43 @@ def feed_events(feed: Feed) -> tuple[FloatArray, FloatArray]:
     return feed.time[used], edge[used].astype(float)
 
 
-def time_nodes(events: FloatArray, real: FloatArray, duration: FloatArray, nodes: int) -> FloatArray:
+def time_nodes(
+    events: FloatArray, real: FloatArray, duration: FloatArray, nodes: int, gone: FloatArray | None = None
+) -> FloatArray:
     """Time nodes (nodes, scenarios) [s], dense after every event, which is one of them.
 
-    The steps are shared evenly among the stretches between the events, the start and the end.
+    The steps are shared evenly among the stretches between the events, the start and the end; what lies after
+    `gone`, by which time a pool is expected to be gone, has a tenth of them.
 
     Raises
     ------
     InputError
         Less than ten steps for a stretch.
     """
+    gone = np.full_like(duration, np.inf) if gone is None else gone
     real = np.where((events > 0.0) & (events < duration), real, 0.0)
+    last = np.max(np.where(real > 0.0, events, 0.0), axis=0, initial=0.0)
+    short = (gone > last) & (gone < duration)
+    end = np.where(short, gone, duration)
     order = np.argsort(np.where(real > 0.0, events, np.inf), axis=0, kind="stable")
-    marks = np.take_along_axis(np.where(real > 0.0, events, duration), order, axis=0)
-    marks = np.concatenate([np.zeros((1, duration.size)), marks, duration[None]])
+    marks = np.take_along_axis(np.where(real > 0.0, events, end), order, axis=0)
+    marks = np.concatenate([np.zeros((1, duration.size)), marks, end[None]])
     stretches = (np.count_nonzero(real, axis=0) + 1).astype(np.intp)
-    steps = nodes - 1
-    if stretches.size and steps < LEAST_STEPS * int(stretches.max()):
+    steps = np.where(short, (nodes - 1) - (nodes - 1) // AFTER, nodes - 1)
+    if stretches.size and np.any(steps < LEAST_STEPS * stretches):
+        most = int(stretches.max())
         raise InputError(
-            f"nodes: {int(stretches.max())} stretches between starts and ends of the feed need "
-            f"{LEAST_STEPS * int(stretches.max()) + 1} or more, got {nodes}"
+            f"nodes: {most} stretches between starts and ends of the feed need "
+            f"{LEAST_STEPS * most * AFTER // (AFTER - 1) + 2} or more, got {nodes}"
         )
     j = np.arange(nodes, dtype=np.intp)[:, None]
     which = np.minimum(j * stretches // steps, stretches - 1)
     first = -(-which * steps // stretches)
     after = -(-(which + 1) * steps // stretches)
-    x = (j - first) / np.maximum(after - first, 1)
+    x = np.minimum((j - first) / np.maximum(after - first, 1), 1.0)
     start = np.take_along_axis(marks, which, axis=0)
-    end = np.take_along_axis(marks, which + 1, axis=0)
-    rise = start + (end - start) * (x * x * x)
-    return np.where(j >= steps, duration, np.where(j == first, start, rise))
+    stop = np.take_along_axis(marks, which + 1, axis=0)
+    rise = np.where(j == first, start, start + (stop - start) * (x * x * x))
+    s = np.clip((j - steps) / np.maximum(nodes - 1 - steps, 1), 0.0, 1.0)
+    late = np.where(j >= nodes - 1, duration, end + (duration - end) * (s * s * s))
+    return np.where(j >= steps, np.where(j == steps, end, late), rise)

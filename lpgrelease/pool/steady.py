@@ -63,6 +63,7 @@ def sustaining_feed(
     Parameters
     ----------
     fluid : Fluid
+        A pure fluid.
     site : Hollow
         Its area is the pool's.
     ground : Ground
@@ -99,6 +100,8 @@ def sustaining_feed(
     for name, value, kind in (("fluid", fluid, Fluid), ("site", site, Hollow), ("ground", ground, Ground)):
         if not isinstance(value, kind):
             raise InputError(f"{name}: {type(value).__name__} is no {kind.__name__}")
+    if fluid.is_blend:
+        raise InputError("fluid: a pure fluid; a blend's pool has no steady composition but that of its feed")
     height = to_si(level, "m", "level", lower=0.0)
     spill = Spill(mass_flow=height * 0.0 + 1.0, temperature=temperature, captured_fraction=captured_fraction)
     a, shape = flat_inputs(spill, ground, weather, site, np.broadcast_to(1.0, np.shape(height)))

@@ -231,11 +231,30 @@ def test_nodes_converge(case):
             nodes=nodes,
         )
 
-    fine, usual = run(641), run(81)
-    # the default of 81 nodes: 2 % in the time it is gone, 1 % in the widest radius
+    fine, usual = run(641), run(61)
+    # the default of 61 nodes: 2 % in the time it is gone, 0.5 % in the widest radius
     assert usual.gone_at == pytest.approx(fine.gone_at, rel=0.02)
-    assert usual.radius.max() == pytest.approx(fine.radius.max(), rel=0.01)
+    assert usual.radius.max() == pytest.approx(fine.radius.max(), rel=0.005)
     middle = 0.4 * fine.gone_at
     assert np.interp(middle, usual.time, usual.mass) == pytest.approx(
         np.interp(middle, fine.time, fine.mass), rel=0.02
     )
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_life_of_a_pool_does_not_hang_on_how_long_it_is_watched(case):
+    spill, name, site, _ = CASES[case]
+    lives = [
+        pool_history(
+            Fluid(name),
+            spill,
+            ground=Ground.named("moist sand"),
+            weather=Weather(air_temperature=283.15, wind_speed=3.0),
+            site=site,
+            duration=duration,
+        ).gone_at
+        for duration in (86400.0, 4 * 86400.0, 20 * 86400.0)
+    ]
+    # 2 % each is what the nodes give
+    assert lives[1] == pytest.approx(lives[0], rel=0.02)
+    assert lives[2] == pytest.approx(lives[0], rel=0.02)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.equilibrium import bubble_point
 from lpgrelease.ground import Ground
-from lpgrelease.pool import Basin, Exposure, Hollow, OpenGround, Spill, pool_history
+from lpgrelease.pool import Basin, Exposure, Hollow, OpenGround, Spill, pool_history, sustaining_feed
 from lpgrelease.pool.blend import BlendLiquid, distilled
 from lpgrelease.weather import Weather
 
@@ -118,6 +119,11 @@ def test_a_table_has_a_column_for_each_component():
     assert {"component_mass_0 [kg]", "component_mass_1 [kg]"} <= set(frame.columns)
     dataset = run(BLEND, Spill(mass=50.0), nodes=41).to_dataset()
     assert dataset["component_mass"].dims == ("component", "time")
+
+
+def test_a_blend_has_no_steady_pool():
+    with pytest.raises(InputError, match="a pure fluid"):
+        sustaining_feed(BLEND, site=Hollow(area=1.0, depth=1.0), ground=SAND)
 
 
 # -- pieces ------------------------------------------------------------------------------------------

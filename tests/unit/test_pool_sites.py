@@ -228,7 +228,7 @@ def test_one_or_several_episodes_the_same_in_any_company():
 
 def test_too_many_episodes_for_the_nodes_are_refused():
     start = np.arange(10) * 100.0
-    with pytest.raises(InputError, match="20 stretches between starts and ends of the feed need 201"):
+    with pytest.raises(InputError, match="20 stretches between starts and ends of the feed need 224"):
         run(Spill.episodes(start=start, duration=50.0, mass_flow=0.1))
 
 
