@@ -112,7 +112,16 @@ def _radau(points: int) -> _Rule:
     largest = np.abs(poly.polyval(theta, poly.polyint(defect))).max()
     slopes = np.array([poly.polyval(check, poly.polyder(row)) for row in basis])
     values = np.array([poly.polyval(check, row) for row in basis])
-    return _Rule(nodes, weights, basis, check, values, slopes, float(largest / inside.max()))
+    nodes, basis = np.asarray(nodes, dtype=np.float64), np.asarray(basis, dtype=np.float64)
+    return _Rule(
+        nodes,
+        np.asarray(weights, dtype=np.float64),
+        basis,
+        check,
+        values,
+        slopes,
+        float(largest / inside.max()),
+    )
 
 
 RULE = _radau(POINTS)
@@ -180,8 +189,8 @@ class _Recorder:
 
     def path(self) -> DensePath:
         most = max(int(self.counts.max(initial=0)), 1)
-        parts = (self.knots, self.share, self.ends, self.modes)
-        return DensePath(*(part[:most] for part in parts), self.counts, self.codes)
+        knots, share, ends, modes = (part[:most] for part in (self.knots, self.share, self.ends, self.modes))
+        return DensePath(knots, share, ends, modes, self.counts, self.codes)
 
 
 def march_stiff(
@@ -293,14 +302,12 @@ def _extrapolated(knots: FloatArray, ratio: FloatArray) -> FloatArray:
 
 def _polynomial(knots: FloatArray, theta: FloatArray) -> FloatArray:
     """Value at theta of the polynomials through knots (components, ..., points + 1, scenarios)."""
-    total = None
+    total = np.zeros(())
     for i in range(POINTS + 1):
         weight = RULE.basis[i, -1] * theta
         for power in range(POINTS - 1, 0, -1):
             weight = (weight + RULE.basis[i, power]) * theta
-        part = (weight + RULE.basis[i, 0]) * knots[..., i, :]
-        total = part if total is None else total + part
-    assert total is not None
+        total = total + (weight + RULE.basis[i, 0]) * knots[..., i, :]
     return total
 
 
@@ -309,6 +316,31 @@ class _Tried(NamedTuple):
     signals: FloatArray
     error: FloatArray
     converged: BoolArray
+
+
+class _Coupling(NamedTuple):
+    """Of an ensemble: its directions, what of the state each holds as (coupling, row, weight), increments."""
+
+    directions: tuple[int, ...]
+    held: tuple[tuple[int, int, float], ...]
+    increments: FloatArray
+
+    @classmethod
+    def of(cls, ensemble: StiffEnsemble) -> _Coupling:
+        held = [
+            (coupling, row, float(weight))
+            for coupling, weights in enumerate(ensemble.functionals)
+            for row, weight in enumerate(weights)
+            if weight
+        ]
+        return cls(ensemble.directions, tuple(held), ensemble.increments)
+
+    def held_by(self, values: FloatArray) -> FloatArray:
+        """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
+        total = np.zeros((len(self.directions), *values.shape[1:]))
+        for coupling, row, weight in self.held:
+            total[coupling] += values[row] if weight == 1.0 else weight * values[row]
+        return total
 
 
 class _Slopes(NamedTuple):
@@ -327,19 +359,21 @@ def _solve(
     done = np.zeros(step.size, dtype=np.bool_)
     error = np.full(step.size, np.inf)
     slopes: _Slopes | None = None
-    signals = None
+    coupling, signals = _Coupling.of(ensemble), None
     for iteration in range(MOST_NEWTON):
         check = RULE.check_values[0] * start
         for i in range(POINTS):
             check = check + RULE.check_values[i + 1] * states[:, i]
-        rates, heard, fresh = _rates(ensemble, states, check, step, with_slopes=iteration < FRESH_SLOPES)
+        rates, heard, fresh = _rates(
+            ensemble, coupling, states, check, step, with_slopes=iteration < FRESH_SLOPES
+        )
         slopes = fresh if slopes is None or fresh is not None else slopes
         assert slopes is not None
-        change = _newton(ensemble, start, step, states, rates[:, :-1], slopes)
+        change = _newton(coupling, start, step, states, rates[:, :-1], slopes)
         with np.errstate(over="ignore", invalid="ignore"):
             size = (np.abs(change) / scale[:, None]).max(axis=(0, 1))
             size = np.where(np.isfinite(change).all(axis=(0, 1)), size, np.inf)
-        found = _error(ensemble, start, step, states, rates[:, -1], slopes, scale)
+        found = _error(coupling, start, step, states, rates[:, -1], slopes, scale)
         states = np.where(done | ~np.isfinite(change), states, states + change)
         signals = heard if signals is None else np.where(done, signals, heard)
         error = np.where(done, error, found)
@@ -351,12 +385,18 @@ def _solve(
 
 
 def _rates(
-    ensemble: StiffEnsemble, states: FloatArray, check: FloatArray, step: FloatArray, *, with_slopes: bool
+    ensemble: StiffEnsemble,
+    coupling: _Coupling,
+    states: FloatArray,
+    check: FloatArray,
+    step: FloatArray,
+    *,
+    with_slopes: bool,
 ) -> tuple[FloatArray, FloatArray, _Slopes | None]:
     """Rates at the points and at the point of the check; signals at the points; slopes if asked for."""
     parts = [states, check[:, None]]
     if with_slopes:
-        for row, increment in zip(ensemble.directions, ensemble.increments, strict=True):
+        for row, increment in zip(coupling.directions, coupling.increments, strict=True):
             moved = states.copy()
             moved[row] += increment
             parts.append(moved)
@@ -364,12 +404,12 @@ def _rates(
     base, signals = rates[:, : POINTS + 1], signals[:, :POINTS]
     if not with_slopes:
         return base, signals, None
-    count = len(ensemble.directions)
+    count = len(coupling.directions)
     shape = (rates.shape[0], count, POINTS, step.size)
     moved = rates[:, POINTS + 1 :].reshape(shape)
-    by_coupling = (moved - base[:, None, :POINTS]) / ensemble.increments[:, None, :]
+    by_coupling = (moved - base[:, None, :POINTS]) / coupling.increments[:, None, :]
     by_coupling = np.where(np.isfinite(by_coupling), by_coupling, 0.0)
-    coupled = _held(ensemble.functionals, by_coupling)
+    coupled = coupling.held_by(by_coupling)
     by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
     system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
     system = system.reshape(step.size, POINTS * count, POINTS * count)
@@ -378,18 +418,8 @@ def _rates(
     return base, signals, _Slopes(by_coupling, coupled, system)
 
 
-def _held(functionals: FloatArray, values: FloatArray) -> FloatArray:
-    """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
-    held = np.zeros((functionals.shape[0], *values.shape[1:]))
-    for coupling, row in enumerate(functionals):
-        for weight, value in zip(row, values, strict=True):
-            if weight:
-                held[coupling] += weight * value
-    return held
-
-
 def _newton(
-    ensemble: StiffEnsemble,
+    coupling: _Coupling,
     start: FloatArray,
     step: FloatArray,
     states: FloatArray,
@@ -397,12 +427,12 @@ def _newton(
     slopes: _Slopes,
 ) -> FloatArray:
     """Return the change of the states (components, points, n)."""
-    count = len(ensemble.directions)
+    count = len(coupling.directions)
     by_step = RULE.weights[:, :, None] * step
     missing = start[:, None] - states
     for j in range(POINTS):
         missing = missing + by_step[:, j] * rates[:, j, None]
-    right = _held(ensemble.functionals, missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
+    right = coupling.held_by(missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
     moves = np.linalg.solve(slopes.system, right[..., None])[..., 0]
     moved = moves.reshape(step.size, POINTS, count).transpose(2, 1, 0)
     moved_rates = np.zeros_like(missing)
@@ -415,7 +445,7 @@ def _newton(
 
 
 def _error(
-    ensemble: StiffEnsemble,
+    coupling: _Coupling,
     start: FloatArray,
     step: FloatArray,
     states: FloatArray,
@@ -429,13 +459,13 @@ def _error(
         slope = slope + RULE.check_slopes[i + 1] * states[:, i]
     with np.errstate(over="ignore", invalid="ignore"):
         error = RULE.check_error * (slope - step * rates)
-        count = len(ensemble.directions)
+        count = len(coupling.directions)
         if count:
             short = step / POINTS
             system = -short[:, None, None] * np.moveaxis(slopes.coupled[:, :, -1], -1, 0)
             diagonal = np.arange(count)
             system[:, diagonal, diagonal] += 1.0
-            held = np.moveaxis(_held(ensemble.functionals, error), -1, 0)
+            held = np.moveaxis(coupling.held_by(error), -1, 0)
             held = np.where(np.isfinite(held), held, 0.0)
             left = np.linalg.solve(system, held[..., None])[..., 0]
             for c in range(count):

@@ -20,6 +20,7 @@ vapor's flux. Dalton's law is good to a few per cent up to about 10 bar.
 from __future__ import annotations
 
 import dataclasses
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -95,11 +96,13 @@ class SuperheatedVapor:
 
     table: FluidTable
     patch: SuperheatPatch
+    cubics: FloatArray
+    """Powers of the place within a cell of temperature, (4, ORDER, 2, NODES): of volume and temperature."""
 
     @classmethod
     def of(cls, table: FluidTable) -> SuperheatedVapor:
         """Take the patch of the fluid of `table`."""
-        return cls(table, superheat_patch(table))
+        return _superheated(table)
 
     @property
     def most(self) -> float:
@@ -116,11 +119,15 @@ class SuperheatedVapor:
     ) -> VaporState:
         """State at equal-shaped T [K], its saturation pressure [Pa] and eta [J/kg]."""
         x = self.patch.scaled(superheat)
-        coefficients = self.patch.at(saturation_temperature)[:2]
-        value, slope = coefficients[:, ORDER - 1], 0.0
+        position = (saturation_temperature - self.patch.start) / self.patch.width
+        cell = np.clip(np.floor(position), 1.0, NODES - 3.0)
+        u = position - cell
+        found = self.cubics.take(cell.astype(np.intp), axis=3)
+        coefficients = ((found[3] * u + found[2]) * u + found[1]) * u + found[0]
+        value, slope = coefficients[ORDER - 1], 0.0
         for power in range(ORDER - 2, -1, -1):
             slope = slope * x + value
-            value = value * x + coefficients[:, power]
+            value = value * x + coefficients[power]
         slope = slope * (2.0 / self.patch.largest)
         per = self.patch.gas_constant * saturation_temperature / pressure
         return VaporState(
@@ -129,6 +136,23 @@ class SuperheatedVapor:
             slope[0] * per,
             slope[1] * saturation_temperature,
         )
+
+
+@lru_cache(maxsize=64)
+def _superheated(table: FluidTable) -> SuperheatedVapor:
+    """Prepare the patch's interpolation in temperature, the cubic through four nodes, as powers."""
+    patch = superheat_patch(table)
+    nodes = np.moveaxis(patch.coefficients[:2], 0, 1)
+    before, here, after, beyond = (np.roll(nodes, -offset, axis=2) for offset in (-1, 0, 1, 2))
+    cubics = np.stack(
+        [
+            here,
+            after - before / 3.0 - 0.5 * here - beyond / 6.0,
+            0.5 * (before + after) - here,
+            (beyond - before) / 6.0 + 0.5 * (here - after),
+        ]
+    )
+    return SuperheatedVapor(table, patch, cubics)
 
 
 def ideal_flux(

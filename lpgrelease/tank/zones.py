@@ -132,6 +132,8 @@ class _Phases(NamedTuple):
     liquid_enthalpy: FloatArray
     per_mass: FloatArray
     per_volume: FloatArray
+    slope_per_mass: FloatArray
+    slope_per_volume: FloatArray
     liquid_volume: FloatArray
     """v_l [m3/kg]."""
     vapor_volume: FloatArray
@@ -328,7 +330,7 @@ class Zones:
     # -- what stands in the tank -------------------------------------------------------------------------
 
     def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[_Phases, Any]:
-        values = self.table.saturated(t, *VALUES)
+        *values, slope_mass, slope_volume = self.table.saturated(t, *VALUES, *SLOPES)
         rho_l, rho_v = values[5], values[6]
         v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
         if self.vapor is not None:
@@ -336,7 +338,7 @@ class Zones:
             v = state.volume
         vapor = (self.volume - mass * v_l) / (v - v_l)
         liquid = mass - vapor
-        return _Phases(*values, v_l, v, vapor, liquid, liquid * v_l), state
+        return _Phases(*values, slope_mass, slope_volume, v_l, v, vapor, liquid, liquid * v_l), state
 
     def _now(self, state: FloatArray) -> _Now:
         t = np.clip(state[TEMPERATURE], self.table.lowest_temperature, self.table.highest_temperature - STEP)
@@ -363,8 +365,7 @@ class Zones:
         walls = np.clip(state[WALLS], COLDEST_WALL, HOTTEST_WALL)
         energy = self._energy(t, phases, superheat, gas, walls, levels)
         if warmer is None or self.vapor is None:
-            slope_mass, slope_volume = self.table.saturated(t, *SLOPES)
-            capacity = mass * slope_mass + self.volume * slope_volume
+            capacity = mass * phases.slope_per_mass + self.volume * phases.slope_per_volume
         else:
             capacity = (self._energy(t + STEP, warmer, superheat, gas, walls, levels) - energy) / STEP
         if self.vapor is None or warmer is None:
