@@ -167,6 +167,8 @@ def contact_coefficient(
         np.where(frozen, frozen_capacity, capacity),
         start - contact,
     )
+    if not moving.any():
+        return plain_flux
     near_k = np.where(cold_side, frozen_conductivity, conductivity)
     near_c = np.where(cold_side, frozen_capacity, capacity)
     far_k = np.where(cold_side, conductivity, frozen_conductivity)
