@@ -90,7 +90,7 @@ class _March:
 
     def left(self) -> FloatArray:
         """Time left of the duration [s]."""
-        return self.venting.duration - self.books[0]
+        return np.asarray(self.venting.duration - self.books[0])
 
     def held(self) -> FloatArray:
         """Logarithms of the moles, and energy over R, in the tanks."""
