@@ -158,7 +158,7 @@ def _problem(
         liquid=liquid,
         surface=surface_over(fluid, a, liquid.boiling_point),
         room=None if room is None else room.select(block),
-        vapor_fill=a["vapor_fill"],
+        vapor_fill=a["vapor_fill"] if a["vapor_fill"].any() else None,
         minimum_depth=a["minimum_depth"],
         kinematic_viscosity=viscosity / density,
         sides_near=near,

@@ -21,7 +21,8 @@ class PoolProblem:
     surface: PoolSurface
     room: Room | None
     """None is open ground."""
-    vapor_fill: FloatArray
+    vapor_fill: FloatArray | None
+    """None where no hollow holds calm vapor."""
     minimum_depth: FloatArray
     kinematic_viscosity: FloatArray
     sides_near: FloatArray

@@ -113,7 +113,7 @@ class HalfSpaceRings:
         self._past = past_heat(self._contact[: j + 1], means[:j] - self._gains, root)[:used]
         self._gains, self._kernel = means, means[j]
         self._line, self._slope = self._table.line(temperature)
-        self._reference = temperature
+        self._reference, self._flows = temperature, may_grow
         wet = row_sum(self.areas[:used] * self._past)
         area = row_sum(self.areas[:used])
         kernel = self._kernel
@@ -129,6 +129,8 @@ class HalfSpaceRings:
     def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
         """Keep the temperature at the end of step `j`, and wet or bare some ground where liquid flows."""
         self._contact[j + 1] = self._coefficient(temperature)
+        if not self._flows:
+            return
         growth = np.where(held, 0.0, growth)
         if (growth < 0.0).any():
             self.areas[: self._used] = recede(self.areas[: self._used], np.maximum(-growth, 0.0))

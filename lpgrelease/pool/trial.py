@@ -56,7 +56,7 @@ class Trial:
     """Heat that all the liquid gives up by cooling [J]."""
     wanted: FloatArray
     """Mass that all this evaporates [kg]."""
-    settled: bool = False
+    settled: bool
     """Whether heat and film agree in every scenario."""
 
 
@@ -77,11 +77,11 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
         attempt = _try(p, state, step, around, area, wetted, attempt.film.zeta, low, fixed)
     result = _result(p, state, step, around, attempt)
     for _ in range(CORRECTIONS):
+        if result.settled:
+            break
         off = result.heat + result.warmed - attempt.film.heat
         error = np.abs(result.wanted - attempt.film.carried)
         good = error <= CORRECTED * attempt.film.carried
-        if good.all():
-            return dataclasses.replace(result, settled=True)
         attempt = _correct(attempt, np.where(good, 0.0, off), result.liquid.latent, low, good)
         result = _result(p, state, step, around, attempt)
     return result
@@ -135,7 +135,7 @@ def _surroundings(p: PoolProblem, state: PoolState, step: Step) -> _Around:
     longwave, slope = p.surface.radiation(T)
     frost, rain = p.surface.ice_heat(T)
     still: FloatArray | float = 0.0
-    if p.room is not None and p.vapor_fill.any():
+    if p.room is not None and p.vapor_fill is not None:
         level = p.room.hold(state.mass / state.liquid.density).level
         still = p.vapor_fill * np.maximum(p.room.rim - level, 0.0)
     wet = np.where(state.wetted > 0.0, state.wetted, 1.0)
@@ -247,7 +247,8 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
         step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
     )
     wanted = (heat + warmed) / liquid.latent
-    return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted)
+    settled = bool((np.abs(wanted - film.carried) <= CORRECTED * film.carried).all())
+    return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted, settled)
 
 
 def _next_area(

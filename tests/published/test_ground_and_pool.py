@@ -293,7 +293,7 @@ def boiling_pool(h_min: float, flow: float, end: float, nodes: int, duration: fl
         liquid=PureLiquid.prepare(PROPANE, 101325.0 * one),
         surface=dark,
         room=None,
-        vapor_fill=zero,
+        vapor_fill=None,
         minimum_depth=h_min * one,
         kinematic_viscosity=3e-7 * one,
         sides_near=zero,
