@@ -420,7 +420,8 @@ def test_alone_or_among_many_to_the_bit():
 
 def test_shapes():
     run = lr.tank_history(
-        contents(fill=np.array([[0.5], [0.8]])), openings=[VENT, LEAK], wall=lr.TankWall(insulation=[0.1, 1.0, 2.0]),
+        contents(fill=np.array([[0.5], [0.8]])), openings=[VENT, LEAK],
+        wall=lr.TankWall(insulation=[0.1, 1.0, 2.0]),
         duration=20.0, points=4,
     )  # fmt: skip
     assert run.time.shape == run.dry_wall_temperature.shape == (2, 3, 4)
@@ -473,3 +474,60 @@ def test_refusals_of_the_parts():
         lr.steady_hold(3)
     with pytest.raises(InputError, match="contents must be Contents"):
         lr.pressure_return(3, gauge_pressure=1.0)
+
+
+def test_the_vapor_keeps_its_own_energy():
+    """Of the vapor alone: d(m h) - V dp is the heat it takes, and what comes with vapor less what goes."""
+    tank = lr.HorizontalTank(**SIZE, heat_transfer=400.0)
+    coefficients = {"dry_coefficient": 15.0, "surface_coefficient": 4.0, "wet_coefficient": 800.0}
+    fire = lr.TankFire(environment_factor=0.01, dry_flux=2e3)
+    run = lr.tank_history(
+        contents(tank, fill=0.6), openings=[VENT], wall=lr.TankWall(**coefficients), fire=fire,
+        duration=200.0, points=1001,
+    )  # fmt: skip
+    late = run.vapor_temperature > run.temperature + 0.5
+    first = int(np.argmax(late))
+    assert late[first:].all()
+    assert first < 600
+    part = slice(first, None)
+    p, t, t_v = run.pressure[part], run.temperature[part], run.vapor_temperature[part]
+    vapor = PROPANE.gas(temperature=t_v, pressure=p)
+    saturated = PROPANE.saturation(temperature=t).vapor_enthalpy
+    m, flow, time = run.vapor_mass[part], run.mass_flow[0, part], run.time[part]
+    # datum: the enthalpy at the start of the part, or the sums would be mostly datum
+    datum = vapor.enthalpy[0]
+    h, h_s = vapor.enthalpy - datum, saturated - datum
+    filled = run.liquid_volume[part]
+    dry = tank.surface_area - tank.wetted_area_at(tank.level_at(filled))
+    surface = tank.free_surface_at(tank.level_at(filled))
+    heat = 15.0 * dry * (run.dry_wall_temperature[part] - t_v) - 4.0 * surface * (t_v - t)
+
+    def over(rate, by):
+        return (0.5 * (rate[1:] + rate[:-1]) * np.diff(by)).sum()
+
+    gained = m[-1] * h[-1] - m[0] * h[0] - over(tank.volume - filled, p)
+    evaporated = over(h_s, m) + over(h_s * flow, time)
+    brought = over(heat, time) + evaporated - over(h * flow, time)
+    # 5e-4 of the heat: trapezoids, the surface's table
+    assert gained == pytest.approx(brought, abs=2e-3 * abs(over(heat, time)) + 1e-4 * abs(evaporated))
+
+
+def test_the_dry_wall_keeps_its_own_energy():
+    tank = lr.HorizontalTank(**SIZE, heat_transfer=400.0)
+    wall = lr.TankWall(dry_coefficient=15.0, surface_coefficient=4.0, wet_coefficient=800.0, conductivity=0.0)
+    run = lr.tank_history(contents(tank, fill=0.6), openings=[VENT], wall=wall, duration=200.0, points=1001)
+    wetted = tank.wetted_area_at(tank.level_at(run.liquid_volume))
+    dry, share = tank.surface_area - wetted, 1.0 - wetted / tank.surface_area
+    t_d = run.dry_wall_temperature
+    from_air = 400.0 / tank.surface_area * dry * (293.15 - t_d)
+    to_vapor = 15.0 * dry * (t_d - run.vapor_temperature)
+
+    def over(rate, by):
+        return (0.5 * (rate[1:] + rate[:-1]) * np.diff(by)).sum()
+
+    # the level falls: metal comes over at the wetted wall's temperature
+    joined = over(run.wet_wall_temperature, share)
+    gained = share[-1] * t_d[-1] - share[0] * t_d[0] - joined
+    heat = over(from_air - to_vapor, run.time) / tank.wall_capacity
+    assert gained == pytest.approx(heat, rel=1e-2)
+    assert abs(heat) > 0.5
