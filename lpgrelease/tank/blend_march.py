@@ -47,7 +47,7 @@ STEP_ERROR = 1e-5
 SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 4.0
 AFTER_FAILURE = 1.5
 """Factors: on the ideal step; least and greatest change from one step to the next, and after a failed one."""
-MOST_TRIALS = 20_000
+MOST_TRIALS = 5000
 COMPACT_BELOW = 0.75
 FIRST_CHANGE = 0.03
 """Relative change of temperature or moles in the first step and after an event."""
