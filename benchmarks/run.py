@@ -21,6 +21,7 @@ from measuring import Row, machine, table
 from pool_speed import many_pools, one_pool
 from property_speed import many_points, single_calls
 from study_speed import memory, overhead, scaling, with_workers
+from tank_more_speed import everything_at_once, many_with_two_openings
 from tank_speed import many_histories, one_history
 
 __all__ = ["measure"]
@@ -30,6 +31,8 @@ PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     single_calls,
     one_history,
     many_histories,
+    many_with_two_openings,
+    everything_at_once,
     blend_states,
     one_blend_history,
     many_clouds,

@@ -35,7 +35,8 @@ MOST_NEWTON, FRESH_SLOPES = 8, 3
 """Newton steps; those that take the equations' slopes anew."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
-MOST_LANDING = 40
+MOST_LANDING, SECANTS = 40, 9
+"""Steps towards an event; from then on every third of them halves."""
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
 BEYOND_EVENT = 1.5
 """A step goes no further than this many times the way to the next event, as the signals now move."""
@@ -497,12 +498,13 @@ def _land(
     low, high = every[first], every[first + 1]
     signals = np.concatenate([at_start[:, None], at_points], axis=1)
     below, above = signals[:, first + 1, who], signals[:, first, who]
+    side = np.zeros(n)
     for k in range(MOST_LANDING):
         crossing = below < 0.0
         fall = np.where(crossing, above - below, 1.0)
         share = np.where(crossing, (above - 0.5 * tolerance) / np.where(fall > 0.0, fall, 1.0), 1.0)
         share = np.clip(share.min(axis=0), 0.0, 1.0)
-        share = np.where((share <= 0.0) | (share >= 1.0) | (k % 3 == 2), 0.5, share)
+        share = np.where((share <= 0.0) | (share >= 1.0) | (k >= SECANTS and k % 3 == 2), 0.5, share)
         trial = low + share * (high - low)
         theta = np.where(seeks, trial, theta)
         # signals of the state on its conservation laws, where they are to be zero
@@ -516,6 +518,10 @@ def _land(
         seeks = seeks & ~landed
         if not seeks.any():
             break
+        # an end that stays while the other comes counts half (the Illinois rule)
+        above = np.where(negative & (side < 0.0), 0.5 * above, above)
+        below = np.where(~negative & (side > 0.0), 0.5 * below, below)
+        side = np.where(negative, -1.0, 1.0)
         high, below = np.where(negative, trial, high), np.where(negative, now, below)
         low, above = np.where(negative, low, trial), np.where(negative, above, now)
     return theta, end, rates, heard

@@ -6,13 +6,12 @@ from lpgrelease.tank.blend_contents import BlendContents
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.fire_exposure import FireExposure, fire_engulfment
 from lpgrelease.tank.history import TankHistory, tank_history
-from lpgrelease.tank.relief import ReliefValve
-from lpgrelease.tank.holding import SteadyHold, pressure_return, steady_hold
+from lpgrelease.tank.holding import LiquidFull, SteadyHold, liquid_full, pressure_return, steady_hold
 from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, Tank, VerticalTank
 from lpgrelease.tank.stops import StopAt
-from lpgrelease.tank.zones import Moment
 from lpgrelease.tank.swell import LevelSwell, level_swell
+from lpgrelease.tank.zones import Moment
 
 __all__ = [
     "BlendContents",
@@ -20,6 +19,7 @@ __all__ = [
     "FireExposure",
     "HorizontalTank",
     "LevelSwell",
+    "LiquidFull",
     "Moment",
     "ReliefValve",
     "SphericalTank",
@@ -34,6 +34,7 @@ __all__ = [
     "VerticalTank",
     "fire_engulfment",
     "level_swell",
+    "liquid_full",
     "opening_height",
     "pressure_return",
     "steady_hold",

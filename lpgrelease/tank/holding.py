@@ -12,7 +12,7 @@ from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.history import tank_history
 from lpgrelease.weather import Weather
 
-__all__ = ["SteadyHold", "pressure_return", "steady_hold"]
+__all__ = ["LiquidFull", "SteadyHold", "liquid_full", "pressure_return", "steady_hold"]
 
 CAUTIONS = (
     "Heat that comes in cannot be shut off: vapor must leave somewhere safe for as long as liquid is left.",
@@ -93,7 +93,7 @@ def steady_hold(
         vapor_rate=np.array(rate)[()],
         time_until_dry=np.array(dry)[()],
         cautions=CAUTIONS,
-        provenance=Provenance("equilibrium inventory at rest", (), fluid.table.credit),
+        provenance=Provenance("equilibrium inventory at rest", (), fluid.credit),
     )
 
 
@@ -148,3 +148,73 @@ def pressure_return(
     )
     reached = np.where(run.stopped_by == "gauge pressure", time, np.inf)
     return np.where(now >= sought, 0.0, reached)[()]
+
+
+@result
+class LiquidFull(Result):
+    """A tank that liquid fills to the last; all fields share the scenarios' shape."""
+
+    pressure_rise: FloatArray = quantity("Pa/K", "rise of pressure with temperature, shut in a rigid shell")
+    pressure_rate: FloatArray = quantity("Pa/s", "rise of pressure at the heat given")
+    relief_volume: FloatArray = quantity("m**3/s", "liquid to let out so that pressure stays")
+    relief_mass: FloatArray = quantity("kg/s", "the same by mass")
+    cautions: tuple[str, ...] = plain("what to bear in mind")
+
+
+def liquid_full(contents: Contents, *, heat: QuantityLike) -> LiquidFull:
+    """How fast pressure rises in a tank that liquid fills, and what must be let out so that it does not.
+
+    Parameters
+    ----------
+    contents : Contents
+        Tank, fluid and temperature; its fill does not count. Pressure is that of saturation and of the pad.
+    heat : number, array or quantity
+        That comes in [W].
+
+    Returns
+    -------
+    LiquidFull
+
+    Raises
+    ------
+    InputError, OutOfRangeError
+
+    Notes
+    -----
+    (dp/dT)_v = alpha/kappa, with expansion and compressibility by differences of the equation of state; with
+    the wall's heat capacity dT/dt = Q/(M c_v + C_w), c_v = c_p - T alpha**2/(kappa rho). To hold the pressure
+    liquid leaves by volume at alpha Q/(rho c_p) (api2014flares, from memory; the wall left out: the safe
+    side). The shell is taken as rigid, where steel gives way a little.
+
+    Examples
+    --------
+    >>> import lpgrelease as lr
+    >>> tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0)
+    >>> full = lr.Contents(tank, lr.Fluid("propane"), fill=1.0, temperature=288.15)
+    >>> state = liquid_full(full, heat=5000.0)
+    >>> print(f"{state.pressure_rise / 1e5:.1f} bar per kelvin")
+    5.8 bar per kelvin
+    """
+    if not isinstance(contents, Contents):
+        raise InputError(f"contents must be Contents, got {contents!r}")
+    fluid, tank, T = contents.fluid, contents.tank, contents.temperature
+    Q = to_si(heat, "W", "heat", lower=0.0)
+    p = contents.pressure * (1.0 + 1e-6)
+    here, warm, pressed = (
+        fluid.liquid(temperature=T + dT, pressure=p + dp) for dT, dp in ((0.0, 0.0), (-0.02, 0.0), (0.0, 2e4))
+    )
+    rho, c_p = here.density, here.heat_capacity
+    alpha = (warm.density - rho) / (0.02 * rho)
+    kappa = (pressed.density - rho) / (2e4 * rho)
+    rise = alpha / kappa
+    capacity = rho * tank.volume * (c_p - T * alpha * alpha / (kappa * rho)) + tank.wall_capacity
+    out = alpha * Q / (rho * c_p)
+    rise, rate, out, mass = broadcast(rise=rise, rate=rise * Q / capacity, out=out, mass=out * rho)
+    return LiquidFull(
+        pressure_rise=np.array(rise)[()],
+        pressure_rate=np.array(rate)[()],
+        relief_volume=np.array(out)[()],
+        relief_mass=np.array(mass)[()],
+        cautions=("A tank full of liquid bursts by a few kelvin more: liquid must leave it.",),
+        provenance=Provenance("liquid alone in a rigid shell", ("api2014flares",), fluid.credit),
+    )

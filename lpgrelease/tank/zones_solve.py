@@ -26,7 +26,7 @@ __all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of
 STEP_ERROR = 1e-4
 """Error allowed per step, as it is told: of temperatures over 100 K, of masses and energies over the initial
 ones. Told errors are ten times the true ones and more: answers come within 1e-4."""
-WALLS_COUNT_LESS = 5.0
+WALLS_COUNT_LESS = 25.0
 """By this factor errors of the walls and the vapor may be larger: they hold little of the heat."""
 STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""

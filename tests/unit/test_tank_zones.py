@@ -531,3 +531,27 @@ def test_the_dry_wall_keeps_its_own_energy():
     heat = over(from_air - to_vapor, run.time) / tank.wall_capacity
     assert gained == pytest.approx(heat, rel=1e-2)
     assert abs(heat) > 0.5
+
+
+@pytest.mark.parametrize(
+    ("name", "temperature"), [("propane", 288.15), ("n-butane", 260.0), ("ammonia", 300.0)]
+)
+def test_a_liquid_full_tank_keeps_its_density_along_its_rise(name, temperature):
+    fluid = lr.Fluid(name)
+    tank = lr.HorizontalTank(**SIZE)
+    full = lr.Contents(tank, fluid, fill=1.0, temperature=temperature, pad_pressure=1e5)
+    state = lr.liquid_full(full, heat=4000.0)
+    p = float(full.pressure)
+    before = fluid.liquid(temperature=temperature, pressure=p).density
+    after = fluid.liquid(temperature=temperature + 0.2, pressure=p + 0.2 * state.pressure_rise).density
+    # 2 %: the rise itself changes over a fifth of a kelvin and 2e4 Pa
+    expanded = fluid.liquid(temperature=temperature + 0.2, pressure=p).density
+    assert abs(after - before) < 0.02 * abs(expanded - before)
+    # let out at the pressure kept, it is what the warmed liquid expands by
+    capacity = before * tank.volume * fluid.liquid(temperature=temperature, pressure=p).heat_capacity
+    growth = (before / expanded - 1.0) / 0.2 * tank.volume * 4000.0 / capacity
+    assert state.relief_volume == pytest.approx(float(growth), rel=0.01)
+    assert state.pressure_rate < state.pressure_rise * 4000.0 / capacity * 2.0
+    assert lr.liquid_full(full, heat=[0.0, 1.0]).relief_mass[0] == 0.0
+    with pytest.raises(InputError, match="contents must be Contents"):
+        lr.liquid_full(3, heat=1.0)
