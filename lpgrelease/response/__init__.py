@@ -3,13 +3,14 @@
 from lpgrelease.response.compose import forecast
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.ledger import MassLedger
+from lpgrelease.response.ledger import MassHistory, MassLedger
 from lpgrelease.response.story import Forecast
 
 __all__ = [
     "Forecast",
     "Incident",
     "InferredLeak",
+    "MassHistory",
     "MassLedger",
     "ResponsePlan",
     "forecast",

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import functools
-import operator
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.pool import PoolHistory, Spill, pool_history
+from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
-from lpgrelease.response.ledger import MassLedger, close_ledger, liquid_share, running_total
+from lpgrelease.response.ledger import MassHistory, MassLedger, ledger_at, mass_history, running_total
 from lpgrelease.response.phases import (
     Phase,
     SealsLaid,
@@ -24,14 +22,13 @@ from lpgrelease.response.phases import (
     vent,
 )
 from lpgrelease.response.scenario import pick
+from lpgrelease.response.spilling import Spilt, add_openings, knots, on_the_ground, spilt_by, watch_pool
 from lpgrelease.response.story import Forecast
-from lpgrelease.results import BoolArray, Provenance
+from lpgrelease.results import Provenance
 
 __all__ = ["forecast"]
 
 TENTH_BAR, ONE_BAR = 1e4, 1e5
-POOL_WATCHED = 86400.0
-"""How long the ground is watched after the last liquid has fallen on it [s]."""
 
 
 def forecast(
@@ -71,10 +68,8 @@ def forecast(
 
     A tank without liquid ends its story: its phases after that have no length.
 
-    The pool is fed at a steady rate with the mass, the mean time and the mean temperature (by mass) of all
-    liquid that leaks: for twice its mean time, at most until the last of it. Mass is conserved by that; where
-    the leak slows down, the pool's early width is understated, and a drip that goes on later is fed with
-    the rest. The ground counts as wet at least as long as liquid leaks.
+    The pool is fed as the leaks flow, in steps that keep the mass of each. The ground counts as wet at least
+    as long as liquid leaks.
 
     In an interval between two points in time in which a leak passes from liquid to vapor, what left is
     divided by holding both flows at their values at the points.
@@ -106,23 +101,19 @@ def forecast(
     back, shut_in = pressure_return(incident, plan, parts[-2].run.final, laid.shut, thresholds)
     report.step()
     tank = _join(incident, parts)
-    spilt = _spill(incident, tank)
-    pool = pool_history(
-        incident.contents.fluid,
-        spilt.spill,
-        ground=incident.ground,
-        weather=incident.weather,
-        site=incident.site,
-        duration=tank.times["phase_end"][..., -1] + POOL_WATCHED,
-    )
+    spilt = spilt_by(incident, tank.histories, len(parts))
+    end = tank.times["phase_end"][..., -1]
+    pool = watch_pool(incident, spilt, end)
+    masses, ledger = _books(tank, spilt, pool, parts)
     report.step()
     return Forecast(
         **tank.times,
         **tank.histories,
         **_milestones(incident, plan, parts, tank),
         **_after_sealing(parts, laid, back, shape),
-        **_on_the_ground(parts, tank, spilt, pool),
-        ledger=_ledger(tank, spilt, pool, parts),
+        **on_the_ground(parts[-1], tank.histories, spilt, pool),
+        masses=masses,
+        ledger=ledger,
         phase_names=tuple(part.name for part in parts),
         incident=incident,
         plan=plan,
@@ -192,6 +183,7 @@ def _join(incident: Incident, parts: list[Phase]) -> _Tank:
         released.append(run.mass_released + before[..., None])
         before = released[-1][..., -1]
     gone = np.concatenate(released, axis=-1)
+    transferred = np.zeros_like(time)
     flow = joined.pop("mass_flow")
     n = len(incident.leaks)
     ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
@@ -203,68 +195,9 @@ def _join(incident: Incident, parts: list[Phase]) -> _Tank:
         "leaked": gone[..., :n, :],
         "vent_flow": flow[..., n:, :],
         "vented": gone[..., n:, :],
+        "transferred": transferred,
     }
     return _Tank(histories, {"phase_start": starts[..., :-1], "phase_end": starts[..., 1:]})
-
-
-def _total(values: FloatArray, axis: int) -> FloatArray:
-    """Sum over an axis of openings, in their order."""
-    rows = np.moveaxis(values, axis, 0)
-    return functools.reduce(operator.add, rows, np.zeros(rows.shape[1:]))
-
-
-class _Spilt(NamedTuple):
-    """What leaked as liquid, and the spill that stands for it."""
-
-    spill: Spill
-    leak_until: FloatArray
-    leaked_liquid: FloatArray
-    fed: BoolArray
-
-
-def _spill(incident: Incident, tank: _Tank) -> _Spilt:
-    """Find the steady spill with the mass, mean time and mean temperature of what leaked as liquid."""
-    h = tank.histories
-    time = h["time"][..., None, :]
-    liquid, part = liquid_share(time, h["leak_flow"], h["leak_passes_liquid"], h["leaked"])
-    starts_wet = h["leak_passes_liquid"][..., :-1]
-    ends = time[..., :-1] + np.where(starts_wet, part, 1.0) * np.diff(time)
-    leak_until = np.max(np.where(liquid > 0.0, ends, 0.0), axis=-1, initial=0.0)
-    each = _total(liquid, -2)
-    mass = running_total(each)[..., -1]
-    fed = mass > 0.0
-    mean_time, warmth = (_mean(each, h[name], mass) for name in ("time", "temperature"))
-    last = np.max(leak_until, axis=-1, initial=0.0)
-    spill = Spill(
-        mass=mass[()],
-        duration=np.where(fed, np.minimum(2.0 * mean_time, last), 1.0)[()],
-        temperature=np.where(fed, warmth, h["temperature"][..., 0])[()],
-        captured_fraction=incident.captured_fraction,
-    )
-    return _Spilt(spill, leak_until, running_total(liquid), fed)
-
-
-def _mean(steps: FloatArray, values: FloatArray, total: FloatArray) -> FloatArray:
-    """Mean of `values` at the middle of each step, weighted by `steps`; 0 where they add up to nothing."""
-    weighted = running_total(steps * (0.5 * (values[..., :-1] + values[..., 1:])))[..., -1]
-    return weighted / np.where(total > 0.0, total, 1.0)
-
-
-def _on_the_ground(parts: list[Phase], tank: _Tank, spilt: _Spilt, pool: PoolHistory) -> dict[str, Any]:
-    """Return what fell on the ground and how long it stays: at least as long as liquid leaks."""
-    last = np.max(spilt.leak_until, axis=-1, initial=0.0)
-    h = tank.histories
-    runs = h["leak_passes_liquid"][..., -1] & (h["leak_flow"][..., -1] > 0.0)
-    still = runs.any(axis=-1) & (parts[-1].run.stopped_by == "duration")
-    gone = np.where(still, np.inf, np.maximum(pool.gone_at, last))
-    return {
-        "leaked_liquid": spilt.leaked_liquid,
-        "liquid_leaks_until": spilt.leak_until,
-        "pool_fed_until": last[()],
-        "pool_diameter": 2.0 * pool.radius.max(axis=-1),
-        "liquid_still_leaks": still[()],
-        "pool_gone_at": np.where(spilt.fed, gone, 0.0)[()],
-    }
 
 
 def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: _Tank) -> dict[str, Any]:
@@ -311,20 +244,28 @@ def _after_sealing(
     }
 
 
-def _ledger(tank: _Tank, spilt: _Spilt, pool: PoolHistory, parts: list[Phase]) -> MassLedger:
-    h = tank.histories
-    leaked = _total(h["leaked"][..., -1], -1)
-    as_liquid = _total(spilt.leaked_liquid[..., -1], -1)
-    first = parts[0].run
-    return close_ledger(
-        initial=(first.liquid_mass[..., 0] + first.vapor_mass[..., 0])[()],
-        in_tank_liquid=h["liquid_mass"][..., -1],
-        in_tank_vapor=h["vapor_mass"][..., -1],
-        vented=_total(h["vented"][..., -1], -1)[()],
-        leaked_as_vapor=(leaked - as_liquid)[()],
-        leaked_as_liquid=as_liquid[()],
-        pool=pool,
-        end=tank.times["phase_end"][..., -1],
+def _books(
+    tank: _Tank, spilt: Spilt, pool: PoolHistory, parts: list[Phase]
+) -> tuple[MassHistory, MassLedger]:
+    """Add up where the mass is over time and at the end."""
+    h, kept, first = tank.histories, knots(len(parts)), parts[0].run
+    leaked, vented, as_liquid = (
+        add_openings(values, -2) for values in (h["leaked"], h["vented"], spilt.leaked_liquid)
+    )
+    rows = {
+        "in_tank": h["liquid_mass"] + h["vapor_mass"],
+        "vented": vented,
+        "transferred": h["transferred"],
+        "leaked_as_vapor": leaked - as_liquid,
+        "leaked_as_liquid": as_liquid,
+    }
+    initial = np.asarray(first.liquid_mass[..., 0] + first.vapor_mass[..., 0])
+    thinned = {name: values[..., kept] for name, values in rows.items()}
+    last = {name: values[..., -1][()] for name, values in rows.items()}
+    end = tank.times["phase_end"][..., -1]
+    return (
+        mass_history(initial, h["time"][..., kept], thinned, pool),
+        ledger_at(initial[()], h["liquid_mass"][..., -1], last, pool, end),
     )
 
 

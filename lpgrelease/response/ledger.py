@@ -9,16 +9,32 @@ from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray, Provenance, Result, quantity, result
 
-__all__ = ["MassLedger", "close_ledger", "liquid_share", "running_total", "value_at"]
+__all__ = [
+    "MassHistory",
+    "MassLedger",
+    "ledger_at",
+    "liquid_share",
+    "mass_history",
+    "running_total",
+    "values_at",
+]
 
 LARGEST_IMBALANCE = 1e-6
+GROUND = {
+    "flashed": "mass_flashed",
+    "airborne": "mass_airborne",
+    "on_ground": "mass",
+    "evaporated": "mass_evaporated",
+    "overflowed": "mass_overflowed",
+}
+"""Places of what leaked as liquid, and the pool's names for them."""
 
 
 @result
 class MassLedger(Result):
     """Where all of the cargo is when a forecast ends.
 
-    ``in_tank + vented + leaked_as_vapor + leaked_as_liquid = initial`` and
+    ``in_tank + vented + transferred + leaked_as_vapor + leaked_as_liquid = initial`` and
     ``flashed + airborne + on_ground + evaporated + overflowed = leaked_as_liquid``.
     """
 
@@ -26,6 +42,7 @@ class MassLedger(Result):
     in_tank: FloatArray = quantity("kg", "still in the tank, liquid and vapor")
     in_tank_liquid: FloatArray = quantity("kg", "of that, liquid")
     vented: FloatArray = quantity("kg", "let out through the vents")
+    transferred: FloatArray = quantity("kg", "pumped out as liquid")
     leaked_as_vapor: FloatArray = quantity("kg", "left the leaks as vapor")
     leaked_as_liquid: FloatArray = quantity("kg", "left the leaks as liquid")
     flashed: FloatArray = quantity("kg", "of that liquid, vapor at once")
@@ -36,50 +53,95 @@ class MassLedger(Result):
     imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass")
 
 
-def close_ledger(
-    *,
-    initial: FloatArray,
-    in_tank_liquid: FloatArray,
-    in_tank_vapor: FloatArray,
-    vented: FloatArray,
-    leaked_as_vapor: FloatArray,
-    leaked_as_liquid: FloatArray,
-    pool: PoolHistory,
-    end: FloatArray,
-) -> MassLedger:
-    """Add up the books at time `end` and check them.
+@result
+class MassHistory(Result):
+    """Where all of the cargo is over time: from the start of the leak until the ground is watched no more.
+
+    The sums are those of `MassLedger`, at every time.
+    """
+
+    time: FloatArray = quantity("s", "time since the leak began", dims=("time",))
+    in_tank: FloatArray = quantity("kg", "in the tank, liquid and vapor", dims=("time",))
+    vented: FloatArray = quantity("kg", "let out through the vents", dims=("time",))
+    transferred: FloatArray = quantity("kg", "pumped out as liquid", dims=("time",))
+    leaked_as_vapor: FloatArray = quantity("kg", "left the leaks as vapor", dims=("time",))
+    leaked_as_liquid: FloatArray = quantity("kg", "left the leaks as liquid", dims=("time",))
+    flashed: FloatArray = quantity("kg", "of that liquid, vapor at once", dims=("time",))
+    airborne: FloatArray = quantity("kg", "of that liquid, drops that stayed in the air", dims=("time",))
+    on_ground: FloatArray = quantity("kg", "of that liquid, in the pool", dims=("time",))
+    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool", dims=("time",))
+    overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim", dims=("time",))
+    imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass", dims=("time",))
+
+
+def mass_history(
+    initial: FloatArray, tank_time: FloatArray, tank: dict[str, FloatArray], pool: PoolHistory
+) -> MassHistory:
+    """Add up the books at the times of the pool and check them; the tank is linear between its points.
 
     Raises
     ------
     ConvergenceError
         They do not close to 1e-6.
     """
-    names = ("mass_flashed", "mass_airborne", "mass", "mass_evaporated", "mass_overflowed")
-    flashed, airborne, on_ground, evaporated, overflowed = (
-        value_at(pool.time, getattr(pool, name), end) for name in names
+    ground = {name: getattr(pool, field) for name, field in GROUND.items()}
+    found = values_at(tank_time, tank, pool.time)
+    imbalance = _imbalance(initial[..., None], found, ground)
+    return MassHistory(
+        time=pool.time, **found, **ground, imbalance=imbalance, provenance=Provenance("sum of all masses")
     )
-    in_tank = in_tank_liquid + in_tank_vapor
-    first = initial - (in_tank + vented + leaked_as_vapor + leaked_as_liquid)
-    second = leaked_as_liquid - (flashed + airborne + on_ground + evaporated + overflowed)
+
+
+def ledger_at(
+    initial: FloatArray, liquid: FloatArray, tank: dict[str, FloatArray], pool: PoolHistory, end: FloatArray
+) -> MassLedger:
+    """Add up the books at the end [s] of what the tank does and check them.
+
+    Raises
+    ------
+    ConvergenceError
+        They do not close to 1e-6.
+    """
+    at = values_at(pool.time, {name: getattr(pool, field) for name, field in GROUND.items()}, end[..., None])
+    ground = {name: values[..., 0][()] for name, values in at.items()}
+    # nothing is spilled after the end, and where nothing lands the pool has no point at the end of its feed
+    ground |= {name: getattr(pool, GROUND[name])[..., -1][()] for name in ("flashed", "airborne")}
+    return MassLedger(
+        initial=initial,
+        in_tank_liquid=liquid,
+        **tank,
+        **ground,
+        imbalance=_imbalance(initial, tank, ground)[()],
+        provenance=Provenance("sum of all masses"),
+    )
+
+
+def _imbalance(initial: FloatArray, tank: dict[str, FloatArray], ground: dict[str, FloatArray]) -> FloatArray:
+    first, second = initial, tank["leaked_as_liquid"]
+    for values in tank.values():
+        first = first - values
+    for values in ground.values():
+        second = second - values
     imbalance = np.maximum(np.abs(first), np.abs(second)) / initial
     worst = float(np.max(imbalance, initial=0.0))
     if not worst < LARGEST_IMBALANCE:
         raise ConvergenceError("the mass of a forecast does not close", worst)
-    return MassLedger(
-        initial=initial,
-        in_tank=in_tank,
-        in_tank_liquid=in_tank_liquid,
-        vented=vented,
-        leaked_as_vapor=leaked_as_vapor,
-        leaked_as_liquid=leaked_as_liquid,
-        flashed=flashed,
-        airborne=airborne,
-        on_ground=on_ground,
-        evaporated=evaporated,
-        overflowed=overflowed,
-        imbalance=imbalance,
-        provenance=Provenance("sum of all masses"),
-    )
+    return imbalance
+
+
+def values_at(time: FloatArray, values: dict[str, FloatArray], at: FloatArray) -> dict[str, FloatArray]:
+    """Linear interpolation along the last axis at times (..., m), held beyond the ends."""
+    last = time.shape[-1] - 2
+    steps = np.moveaxis(at, -1, 0)
+    index = [np.clip(np.count_nonzero(time <= t[..., None], axis=-1) - 1, 0, last) for t in steps]
+    before = np.stack(index, axis=-1)
+    t0, t1 = (np.take_along_axis(time, before + i, axis=-1) for i in (0, 1))
+    length = t1 - t0
+    x = np.clip((at - t0) / np.where(length > 0.0, length, 1.0), 0.0, 1.0)
+    ends = {
+        name: [np.take_along_axis(row, before + i, axis=-1) for i in (0, 1)] for name, row in values.items()
+    }
+    return {name: first * (1.0 - x) + second * x for name, (first, second) in ends.items()}
 
 
 def running_total(steps: FloatArray) -> FloatArray:
@@ -108,13 +170,3 @@ def liquid_share(
     liquid = np.clip(mass - (1.0 - part) * of_vapor * length, 0.0, np.maximum(mass, 0.0))
     liquid = np.where(first == second, np.where(first, mass, 0.0), liquid)
     return liquid, np.where(liquid > 0.0, part, 0.0)
-
-
-def value_at(time: FloatArray, values: FloatArray, at: FloatArray) -> FloatArray:
-    """Linear interpolation along the last axis, each scenario at its own time; held beyond the ends."""
-    before = np.clip(np.count_nonzero(time <= at[..., None], axis=-1) - 1, 0, time.shape[-1] - 2)[..., None]
-    t0, t1 = (np.take_along_axis(time, before + i, axis=-1)[..., 0] for i in (0, 1))
-    v0, v1 = (np.take_along_axis(values, before + i, axis=-1)[..., 0] for i in (0, 1))
-    length = t1 - t0
-    x = np.clip((at - t0) / np.where(length > 0.0, length, 1.0), 0.0, 1.0)
-    return v0 * (1.0 - x) + v1 * x

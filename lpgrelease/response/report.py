@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 
 __all__ = ["report"]
 
+SAME_TIME = 1.0
+"""Times less than this apart [s] are told as one."""
 SIMPLIFICATIONS = (
     "Liquid, vapor and wall of the tank share one temperature. A dry wall above the liquid lags in truth.",
     "The vent passes what stands at its height when the liquid lies at rest; boiling liquid swells and can "
     "reach it. Friction in a line counts only as far as the vent's discharge coefficient holds it.",
     "Liquid leaves a leak as liquid, the most that can leave; a boiling mixture would leave more slowly.",
-    "The pool is fed at one steady rate, with the mass, mean time and mean temperature of all liquid that "
-    "leaks. Early on the true pool is wider; where a leak goes on dripping, a small pool stays under it.",
     "All cloths are laid at once, and freeze while everything stays open. A frozen plug is taken to hold "
     "for the rest of the look ahead.",
     "The fluid is pure. Commercial propane is not.",
@@ -120,13 +120,10 @@ def _on_the_ground(story: Forecast) -> str:
         said = "**As long as liquid leaks, and it still does when the forecast ends.**"
     elif not math.isfinite(gone):
         said = f"**More than {units.duration(float(story.pool.time[-1]) - fed)}** after {stops}."
-    elif gone > fed:
+    elif gone - fed > SAME_TIME:
         said = f"**{units.duration(gone - fed)}** after {stops}."
     else:
-        said = (
-            f"The main pool is gone **{units.duration(gone)}** after the leak began. What drips after "
-            f"that keeps a smaller pool, not computed here, until after {stops}."
-        )
+        said = f"**Until** {stops}."
     wide = _both(units.length(float(story.pool_diameter)))
     return (
         f"{said} The pool is up to {wide} across. In a calm, in a ditch or on colder ground it stays longer."

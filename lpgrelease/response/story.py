@@ -11,7 +11,7 @@ from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.ledger import MassLedger
+from lpgrelease.response.ledger import MassHistory, MassLedger
 from lpgrelease.response.scenario import pick
 from lpgrelease.results import BoolArray, Result, plain, quantity, result
 from lpgrelease.tank import TankHistory
@@ -43,6 +43,7 @@ class Forecast(Result):
     leaked_liquid: FloatArray = quantity("kg", "of that, as liquid", dims=("leak", "time"))
     vent_flow: FloatArray = quantity("kg/s", "flow through each vent", dims=("vent", "time"))
     vented: FloatArray = quantity("kg", "let out by each vent so far", dims=("vent", "time"))
+    transferred: FloatArray = quantity("kg", "pumped out as liquid so far", dims=("time",))
     phase_start: FloatArray = quantity("s", "when each phase begins", dims=("phase",))
     phase_end: FloatArray = quantity("s", "when each phase ends", dims=("phase",))
     zero_gauge_reached: BoolArray = quantity("", "whether the gauge came down to the pressure wanted")
@@ -67,6 +68,7 @@ class Forecast(Result):
     pool_gone_at: FloatArray = quantity(
         "s", "when the ground is dry again, not before the last liquid leaks; inf: after the forecast"
     )
+    masses: MassHistory = plain("where all of it is over time")
     ledger: MassLedger = plain("where all of it is at the end")
     phase_names: tuple[str, ...] = plain("what the phases are called")
     incident: Incident = plain("what was given")

@@ -152,9 +152,7 @@ def _pool(story: Forecast) -> list[Event]:
     widest = float(pool.time[np.argmax(pool.radius)])
     found = [Event(widest, "the pool on the ground is at its widest")]
     if np.isfinite(story.pool_gone_at):
-        drips = story.pool.gone_at < story.pool_fed_until
-        last = "the last liquid drips on the ground" if drips else "no liquid is left on the ground"
-        found.append(Event(float(story.pool_gone_at), last))
+        found.append(Event(float(story.pool_gone_at), "no liquid is left on the ground"))
     return found
 
 
@@ -171,8 +169,7 @@ def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ..
     """Return the columns of figures at a time, in U.S. and in metric units."""
     radius = float(np.interp(time, story.pool.time, story.pool.radius))
     lies = radius > 0.0 and time < story.pool_gone_at
-    none = ("drips only", "") if time < story.pool_fed_until and radius == 0.0 < time else ("no pool", "")
-    across = units.length(2.0 * radius) if lies and radius else none
+    across = units.length(2.0 * radius) if lies and radius else ("no pool", "")
     if time > story.time[-1]:
         return ("", "", "", "", "", across[0]), ("", "", "", "", "", across[1])
     at = {
