@@ -23,7 +23,19 @@ from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["Cubic", "Phase", "Root", "add", "add_products", "phase", "pressure", "root", "volume_root"]
+__all__ = [
+    "Cubic",
+    "Phase",
+    "Root",
+    "add",
+    "add_products",
+    "isothermal",
+    "phase",
+    "pressure",
+    "root",
+    "volume",
+    "volume_root",
+]
 
 R = float(GAS_CONSTANT)
 D1, D2 = 1.0 + 2.0**0.5, 1.0 - 2.0**0.5
@@ -210,11 +222,8 @@ def root(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArra
     mixed = _mix(eos, temperature, x)
     v, own = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
     one = _first(temperature, v, mixed)
-    rt = R * temperature
-    z = pressure * v / rt
-    by_mole = -one.log_term + one.by_covolume * eos.covolume - one.f / temperature * mixed.attraction_by_mole
     p_v, p_i = _pressure_slopes(eos, temperature, v, mixed)
-    return Root(v, by_mole - np.log(z), -p_i / p_v, own)
+    return Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -p_i / p_v, own)
 
 
 def _pressure_slopes(
@@ -232,57 +241,100 @@ def _pressure_slopes(
     return p_v, p_i
 
 
+def volume(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> FloatArray:
+    """Molar volume [m3/mol] of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
+    mixed = _mix(eos, temperature, x)
+    return volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)[0]
+
+
+def isothermal(
+    eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int
+) -> tuple[Root, FloatArray]:
+    """Return what `root` does, and n d ln(phi_i)/dn_j (nc, nc, n)."""
+    mixed = _mix(eos, temperature, x)
+    v, own = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
+    one = _first(temperature, v, mixed)
+    slopes = _pressure_slopes(eos, temperature, v, mixed)
+    found = Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -slopes[1] / slopes[0], own)
+    return found, _by_mole(eos, temperature, v, mixed, one, slopes)
+
+
 def phase(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> Phase:
     """Everything of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
     t, rt = temperature, R * temperature
     mixed = _mix(eos, t, x)
-    b, d, d_i = mixed.covolume, mixed.attraction, mixed.attraction_by_mole
+    b, d = mixed.covolume, mixed.attraction
     v, _ = volume_root(t, pressure, b, d, side)
     one = _first(t, v, mixed)
     p_v, p_i = _pressure_slopes(eos, t, v, mixed)
-    # temperature: a_i = root_i^2, and root_i is linear in sqrt(T)
-    slope = -0.5 * np.sqrt(eos.attraction) * eos.slope / np.sqrt(t * eos.critical_temperature)
-    curve = -0.5 * slope / t
-    pull = add_products(eos.one_minus_k, mixed.root * x)
-    pull_t = add_products(eos.one_minus_k, slope * x)
-    d_it = 2.0 * (slope * pull + mixed.root * pull_t)
-    d_t = 0.5 * add(d_it * x)
-    pull_tt = add_products(eos.one_minus_k, curve * x)
-    d_tt = add(x * (curve * pull + 2.0 * slope * pull_t + mixed.root * pull_tt))
-    # second derivatives of F
-    free = 1.0 / (v - b)
-    low, high = v + D2 * b, v + D1 * b
-    f_vv = (1.0 / (low * low) - 1.0 / (high * high)) / ((D1 - D2) * R * b)
-    f_bv = -(2.0 * one.f_v + v * f_vv) / b
-    f_bb = -(2.0 * one.f_b + v * f_bv) / b
-    big_bb = free * free - d / t * f_bb
-    big_nb = free
-    big_bd = -one.f_b / t
-    by_temperature = (d * one.f_b / t - d_t * one.f_b) / t
-    f_it = by_temperature * eos.covolume + one.f / t * (d_i / t - d_it)
-    p_t = R * free + d_t * R * one.f_v
-    v_i, v_t = -p_i / p_v, -p_t / p_v
-    z = pressure * v / rt
-    log_phi = -one.log_term + one.by_covolume * eos.covolume - one.f / t * d_i - np.log(z)
-    bb = eos.covolume * big_bd
-    second = bb[:, None] * d_i[None] + d_i[:, None] * bb[None]
-    second = second + big_nb * (eos.covolume[:, None] + eos.covolume[None])
-    second = second + big_bb * (eos.covolume[:, None] * eos.covolume[None])
-    second = second - one.f / t * 2.0 * eos.one_minus_k * (mixed.root[:, None] * mixed.root[None])
-    by_mole = second + 1.0 + p_i[:, None] * p_i[None] / (rt * p_v)
+    d_t, d_it, d_tt = _attraction_slopes(eos, t, x, mixed)
+    by_temperature = (d - t * d_t) * one.f_b / (t * t)
+    f_it = by_temperature * eos.covolume + one.f / t * (mixed.attraction_by_mole / t - d_it)
+    p_t = R / (v - b) + d_t * R * one.f_v
+    v_i = -p_i / p_v
     f_t = one.f / t * (d / t - d_t)
     f_tt = -one.f / t * d_tt - 2.0 / t * f_t
     residual = -one.log_term - d / t * one.f
     entropy_v = -R * residual - rt * f_t
     return Phase(
         volume=v,
-        log_fugacity=log_phi,
+        log_fugacity=_log_fugacity(eos, t, pressure, v, mixed, one),
         log_fugacity_by_temperature=f_it + 1.0 / t - v_i * p_t / rt,
-        log_fugacity_by_mole=by_mole,
+        log_fugacity_by_mole=_by_mole(eos, t, v, mixed, one, (p_v, p_i)),
         volume_by_mole=v_i,
-        volume_by_temperature=v_t,
+        volume_by_temperature=-p_t / p_v,
         volume_by_pressure=1.0 / p_v,
         enthalpy=rt * residual + t * entropy_v + pressure * v - rt,
-        entropy=entropy_v + R * np.log(z),
+        entropy=entropy_v + R * np.log(pressure * v / rt),
         heat_capacity=-rt * (2.0 * f_t + t * f_tt) - t * p_t * p_t / p_v - R,
     )
+
+
+def _log_fugacity(
+    eos: Cubic, t: FloatArray, pressure: FloatArray, v: FloatArray, mixed: Mixed, one: _Helmholtz
+) -> FloatArray:
+    """ln(phi_i) = dF/dn_i - ln Z."""
+    common = -one.log_term - np.log(pressure * v / (R * t))
+    return common + one.by_covolume * eos.covolume - one.f / t * mixed.attraction_by_mole
+
+
+def _attraction_slopes(
+    eos: Cubic, t: FloatArray, x: FloatArray, mixed: Mixed
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """dD/dT, dD_i/dT and d2D/dT2: a_i = root_i^2, and root_i is linear in sqrt(T)."""
+    slope = -0.5 * np.sqrt(eos.attraction) * eos.slope / np.sqrt(t * eos.critical_temperature)
+    curve = -0.5 * slope / t
+    pull = add_products(eos.one_minus_k, mixed.root * x)
+    pull_t = add_products(eos.one_minus_k, slope * x)
+    d_it = 2.0 * (slope * pull + mixed.root * pull_t)
+    pull_tt = add_products(eos.one_minus_k, curve * x)
+    d_tt = add(x * (curve * pull + 2.0 * slope * pull_t + mixed.root * pull_tt))
+    return 0.5 * add(d_it * x), d_it, d_tt
+
+
+def _by_mole(
+    eos: Cubic,
+    t: FloatArray,
+    v: FloatArray,
+    mixed: Mixed,
+    one: _Helmholtz,
+    slopes: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    """N d ln(phi_i)/dn_j = n F_ij + 1 + p_i p_j/(RT p_v).
+
+    F_ij = b_i g_j + g_i b_j - 2 a_ij f/T with g_i = F_nB + F_BD D_i + F_BB b_i/2.
+    """
+    b, d = mixed.covolume, mixed.attraction
+    low, high, free = v + D2 * b, v + D1 * b, 1.0 / (v - b)
+    f_vv = (1.0 / (low * low) - 1.0 / (high * high)) / ((D1 - D2) * R * b)
+    f_bv = -(2.0 * one.f_v + v * f_vv) / b
+    f_bb = -(2.0 * one.f_b + v * f_bv) / b
+    half = 0.5 * (free * free - d / t * f_bb)
+    g = free - one.f_b / t * mixed.attraction_by_mole + half * eos.covolume
+    p_v, p_i = slopes
+    outer = eos.covolume[:, None] * g[None]
+    by_mole: FloatArray = outer + outer.swapaxes(0, 1)
+    by_mole += p_i[:, None] * (p_i / (R * t * p_v))[None]
+    by_mole -= eos.one_minus_k * (mixed.root[:, None] * (2.0 * one.f / t * mixed.root)[None])
+    by_mole += 1.0
+    return by_mole

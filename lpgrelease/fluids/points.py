@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add, phase, root
+from lpgrelease.fluids.cubic import R, add, isothermal, phase, root, volume
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.fluids.newton import quietly, solve, solve_linear
 from lpgrelease.quantities import FloatArray
@@ -130,7 +130,7 @@ def _point_from(
     t = temperature if temperature is not None else np.exp(unknown[-2])
     p = pressure if pressure is not None else np.exp(unknown[-1])
     x, y = (z, incipient) if sense > 0.0 else (incipient, z)
-    liquid, vapor = (root(mixture.cubic, t, p, w, side).volume for w, side in ((x, LIQUID), (y, VAPOR)))
+    liquid, vapor = (volume(mixture.cubic, t, p, w, side) for w, side in ((x, LIQUID), (y, VAPOR)))
     ratio = vapor / liquid
     return Point(t, p, log_k, incipient, found & (ratio > LEAST_VOLUME_RATIO), ratio)
 
@@ -144,21 +144,16 @@ def _point_step(
     total = add(amount)
     w = amount / total
     x, y = (z, w) if sense > 0.0 else (w, z)
-    liquid = phase(mixture.cubic, t, p, x, LIQUID)
-    vapor = phase(mixture.cubic, t, p, y, VAPOR)
-    new = vapor if sense > 0.0 else liquid
     matrix = np.empty((count + 1, count + 1, t.size))
-    matrix[:count, :count] = new.log_fugacity_by_mole * w[None]
+    residual = np.empty((count + 1, t.size))
+    slopes = _at_temperature if fixed_t else _at_pressure
+    residual[:count], matrix[:count, :count], matrix[:count, count] = slopes(mixture, t, p, x, y, sense)
+    residual[:count] += log_k
+    matrix[:count, :count] *= w
     for i in range(count):
         matrix[i, i] += 1.0
-    if fixed_t:
-        matrix[:count, count] = p * (vapor.volume_by_mole - liquid.volume_by_mole) / (R * t)
-    else:
-        matrix[:count, count] = t * (vapor.log_fugacity_by_temperature - liquid.log_fugacity_by_temperature)
     matrix[count, :count] = sense * w
     matrix[count, count] = 0.0
-    residual = np.empty((count + 1, t.size))
-    residual[:count] = log_k + vapor.log_fugacity - liquid.log_fugacity
     residual[count] = np.log(total)
     solved = solve_linear(matrix, -residual)
     change = np.zeros_like(unknown)
@@ -169,6 +164,27 @@ def _point_step(
     change[:count] = solved[:count] * factor
     change[-1 if fixed_t else -2] = solved[count] * factor
     return np.max(np.abs(residual), axis=0), change
+
+
+def _at_temperature(
+    mixture: Mixture, t: FloatArray, p: FloatArray, x: FloatArray, y: FloatArray, sense: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """ln(phi_v/phi_l), its slopes by the moles of the phase that appears, and by ln p."""
+    given, appears = ((x, LIQUID), (y, VAPOR)) if sense > 0.0 else ((y, VAPOR), (x, LIQUID))
+    old = root(mixture.cubic, t, p, *given)
+    new, by_mole = isothermal(mixture.cubic, t, p, *appears)
+    by_p = sense * p / (R * t) * (new.volume_by_mole - old.volume_by_mole)
+    return sense * (new.log_fugacity - old.log_fugacity), by_mole, by_p
+
+
+def _at_pressure(
+    mixture: Mixture, t: FloatArray, p: FloatArray, x: FloatArray, y: FloatArray, sense: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the same with the slope by ln T."""
+    liquid, vapor = phase(mixture.cubic, t, p, x, LIQUID), phase(mixture.cubic, t, p, y, VAPOR)
+    by_mole = (vapor if sense > 0.0 else liquid).log_fugacity_by_mole
+    by_t = t * (vapor.log_fugacity_by_temperature - liquid.log_fugacity_by_temperature)
+    return vapor.log_fugacity - liquid.log_fugacity, by_mole, by_t
 
 
 def _wilson_point(
