@@ -10,7 +10,7 @@ import numpy as np
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["Film", "FilmBalance", "film_temperature", "lowest_zeta", "solve_film"]
+__all__ = ["Film", "FilmBalance", "every", "film_temperature", "lowest_zeta", "solve_film"]
 
 ITERATIONS: Final = 24
 ENOUGH: Final = 1e-5
@@ -68,6 +68,11 @@ class Film:
     latent: FloatArray
 
 
+def every(mask: BoolArray) -> bool:
+    """Whether a mask holds everywhere; several times faster than its own method where it is small."""
+    return bool(np.count_nonzero(mask) == mask.size)
+
+
 def film_temperature(
     zeta: FloatArray, boiling_point: FloatArray, clapeyron: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
@@ -96,7 +101,7 @@ def solve_film(b: FilmBalance, zeta: FloatArray, low: FloatArray, fixed: BoolArr
     for _ in range(ITERATIONS):
         carried = np.maximum(film.carried * film.latent, _TINY)
         fixed = fixed | (np.abs(film.heat - carried) <= ENOUGH * carried)
-        if fixed.all():
+        if every(fixed):
             break
         new, low, high = _newton(zeta, low, high, film.heat, slope, carried)
         zeta = np.where(fixed, zeta, new)

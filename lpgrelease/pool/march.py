@@ -13,6 +13,7 @@ import numpy as np
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.pool.blend import share_out
 from lpgrelease.pool.columns import ColumnRings
+from lpgrelease.pool.film import every
 from lpgrelease.pool.liquid import LiquidState
 from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
 from lpgrelease.pool.rings import HalfSpaceRings, dry_rings, row_sum
@@ -71,7 +72,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
     held_before = np.zeros(gone_at.shape, dtype=bool)
     for j in range(times.shape[0] - 1):
         start, fed = times[j], p.fed[j + 1] - p.fed[j]
-        if j and not (fed + state.mass).any() and (start >= p.feed_end).all():
+        if j and not np.count_nonzero(fed + state.mass) and every(start >= p.feed_end):
             gone_at = np.where(np.isinf(gone_at), start, gone_at)
             rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)
             break
@@ -90,7 +91,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         trial = advance(p, state, step, held)
         close = _settle(p, state, step, trial)
         growth = close.moved["wetted"] - state.wetted
-        if held.any():
+        if np.count_nonzero(held):
             _load(ground, state, held, held_before)
             close = _hold(held, state, trial, close, ground, j)
         if state.parts is not None and fed_parts is not None:
@@ -100,7 +101,8 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         held_before = held
         rows.append(close.moved)
         over = (start >= p.feed_end) & (state.mass <= 0.0) & np.isinf(gone_at)
-        gone_at = np.where(over, start + close.part * step.length, gone_at)
+        if np.count_nonzero(over):
+            gone_at = np.where(over, start + close.part * step.length, gone_at)
     names = [f.name for f in dataclasses.fields(PoolTrack) if f.name != "gone_at"]
     names = [name for name in names if name in rows[-1]]
     record = {name: np.stack([row[name] for row in rows]) for name in names}
@@ -154,7 +156,7 @@ def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
 def _may_flow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
     """Whether any pool can wet or bare ground in a step by flowing."""
     floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
-    return not bool((held | (state.area >= floor) | (state.mass + fed <= 0.0)).all())
+    return not every(held | (state.area >= floor) | (state.mass + fed <= 0.0))
 
 
 def _held(p: PoolProblem, state: PoolState, fed: FloatArray) -> BoolArray:
@@ -170,7 +172,7 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
     dry = active & (trial.wanted >= supply)
     if not trial.settled:
         _check_film(p, active & ~dry, trial, supply)
-    if active.all() and not dry.any():
+    if every(active) and not np.count_nonzero(dry):
         return _flowed(p, supply, trial)
     evaporated = np.where(active, np.where(dry, supply, trial.wanted), 0.0)
     part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), np.where(active, 1.0, 0.0))
@@ -200,7 +202,7 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
 
 def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
     """Close the books where no pool is empty or runs dry, as :func:`_settle` would."""
-    mass, overflow = supply - trial.wanted, np.zeros_like(supply)
+    mass, overflow = supply - trial.wanted, np.zeros(supply.shape)
     if p.room is not None:
         overflow = np.maximum(mass - trial.liquid.density * p.room.capacity, 0.0)
     moved = trial.moves | {

@@ -132,9 +132,9 @@ class HalfSpaceRings:
         if not self._flows:
             return
         growth = np.where(held, 0.0, growth)
-        if (growth < 0.0).any():
+        if np.count_nonzero(growth < 0.0):
             self.areas[: self._used] = recede(self.areas[: self._used], np.maximum(-growth, 0.0))
-        if (growth > 0.0).any():
+        if np.count_nonzero(growth > 0.0):
             self.areas[j + 1] = np.maximum(growth, 0.0)
             self._used = j + 2
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from lpgrelease.constants import ICE_HEAT_CAPACITY
 from lpgrelease.ground.sides import side_heat_flux
-from lpgrelease.pool.film import Film, FilmBalance, lowest_zeta, solve_film
+from lpgrelease.pool.film import Film, FilmBalance, every, lowest_zeta, solve_film
 from lpgrelease.pool.liquid import LiquidState, cooling, warmth
 from lpgrelease.pool.problem import PoolProblem, PoolState
 from lpgrelease.pool.rings import GroundHeat
@@ -71,7 +71,7 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
     for _ in range(PASSES if step.flows else 0):
         new, new_wetted = _next_area(p, state, step, held, attempt)
         fixed = fixed | (np.abs(new - area) <= AREA_TOLERANCE * area)
-        if fixed.all():
+        if every(fixed):
             break
         area, wetted = np.where(fixed, area, new), np.where(fixed, wetted, new_wetted)
         attempt = _try(p, state, step, around, area, wetted, attempt.film.zeta, low, fixed)
@@ -247,7 +247,7 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
         step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
     )
     wanted = (heat + warmed) / liquid.latent
-    settled = bool((np.abs(wanted - film.carried) <= CORRECTED * film.carried).all())
+    settled = every(np.abs(wanted - film.carried) <= CORRECTED * film.carried)
     return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted, settled)
 
 
