@@ -32,6 +32,8 @@ BLOCK = 20_000
 """Scenarios held at once; those that need the same march go through it together, in blocks of their own."""
 ZONES_BLOCK = 2000
 """The same where something is added: each scenario is then evaluated at many points at once."""
+POINTS_HELD = 660_000
+"""Scenarios times points held at once: 5 MB for each number per point."""
 LARGEST_IMBALANCE = 1e-9
 MARCH_OF_BLENDS = "hairer1996stiff"
 CARRIES = (
@@ -188,6 +190,7 @@ def tank_history(
     count = asked.tank.diameter.size
     blocks = []
     block = min(BLOCK, ZONES_BLOCK) if asked.additions else BLOCK
+    block = max(1, min(block, POINTS_HELD // int(points)))
     for start in range(0, max(count, 1), block):
         end = min(start + block, count)
         blocks.append(_solve_block(contents.fluid, asked, heat, np.arange(start, end), points))
