@@ -9,13 +9,14 @@ from typing import Any, Final
 import numpy as np
 
 from lpgrelease.errors import InputError
+from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.assess import FreezeSeal
 from lpgrelease.freeze_seal.ice import melting_flux
 from lpgrelease.freeze_seal.plug import Plug, holding_pressure
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release import Opening, vapor_release
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
-from lpgrelease.tank import Contents, tank_history
+from lpgrelease.tank import BlendContents, Contents, tank_history
 from lpgrelease.weather import Weather
 
 __all__ = ["SealHold", "hold_freeze_seal"]
@@ -213,6 +214,15 @@ def _crossing(margin: FloatArray, time: FloatArray) -> FloatArray:
     return np.where(below.any(axis=-1), at, np.inf)
 
 
+def _liquid_of(contents: Contents) -> Fluid:
+    """Return the fluid whose composition the liquid has; that of a blend changes as vapor leaves."""
+    if not isinstance(contents, BlendContents):
+        return contents.fluid
+    if contents.liquid_fractions.ndim > 1:
+        raise InputError("contents of a blend after a history: hold one scenario at a time")
+    return contents.fluid_at()
+
+
 def _vent(
     plug: Plug,
     contents: Contents,
@@ -222,7 +232,7 @@ def _vent(
     shape: tuple[int, ...],
 ) -> dict[str, FloatArray]:
     """Return the pressure to keep, the heat gained there, and the vent that passes what it evaporates."""
-    fluid, tank = contents.fluid, contents.tank
+    fluid, tank = _liquid_of(contents), contents.tank
     if keep is None:
         gauge = np.maximum(holding_pressure(plug, 0.5 * plug.thickness) - plug.head_pressure, 0.0)
     else:

@@ -132,3 +132,23 @@ def test_boiling_off_refuses_what_does_not_change():
         lr.boil_off(blend(0.5), 0.0)
     with pytest.raises(InputError, match="one number"):
         lr.boil_off(blend(0.5), 0.5, pressure=[1e5, 2e5])
+
+
+def test_the_vent_that_holds_a_blend_is_that_of_what_is_left():
+    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
+    vent = lr.Opening(diameter=0.0508, discharge_coefficient=0.85, height=1.04)
+    loaded = lr.Contents(tank, blend(0.5), fill=0.8, temperature=293.15)
+    left = lr.tank_history(loaded, openings=[vent]).final
+    fluid = left.fluid_at()
+    seal = lr.assess_freeze_seal(fluid, HOLE)
+    assert seal.feasible
+    hold = lr.hold_freeze_seal(seal, left, keep_gauge_pressure=5e3)
+    as_pure = lr.Contents(tank, fluid, fill=left.fill, temperature=left.temperature)
+    same = lr.hold_freeze_seal(seal, as_pure, keep_gauge_pressure=5e3)
+    assert hold.safe_vent_rate == pytest.approx(same.safe_vent_rate, rel=1e-9)
+    assert hold.holding_time == pytest.approx(same.holding_time, rel=0.01)
+    two = lr.tank_history(
+        lr.Contents(tank, blend(0.5), fill=[0.7, 0.8], temperature=293.15), openings=[vent]
+    ).final
+    with pytest.raises(InputError, match="one scenario at a time"):
+        lr.hold_freeze_seal(seal, two)
