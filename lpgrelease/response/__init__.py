@@ -1,12 +1,14 @@
 """The whole job: an incident, a plan for it, and a forecast of what happens when."""
 
 from lpgrelease.response.compose import forecast
+from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassHistory, MassLedger
 from lpgrelease.response.story import Forecast
 
 __all__ = [
+    "Distances",
     "Forecast",
     "Incident",
     "InferredLeak",

@@ -12,11 +12,12 @@ from lpgrelease.results import BoolArray
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
 
-__all__ = ["NO_DISTANCES", "cautions", "warnings"]
+__all__ = ["DISTANCES", "cautions", "warnings"]
 
-NO_DISTANCES = (
-    "Distances are not computed here: how far vapor, fire or flying parts of the tank reach. Use the "
-    "isolation distances of the authority in charge."
+DISTANCES = (
+    "Distances are for level, open ground and a steady wind. Gas runs downhill and lies in hollows farther "
+    "off, and parts of a tank that fails fly farther than any distance here: keep the isolation distances of the "
+    "authority in charge where they are larger."
 )
 ALWAYS = (
     "These are estimates, not instructions. Local codes, the authority in charge and licensed practice "
@@ -24,7 +25,7 @@ ALWAYS = (
     "The container may fail without warning: it fell, was struck, or is far colder than its steel was made "
     "for. Nothing here says that it is sound.",
     "Approach from uphill and upwind, with a gas monitor, and only if it must be done.",
-    NO_DISTANCES,
+    DISTANCES,
     "Venting and flaring are for people licensed for it. A vent can throw liquid when the tank is fuller, or "
     "boils harder, than taken here.",
     "A gauge that reads zero does not make a leak harmless: liquid still runs out of a hole below the level.",

@@ -112,6 +112,10 @@ class ResponsePlan(Result):
         How long to look ahead after that [s].
     keep_venting : bool
         Whether the vent stays open while the seals hold.
+    flare : bool
+        Whether what is vented is burned; otherwise it drifts off with the leak's vapor.
+    flare_height : number, array or quantity
+        Of the flares' open ends above the ground [m].
 
     Raises
     ------
@@ -138,6 +142,8 @@ class ResponsePlan(Result):
     laying_time: QuantityLike = quantity("s", "to lay the cloths", default=120.0)
     hold: QuantityLike = quantity("s", "looked ahead after sealing", default=14400.0)
     keep_venting: bool = plain("whether the vent stays open while the seals hold", default=True)
+    flare: bool = plain("whether what is vented is burned", default=True)
+    flare_height: QuantityLike = quantity("m", "of the flares' open ends above the ground", default=3.0)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("plan as given"))
 
     def __post_init__(self) -> None:
@@ -151,8 +157,11 @@ class ResponsePlan(Result):
         _set(self, "vent", openings_of(() if self.vent is None else self.vent, "vent"))
         if self.seal is not None and not isinstance(self.seal, WetCloth):
             raise InputError(f"seal must be WetCloth or None, got {self.seal!r}")
-        if not isinstance(self.keep_venting, bool):
-            raise InputError(f"keep_venting must be True or False, got {self.keep_venting!r}")
+        for name in ("keep_venting", "flare"):
+            if not isinstance(getattr(self, name), bool):
+                raise InputError(f"{name} must be True or False, got {getattr(self, name)!r}")
+        high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
+        _set(self, "flare_height", high)
 
     @property
     def vents(self) -> tuple[Opening, ...]:

@@ -11,18 +11,19 @@ import numpy as np
 import lpgrelease
 from lpgrelease.pool import Hollow
 from lpgrelease.response import units
-from lpgrelease.response.cautions import NO_DISTANCES
 from lpgrelease.response.timeline import aside, outcome_of_venting, table
 
 if TYPE_CHECKING:
     from lpgrelease.freeze_seal import FreezeSeal
     from lpgrelease.release import Opening
+    from lpgrelease.response.distances import Distances
     from lpgrelease.response.story import Forecast
 
 __all__ = ["report"]
 
 SAME_TIME = 1.0
 """Times less than this apart [s] are told as one."""
+
 SIMPLIFICATIONS = (
     "Liquid, vapor and wall of the tank share one temperature. A dry wall above the liquid lags in truth.",
     "The vent passes what stands at its height when the liquid lies at rest; boiling liquid swells and can "
@@ -37,11 +38,13 @@ SIMPLIFICATIONS = (
 
 def report(story: Forecast) -> str:
     """Return the whole report."""
+    distances = story.distances()
     sections = [
         ["# Forecast of a leaking tank"],
         _listed("## Read first", story.cautions[:4]),
-        ["## Five answers", "", *_five(story)],
+        ["## Five answers", "", *_five(story, distances)],
         ["## Timeline", "", "```text", table(story), "```"],
+        ["## Where not to stand", "", *_phases_to_avoid(story, distances)],
         ["## Will ice hold?", "", *_ice(story)],
         ["## Where all of it is at the end", "", *_ledger(story)],
         ["## What was given", "", *_given(story)],
@@ -61,12 +64,12 @@ def _both(pair: tuple[str, str]) -> str:
     return f"{pair[0]} ({pair[1]})"
 
 
-def _five(story: Forecast) -> list[str]:
+def _five(story: Forecast, distances: Distances) -> list[str]:
     """Return the five answers a responder needs first."""
     rows = [
         ("How long until the gauge reads zero?", _time_to_zero(story)),
         ("What is left in the tank then?", _left(story)),
-        ("Where not to stand?", f"**Not computed here:** {NO_DISTANCES.partition(': ')[2]}"),
+        ("Where not to stand?", _where_not(distances)),
         ("Will ice hold, and how long?", _ice_in_short(story)),
         ("How long does liquid lie on the ground?", _on_the_ground(story)),
     ]
@@ -93,6 +96,53 @@ def _left(story: Forecast) -> str:
     share = float(run.liquid_volume[-1] / run.final.tank.volume)
     cold = _both(units.temperature(float(run.temperature[-1])))
     return f"**{_both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
+
+
+def _where_not(d: Distances) -> str:
+    """Return how far to stay away, and from what."""
+    if not d.burns:
+        return "The cargo does not burn. How far its vapor harms those who breathe it is not computed here."
+    far = _both(units.length(float(np.max(d.stay_away))))
+    i = int(np.argmax(d.stay_away))
+    why = {
+        "half_limit_high": "vapor may be lit there",
+        "flare_standoff": "the flare scorches",
+        "pool_fire_standoff": "the pool scorches if it is lit",
+    }
+    worst = max(why, key=lambda name: float(getattr(d, name)[i]))
+    calm = " In a calm gas may lie on all sides." if d.calm else ""
+    return (
+        f"**Nearer than {far}, downwind most of all,** while {_doing(d.phase_names[i])}: {why[worst]}.{calm} "
+        "Farther where gas can run downhill, and by the authority's rule where the tank may fail."
+    )
+
+
+def _doing(phase: str) -> str:
+    return {
+        "leaking": "it leaks before anything is done",
+        "venting": "it is vented",
+        "sealing": "the cloths freeze",
+        "holding": "the seals hold",
+    }.get(phase, f"the phase of {phase} lasts")
+
+
+def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
+    """Return the table of distances by phase."""
+    if not d.burns:
+        return [_where_not(d)]
+    heads = ("gas may be lit", "the same, twice as rich", "flare", "pool, if lit", "stay away")
+    lines = [f"| while | {' | '.join(heads)} |", "|:---|" + "---:|" * len(heads)]
+    rows = (d.half_limit, d.half_limit_high, d.flare_standoff, d.pool_fire_standoff, d.stay_away)
+    for i, name in enumerate(d.phase_names):
+        if story.phase_end[i] - story.phase_start[i] > SAME_TIME:
+            cells = " | ".join(_both(units.length(float(row[i]))) for row in rows)
+            lines.append(f"| {_doing(name)} | {cells} |")
+    return [
+        *lines,
+        "",
+        "Gas may be lit: downwind, to half the lower flammable limit. Flare and pool: to 1.6 kW/m2, in which "
+        "clothed people may stay. Largest value of each phase.",
+    ]
 
 
 def _ice_in_short(story: Forecast) -> str:

@@ -19,6 +19,8 @@ from lpgrelease.tank import TankHistory
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from lpgrelease.response.distances import Distances
+
 __all__ = ["Forecast"]
 
 
@@ -89,6 +91,12 @@ class Forecast(Result):
         from lpgrelease.response.cautions import cautions
 
         return cautions(self)
+
+    def distances(self) -> Distances:
+        """Return where not to stand, in each phase: how far vapor can be lit and flames scorch."""
+        from lpgrelease.response.distances import find_distances
+
+        return find_distances(self)
 
     def scenario(self, index: int | tuple[int, ...]) -> Forecast:
         """Return one scenario of many.

@@ -88,6 +88,8 @@ def test_incident_refuses(wrong, message):
         ({"vent": 0.05}, "vent must be a sequence of Opening"),
         ({"seal": 0.02}, "seal must be WetCloth or None"),
         ({"keep_venting": 1}, "keep_venting must be True or False"),
+        ({"flare": 1}, "flare must be True or False"),
+        ({"flare_height": -1.0}, "flare_height = -1 m is outside"),
         ({"stop_at_gauge_pressure": -1.0}, "stop_at_gauge_pressure = -1 Pa is outside"),
     ],
 )
@@ -273,6 +275,57 @@ def test_captured_fraction_and_hollow_reach_the_pool():
     assert story.pool_diameter == pytest.approx(2.0 * np.sqrt(2.0 / np.pi), rel=1e-9)
 
 
+# -- distances ---------------------------------------------------------------------------------------
+
+
+def test_distances_are_those_of_the_parts_alone(story):
+    """The cloud of the largest flow while leaking, the largest flare while venting, the widest pool."""
+    told, weather = story.distances(), story.incident.weather
+    gas = float(told.gas_flow[0])
+    cloud = lr.flammable_reach(PROPANE, mass_flow=gas, weather=weather, fraction=0.5)
+    assert told.half_limit[0] == pytest.approx(cloud.distance, rel=1e-12)
+    flow = story.runs[1].mass_flow[1].max()
+    flare = lr.vapor_flare(PROPANE, mass_flow=flow, height=3.0, diameter=0.0508, weather=weather)
+    assert told.flare_standoff[1] == pytest.approx(flare.standoff(1580.0), rel=1e-9)
+    pool = lr.pool_fire(PROPANE, diameter=float(story.pool_diameter), weather=weather)
+    assert told.pool_fire_standoff.max() == pytest.approx(pool.standoff(1580.0), rel=1e-9)
+    assert told.flare_flow[0] == 0.0  # before the vent is opened
+    assert np.all(told.stay_away >= told.half_limit_high)
+
+
+def test_gas_that_enters_the_air_is_bounded_by_what_leaks(story):
+    """No more than leaks and evaporates; no less than what leaks as vapor at once."""
+    told, flow = story.distances(), story.leak_flow.sum(axis=0)
+    most = flow.max() + story.pool.evaporation_rate.max()
+    flashed = story.pool.mass_flashed[-1] / story.phase_end[-1]
+    assert flashed < told.gas_flow[0] < most
+
+
+def test_what_is_not_flared_drifts_off():
+    flared, drifts = (lr.forecast(incident(), plan(flare=burn)).distances() for burn in (True, False))
+    assert np.all(drifts.flare_standoff == 0.0)
+    assert drifts.gas_flow[1] > flared.gas_flow[1]
+    assert drifts.half_limit[1] > flared.half_limit[1]
+    assert drifts.gas_flow[0] == flared.gas_flow[0]
+
+
+def test_what_hardly_burns_as_a_pool_or_at_all():
+    ammonia = lr.forecast(incident(lr.Fluid("ammonia")), plan()).distances()
+    assert np.all(ammonia.pool_fire_standoff == 0.0)
+    assert ammonia.half_limit[0] > 0.0
+    chlorine = lr.forecast(incident(lr.Fluid("chlorine")), plan())
+    assert not chlorine.distances().burns
+    assert np.all(chlorine.distances().stay_away == 0.0)
+    assert "does not burn" in chlorine.report()
+
+
+def test_distances_of_one_of_many_are_those_alone(pair):
+    many, alone = pair.distances(), pair.scenario(1).distances()
+    for field in dataclasses.fields(alone):
+        if "unit" in field.metadata:
+            assert np.array_equal(getattr(many, field.name)[1], getattr(alone, field.name)), field.name
+
+
 # -- scenarios ---------------------------------------------------------------------------------------
 
 
@@ -344,7 +397,7 @@ def test_report_has_the_cautions_first_and_last(story):
         assert caution in text
     assert text.index(story.cautions[0]) < text.index("Five answers")
     assert text.rindex(story.cautions[0]) > text.index("Made with")
-    assert "Not computed here: how far vapor" in text.replace("**", "")
+    assert "Distances are for level, open ground" in text
     assert lr.__version__ in text
 
 

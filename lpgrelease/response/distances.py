@@ -1,0 +1,205 @@
+"""Where not to stand: how far vapor can be lit, and how far flames scorch, in each phase of a forecast."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from lpgrelease.cloud import flammable_reach
+from lpgrelease.errors import InputError
+from lpgrelease.fire import pool_fire, vapor_flare
+from lpgrelease.flashing import flash
+from lpgrelease.fluids import Fluid
+from lpgrelease.quantities import FloatArray
+from lpgrelease.response.spilling import add_openings
+from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
+from lpgrelease.weather import Weather
+
+if TYPE_CHECKING:
+    from lpgrelease.response.story import Forecast
+
+__all__ = ["HEAT_FLUX", "Distances", "find_distances"]
+
+HEAT_FLUX = 1580.0
+"""Heat flux in which people in suitable clothing may stay [W/m2]: api2014flares."""
+FRACTION = 0.5
+"""Of the lower flammable limit: gusts bring twice the mean."""
+LEAST_POOL = 0.2
+"""Smallest pool for which a fire is described [m]; a smaller one counts as that wide."""
+FLARE = ("flare_flow", "flare_length", "flare_standoff")
+NO_FLOW = 1e-6
+"""Stands for no flow where a cloud must have one [kg/s]."""
+POINTS_SHARE = 4
+"""Every so many points of a phase are looked at."""
+
+
+@result
+class Distances(Result):
+    """The largest distances in each phase, downwind over flat open ground; leading axes are the scenarios.
+
+    Flying parts of a tank that fails go farther than any of these.
+    """
+
+    gas_flow: FloatArray = quantity("kg/s", "vapor and drops that enter the air unburnt", dims=("phase",))
+    flammable: FloatArray = quantity("m", "how far it is at its lower flammable limit", dims=("phase",))
+    half_limit: FloatArray = quantity("m", "how far it is at half of that", dims=("phase",))
+    half_limit_high: FloatArray = quantity(
+        "m", "the same if the cloud is twice as rich as computed", dims=("phase",)
+    )
+    flare_flow: FloatArray = quantity("kg/s", "vapor burned in the largest flare", dims=("phase",))
+    flare_length: FloatArray = quantity("m", "of its flame", dims=("phase",))
+    flare_standoff: FloatArray = quantity("m", "from its foot to 1.58 kW/m2", dims=("phase",))
+    pool_diameter: FloatArray = quantity("m", "of the pool at its widest", dims=("phase",))
+    pool_fire_standoff: FloatArray = quantity(
+        "m", "from the middle of the pool to 1.58 kW/m2, should it be lit", dims=("phase",)
+    )
+    stay_away: FloatArray = quantity(
+        "m", "largest of the cloud's, the flare's and the fire's", dims=("phase",)
+    )
+    calm: BoolArray = quantity("", "wind too low for the cloud's model: gas may lie on all sides")
+    burns: bool = plain("whether the cargo burns; nothing else is looked at")
+    phase_names: tuple[str, ...] = plain("what the phases are called")
+
+
+def find_distances(story: Forecast) -> Distances:
+    """Return the largest distances of each phase.
+
+    The largest flow of gas of each phase feeds one steady cloud: vapor, flashed vapor and drops of all leaks,
+    the most that the pool evaporates, and what is vented where it is not flared. A phase that takes no
+    time has none. Heat: api2014flares.
+    """
+    fluid, weather = story.incident.contents.fluid, _timed(story.incident.weather)
+    gas, across = _gas(story), _pool_across(story)
+    parts = [_nothing(np.zeros(np.broadcast_shapes(gas.shape, across.shape)))]
+    if fluid.flammable:
+        parts += [_cloud(fluid, weather, gas), _lit_pool(fluid, weather, across)]
+        parts += [_flares(story, weather, _flare_flows(story))]
+    found: dict[str, Any] = {name: value for part in parts for name, value in part.fields.items()}
+    reach = [found[name] for name in ("half_limit_high", "flare_standoff", "pool_fire_standoff")]
+    sources = tuple(dict.fromkeys(key for part in parts for key in part.sources))
+    return Distances(
+        gas_flow=gas,
+        pool_diameter=across,
+        stay_away=np.max(reach, axis=0),
+        burns=fluid.flammable,
+        phase_names=story.phase_names,
+        **found,
+        provenance=Provenance("steady cloud of the largest flow, flare and pool fire", sources, fluid.credit),
+    )
+
+
+class _Part(NamedTuple):
+    """Fields that one model serves, and its sources."""
+
+    fields: dict[str, Any]
+    sources: tuple[str, ...] = ()
+
+
+def _nothing(zero: FloatArray) -> _Part:
+    """Return every distance at 0."""
+    names = ("flammable", "half_limit", "half_limit_high", "pool_fire_standoff", *FLARE)
+    return _Part(dict.fromkeys(names, zero) | {"calm": np.zeros(zero.shape[:-1], dtype=np.bool_)[()]})
+
+
+def _cloud(fluid: Fluid, weather: Weather, gas: FloatArray) -> _Part:
+    flows = gas > 0.0
+    source = np.where(flows, gas, NO_FLOW)
+    cloud = flammable_reach(fluid, mass_flow=source, weather=weather, fraction=FRACTION)
+    fields = {
+        "flammable": np.where(flows, cloud.level_distance[..., 0], 0.0),
+        "half_limit": np.where(flows, cloud.distance, 0.0),
+        "half_limit_high": np.where(flows, cloud.distance_high, 0.0),
+        "calm": np.asarray(cloud.calm)[..., 0],
+    }
+    return _Part(fields, cloud.provenance.sources)
+
+
+def _lit_pool(fluid: Fluid, weather: Weather, across: FloatArray) -> _Part:
+    """Return the pool's fire, where one is known: some cargoes hardly burn as a pool."""
+    try:
+        lit = pool_fire(fluid, diameter=np.maximum(across, LEAST_POOL), weather=weather)
+    except InputError:
+        return _Part({})
+    fields = {"pool_fire_standoff": np.where(across > 0.0, lit.standoff(HEAT_FLUX), 0.0)}
+    return _Part(fields, (*lit.provenance.sources, "api2014flares"))
+
+
+def _flares(story: Forecast, weather: Weather, flows: list[FloatArray]) -> _Part:
+    """Return the largest of the flares."""
+    high = np.asarray(story.plan.flare_height)[..., None]
+    parts, sources = [], ["api2014flares"]
+    for opening, flow in zip(story.plan.vents, flows, strict=True):
+        wide = np.asarray(opening.diameter)[..., None]
+        flare = vapor_flare(
+            story.incident.contents.fluid, mass_flow=flow, height=high, diameter=wide, weather=weather
+        )
+        parts.append((flow, flare.flame_length, flare.standoff(HEAT_FLUX)))
+        sources += flare.provenance.sources
+    if not parts:
+        return _Part({})
+    rows = [functools.reduce(np.maximum, row) for row in zip(*parts, strict=True)]
+    return _Part(dict(zip(FLARE, rows, strict=True)), tuple(sources))
+
+
+def _lasts(story: Forecast) -> BoolArray:
+    lasts: BoolArray = story.phase_end - story.phase_start > 1.0
+    return lasts
+
+
+def _largest(values: FloatArray, phases: int) -> FloatArray:
+    """Largest of each phase's points, of rows on the joined axis of time."""
+    found: FloatArray = values.reshape(*values.shape[:-1], phases, -1).max(axis=-1)
+    return found
+
+
+def _gas(story: Forecast) -> FloatArray:
+    """Largest flow of gas and drops into the air in each phase [kg/s]."""
+    incident, phases = story.incident, len(story.phase_names)
+    wet = story.leak_passes_liquid
+    vapor = add_openings(np.where(wet, 0.0, story.leak_flow), -2)
+    liquid = add_openings(np.where(wet, story.leak_flow, 0.0), -2)
+    ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
+    warm = story.temperature[..., ::POINTS_SHARE]
+    boils = flash(incident.contents.fluid, temperature=warm, ambient_pressure=ambient).vapor_fraction
+    share = np.repeat(boils, POINTS_SHARE, axis=-1)[..., : story.time.shape[-1]]
+    drops = (1.0 - share) * (1.0 - np.asarray(incident.captured_fraction)[..., None])
+    flow = vapor + liquid * (share + drops)
+    if not story.plan.flare:
+        flow = flow + add_openings(story.vent_flow, -2)
+    lasts = _lasts(story)
+    from_tank = np.where(lasts, _largest(flow, phases), 0.0)
+    return from_tank + np.where(lasts, _in_phases(story, story.pool.evaporation_rate), 0.0)
+
+
+def _in_phases(story: Forecast, values: FloatArray) -> FloatArray:
+    """Largest in each phase of values on the pool's axis of time, those that begin in it included."""
+    time = story.pool.time[..., None, :]
+    start, end = story.phase_start[..., None], story.phase_end[..., None]
+    inside = (time > start) & (np.concatenate([time[..., :1], time[..., :-1]], axis=-1) < end)
+    found: FloatArray = np.where(inside, values[..., None, :], 0.0).max(axis=-1)
+    return found
+
+
+def _flare_flows(story: Forecast) -> list[FloatArray]:
+    """Largest flow of each vent in each phase, where it is flared [kg/s]."""
+    phases, burn = len(story.phase_names), 1.0 if story.plan.flare else 0.0
+    rows = np.moveaxis(story.vent_flow, -2, 0)
+    return [burn * np.where(_lasts(story), _largest(row, phases), 0.0) for row in rows]
+
+
+def _pool_across(story: Forecast) -> FloatArray:
+    """Widest the pool is in each phase [m]."""
+    return np.where(_lasts(story), 2.0 * _in_phases(story, story.pool.radius), 0.0)
+
+
+def _timed(weather: Weather) -> Weather:
+    """Return the weather with an axis of length one for the phases behind its scenarios."""
+    timed: dict[str, Any] = {
+        field.name: np.asarray(getattr(weather, field.name))[..., None]
+        for field in dataclasses.fields(weather)
+        if "unit" in field.metadata and np.ndim(getattr(weather, field.name))
+    }
+    return dataclasses.replace(weather, **timed)
