@@ -19,10 +19,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add
+from lpgrelease.fluids.cubic import R, add, root
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.fluids.newton import quietly, solve, solve_linear
-from lpgrelease.fluids.points import LIQUID, VAPOR, Point, bubble_point, dew_point
+from lpgrelease.fluids.points import LEAST_VOLUME_RATIO, LIQUID, VAPOR, Point, bubble_point, dew_point
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -41,6 +41,8 @@ __all__ = [
     "split",
 ]
 
+SUBSTITUTIONS, HALVINGS = 5, 30
+"""Of K-values, and of the vapor's share in each, before Newton's method at (T, p)."""
 EDGE = 1e-8
 """Of the way from bubble to dew point: closer to an end a state counts as one phase."""
 
@@ -181,10 +183,31 @@ def flash_pressure(mixture: Mixture, z: FloatArray, temperature: FloatArray, pre
     t, p = temperature, pressure
     boils = bubble_point(mixture, z, temperature=t)
     condenses = dew_point(mixture, z, temperature=t)
-    side, share = _sides(boils.pressure, condenses.pressure, p)
-    start = _between(boils, condenses, share, t, p)
+    side, _ = _sides(boils.pressure, condenses.pressure, p)
+    way = np.clip(np.log(boils.pressure / p) / np.log(boils.pressure / condenses.pressure), 0.0, 1.0)
+    log_k = (1.0 - way) * boils.log_ratio + way * condenses.log_ratio
+    for _ in range(SUBSTITUTIONS):
+        k = np.exp(log_k)
+        share = _vapor_share(z, k)
+        x = z / (1.0 + share * (k - 1.0))
+        x, y = x / add(x), k * x / add(k * x)
+        l_phi, v_phi = (root(mixture.cubic, t, p, w, s).log_fugacity for w, s in ((x, LIQUID), (y, VAPOR)))
+        log_k = l_phi - v_phi
+    share = _vapor_share(z, np.exp(log_k))
+    start = np.concatenate([log_k + np.log(share / (1.0 - share)), np.log(t)[None], np.log(p)[None]])
     found = boils.found & condenses.found
     return _assembled(mixture, z, ("temperature", "pressure"), t, p, side, found, start, t, p)
+
+
+def _vapor_share(z: FloatArray, k: FloatArray) -> FloatArray:
+    """Moles of vapor per mole of feed at K-values k, by halving: sum z (k - 1)/(1 + share (k - 1)) = 0."""
+    low, high = np.full(z.shape[1], 1e-9), np.full(z.shape[1], 1.0 - 1e-9)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        more = add(z * (k - 1.0) / (1.0 + middle * (k - 1.0))) > 0.0
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    share: FloatArray = 0.5 * (low + high)
+    return share
 
 
 def flash_enthalpy(mixture: Mixture, z: FloatArray, pressure: FloatArray, enthalpy: FloatArray) -> Split:
@@ -328,4 +351,6 @@ def _assembled(
             field[some] = np.where(np.isnan(field[some]), 0.0, field[some]) + total * values
         if side_ == VAPOR:
             vapor_fraction[some] = total
+    # one phase found twice satisfies the equations too, and is no answer
+    found[some] &= v_v[some] > LEAST_VOLUME_RATIO * v_l[some]
     return Split(t, p, vapor_fraction, x, y, h, s, v, v_l, v_v, found)
