@@ -12,9 +12,12 @@ from typing import Any
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
 
-import computed  # noqa: E402 these three live beside this file
+import argument_names  # noqa: E402 these live beside this file
+import computed  # noqa: E402
 import figures  # noqa: E402
+import gallery_pages  # noqa: E402
 import tables  # noqa: E402
+import validation_pages  # noqa: E402
 from docutils import nodes  # noqa: E402
 
 import lpgrelease  # noqa: E402
@@ -43,7 +46,7 @@ default_role = "literal"  # docstrings put names in single backquotes
 # -- Markdown -------------------------------------------------------------------------------------
 myst_enable_extensions = ["amsmath", "attrs_block", "colon_fence", "deflist", "dollarmath", "substitution"]
 myst_heading_anchors = 3
-myst_substitutions = computed.SUBSTITUTIONS
+myst_substitutions = computed.SUBSTITUTIONS | validation_pages.numbers()
 
 # -- docstrings -----------------------------------------------------------------------------------
 autosummary_generate = False
@@ -66,7 +69,8 @@ html_theme = "pydata_sphinx_theme"
 html_title = "lpgrelease"
 html_static_path = ["_static"]
 html_css_files = ["lpgrelease.css"]
-html_sidebars = {page: [] for page in ("index", "quickstart", "limits", "bibliography", "changelog")}
+ALONE = ("index", "quickstart", "limits", "unknowns", "glossary", "versions", "bibliography", "changelog")
+html_sidebars = {page: [] for page in ALONE}
 html_show_sourcelink = False
 html_copy_source = False
 html_theme_options = {
@@ -150,9 +154,14 @@ def _make(app: Any) -> None:
     """Compute the figures and tables that the pages include."""
     target = HERE / "generated"
     target.mkdir(exist_ok=True)
+    running = gallery_pages.start()  # meanwhile
     tables.make(target)
+    validation_pages.make(target)
+    (target / "argument_names.md").write_text("\n".join(argument_names.make()) + "\n", encoding="utf-8")
     if app.builder.format == "html":
         figures.make(target)
+        validation_pages.draw(target, figures.STYLE)
+    gallery_pages.make(target, running)
 
 
 def setup(app: Any) -> None:

@@ -1,11 +1,15 @@
 """Flare the vapor, burn the liquid: how long, how large, how far away to stand.
 
 A leaning tank of propane cannot be righted. Its vapor is flared through a one-inch line until the gauge reads
-zero; the liquid that stays is led to a pit and burned. All numbers are invented for the example.
+zero; the liquid that stays is led to a pit and burned. All numbers are invented for the example. It needs
+lpgrelease with its extra ``plot`` and writes a picture to ``examples/output``.
 """
 
+from pathlib import Path
+
 import lpgrelease as lr
-from lpgrelease.fire import burn_pit, flare_history, vessel_heating
+from lpgrelease.fire import burn_pit, flare_history, pool_fire, vessel_heating
+from lpgrelease.plots import plot_fire
 
 propane = lr.Fluid("propane")
 breeze = lr.Weather(air_temperature=288.15, wind_speed=3.0, relative_humidity=0.6)
@@ -42,6 +46,14 @@ print(
 )
 print(f"and {heated.heat_from_outside / 1e3:.1f} kW from the air and the sky.")
 assert heated.absorbed_heat < heated.heat_from_outside
+
+# by hand: 0.099 kg/m2/s (1 - exp(-1.4 D)) of LPG, as babrauskas1983burning prints it, over 4 m is 1.24 kg/s
+fire = pool_fire(propane, diameter=4.0, weather=breeze)
+assert abs(float(fire.burning_rate) - 1.24) < 0.01
+
+output = Path(__file__).parent / "output"
+output.mkdir(exist_ok=True)
+plot_fire(fire).figure.savefig(output / "burn_or_flare.png", dpi=120, bbox_inches="tight")
 
 for caution in pit.cautions:
     print("-", caution)

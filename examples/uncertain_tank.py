@@ -3,13 +3,15 @@
 The incident is invented, and so are the ranges: nobody on the scene knows the hole, the fill, the wind or the
 soil to better than a factor. A study draws 1,500 scenarios from the ranges and says what follows, as
 quantiles, and which of the four it is worth to know better. Run ``python examples/uncertain_tank.py``;
-it needs lpgrelease with its extra ``sensitivity``.
+it needs lpgrelease with its extras ``sensitivity`` and ``plot`` and writes a picture to ``examples/output``.
 """
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pint
 import xarray as xr
@@ -17,6 +19,7 @@ import xarray as xr
 import lpgrelease as lr
 from lpgrelease.studies import exceedance, quantiles, sensitivity
 
+OUTPUT = Path(__file__).parent / "output"
 UNITS = pint.get_application_registry()
 PROPANE = lr.Fluid("propane")
 SCENARIOS = 1500
@@ -83,6 +86,24 @@ def show(found: xr.Dataset, output: str, unit: str, what: str) -> None:
         print(f"    {name:<18} {max(share, 0.0):4.0%} of the spread")
 
 
+def draw(found: xr.Dataset) -> plt.Figure:
+    """How often each answer comes."""
+    figure, axes = plt.subplots(1, 3, figsize=(9.0, 3.0), layout="constrained")
+    for ax, (name, scale, label) in zip(
+        axes,
+        (
+            ("zero_gauge_at", 60.0, "gauge reads zero after [min]"),
+            ("gone_at", 60.0, "liquid gone after [min]"),
+            ("widest", 1.0, "radius at its widest [m]"),
+        ),
+        strict=True,
+    ):
+        ax.hist(found[name].values / scale, bins=40, color="#20639b", alpha=0.8)
+        ax.set(xlabel=label, yticks=[])
+    axes[0].set_ylabel("scenarios")
+    return figure
+
+
 def main() -> None:
     """Draw, run, read."""
     print("This incident is invented, and so are its ranges.\n")
@@ -97,6 +118,10 @@ def main() -> None:
     print(
         "The spread is that of the inputs; the error of the models comes on top. An estimate, no instruction."
     )
+    OUTPUT.mkdir(exist_ok=True)
+    picture = OUTPUT / "uncertain_tank.png"
+    draw(found).savefig(picture, dpi=120)
+    print(f"written: {picture.name}")
     assert found.sizes["failed"] == 0, "every scenario was to be answered"
     assert np.isfinite(found.zero_gauge_at).all(), "the vent was to bring every gauge to zero"
     assert (found.gone_at > found.zero_gauge_at).all(), "the leak feeds the pool until the gauge reads zero"
