@@ -1,5 +1,6 @@
 """The whole job: an incident, a plan for it, and a forecast of what happens when."""
 
+from lpgrelease.response.compare import PlanComparison, compare_plans
 from lpgrelease.response.compose import forecast
 from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
@@ -14,7 +15,9 @@ __all__ = [
     "InferredLeak",
     "MassHistory",
     "MassLedger",
+    "PlanComparison",
     "ResponsePlan",
+    "compare_plans",
     "forecast",
     "infer_leak",
 ]

@@ -16,8 +16,8 @@ __all__ = ["DISTANCES", "cautions", "warnings"]
 
 DISTANCES = (
     "Distances are for level, open ground and a steady wind. Gas runs downhill and lies in hollows farther "
-    "off, and parts of a tank that fails fly farther than any distance here: keep the isolation distances of the "
-    "authority in charge where they are larger."
+    "off, and parts of a tank that fails fly farther than any distance here: keep the isolation distances of "
+    "the authority in charge where they are larger."
 )
 ALWAYS = (
     "These are estimates, not instructions. Local codes, the authority in charge and licensed practice "

@@ -53,7 +53,7 @@ def leak_until_arrival(incident: Incident, plan: ResponsePlan, shape: tuple[int,
     contents = incident.contents
     fill, temperature = (np.broadcast_to(x, shape)[()] for x in (contents.fill, contents.temperature))
     whole = Contents(contents.tank, contents.fluid, fill=fill, temperature=temperature)
-    openings = [*incident.leaks, *(closed(item, True) for item in plan.vents)]
+    openings = [*incident.leaks, *(closed(item, True, contents.tank.height) for item in plan.vents)]
     return Phase("leaking", _march(whole, openings, incident, duration=plan.arrival))
 
 
@@ -97,7 +97,7 @@ def lay_seals(incident: Incident, plan: ResponsePlan, venting: TankHistory) -> t
 
 def look_ahead(incident: Incident, plan: ResponsePlan, contents: Contents, shut: BoolArray) -> Phase:
     """Look ahead with the sealed leaks shut, and the vents open or shut as planned."""
-    vents = [closed(item, not plan.keep_venting) for item in plan.vents]
+    vents = [closed(item, not plan.keep_venting, contents.tank.height) for item in plan.vents]
     run = _march(contents, [*_remaining(incident, shut), *vents], incident, duration=plan.hold)
     return Phase("holding", run)
 
@@ -121,7 +121,10 @@ def pressure_return(
         The history to each of them.
     """
     there = _gauge_pressure(contents, incident) >= gauge_pressures
-    openings = [*_remaining(incident, shut), *(closed(item, True) for item in plan.vents)]
+    openings = [
+        *_remaining(incident, shut),
+        *(closed(item, True, contents.tank.height) for item in plan.vents),
+    ]
     run = _march(
         contents,
         openings,
@@ -133,16 +136,21 @@ def pressure_return(
     return np.where(there, 0.0, back), run
 
 
-def closed(opening: Opening, shut: Any) -> Opening:
-    """Return the opening with no flow where it is `shut`."""
+def closed(opening: Opening, shut: Any, top: FloatArray) -> Opening:
+    """Return the opening with no flow, and at the tank's `top`, where it is `shut`.
+
+    No liquid stands at the top: a tank without a leak of liquid is marched in long steps.
+    """
     changed = copy.copy(opening)
     coefficient = np.where(shut, 0.0, opening.discharge_coefficient)[()]
     object.__setattr__(changed, "discharge_coefficient", coefficient)  # 0 is no opening to its own check
+    object.__setattr__(changed, "height", np.where(shut, top, opening.height)[()])
     return changed
 
 
 def _remaining(incident: Incident, shut: BoolArray) -> list[Opening]:
-    return [closed(leak, shut[..., i]) for i, leak in enumerate(incident.leaks)]
+    top = incident.contents.tank.height
+    return [closed(leak, shut[..., i], top) for i, leak in enumerate(incident.leaks)]
 
 
 def _march(contents: Contents, openings: list[Opening], incident: Incident, **limits: Any) -> TankHistory:
