@@ -18,23 +18,18 @@ hairer1996stiff, Eq. IV.8.19. Events are found on the polynomial.
 from __future__ import annotations
 
 import dataclasses
-import math
-from typing import NamedTuple, Protocol, Self
 
 import numpy as np
 
+from lpgrelease.collocation_step import StiffEnsemble, solve_step
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.radau import POINTS, RULE, extrapolated, linear, polynomial
 from lpgrelease.results import BoolArray
 
-__all__ = ["DensePath", "StiffEnsemble", "march_stiff", "sample"]
+__all__ = ["DensePath", "march_stiff", "sample"]
 
-POINTS = 5
-MOST_NEWTON, FRESH_SLOPES = 8, 3
-"""Newton steps; those that take the equations' slopes anew."""
-NEWTON_SHARE = 0.05
-"""A Newton step this small against the error allowed is the last."""
 MOST_LANDING, SECANTS = 40, 9
 """Steps towards an event; from then on every third of them halves."""
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
@@ -42,90 +37,6 @@ BEYOND_EVENT = 1.5
 """A step goes no further than this many times the way to the next event, as the signals now move."""
 MOST_TRIALS = 20_000
 COMPACT_BELOW = 0.75
-
-
-class StiffEnsemble(Protocol):
-    """The problem of :func:`march_stiff`: frozen, one entry per scenario on the last axis of its arrays.
-
-    `directions` names, for each coupling, the component that is moved to take a slope; `functionals` (one row
-    per coupling, one column per component) gives how much of the coupling a change of the state holds: 1 for
-    its own direction, 0 for the others'. `increments` (couplings, scenarios) says how far to move.
-    """
-
-    @property
-    def directions(self) -> tuple[int, ...]: ...  # noqa: D102
-    @property
-    def functionals(self) -> FloatArray: ...  # noqa: D102
-    @property
-    def increments(self) -> FloatArray: ...  # noqa: D102
-
-    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return `state` (components, points, scenarios) on its conservation laws, rates and signals."""
-        ...
-
-    def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
-        """Return the ensemble after `events` (events, scenarios), and codes of those that end."""
-        ...
-
-    def settled(
-        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
-    ) -> IntArray:
-        """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
-        ...
-
-    def take(self, index: IntArray) -> Self:
-        """Return the scenarios `index` alone."""
-        ...
-
-    def mode(self) -> FloatArray:
-        """Return what is in force between events, shape (flags, scenarios), to be kept with the path."""
-        ...
-
-
-class _Rule(NamedTuple):
-    nodes: FloatArray
-    weights: FloatArray
-    basis: FloatArray
-    """Coefficients (points + 1, points + 1) of the polynomials that are 1 at one of 0, c_1 ... c_s."""
-    check: float
-    check_values: FloatArray
-    check_slopes: FloatArray
-    check_error: float
-
-
-def _radau(points: int) -> _Rule:
-    poly = np.polynomial.polynomial
-    power = poly.polymul(
-        [0.0] * (points - 1) + [1.0],
-        [math.comb(points, k) * (-1.0) ** (points - k) for k in range(points + 1)],
-    )
-    nodes = np.sort(poly.polyroots(poly.polyder(power, points - 1)).real)
-    nodes[-1] = 1.0
-    powers = np.arange(points)
-    integrals = nodes[:, None] ** (powers + 1) / (powers + 1)
-    weights = np.linalg.solve((nodes[:, None] ** powers).T, integrals.T).T
-    every = np.concatenate([[0.0], nodes])
-    basis = np.linalg.inv(every[:, None] ** np.arange(points + 1)).T
-    defect = poly.polyfromroots(nodes)
-    theta = np.linspace(0.0, 1.0, 2001)
-    inside = np.abs(poly.polyval(theta, defect)) * (theta > nodes[0]) * (theta < nodes[-1])
-    check = float(theta[np.argmax(inside)])
-    largest = np.abs(poly.polyval(theta, poly.polyint(defect))).max()
-    slopes = np.array([poly.polyval(check, poly.polyder(row)) for row in basis])
-    values = np.array([poly.polyval(check, row) for row in basis])
-    nodes, basis = np.asarray(nodes, dtype=np.float64), np.asarray(basis, dtype=np.float64)
-    return _Rule(
-        nodes,
-        np.asarray(weights, dtype=np.float64),
-        basis,
-        check,
-        values,
-        slopes,
-        float(largest / inside.max()),
-    )
-
-
-RULE = _radau(POINTS)
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -232,7 +143,7 @@ def march_stiff(
     record = _Recorder(state, ensemble.mode().shape[0])
     record.codes[who] = codes
     step = np.array(first)
-    guess = _linear(state, rates, step)
+    guess = linear(state, rates, step)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
         if not going.any():
@@ -242,7 +153,7 @@ def march_stiff(
             who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
             scale, tolerance, guess = scale[:, keep], tolerance[:, keep], guess[..., keep]
-        tried = _solve(ensemble, state, step, guess, scale)
+        tried = solve_step(ensemble, state, step, guess, scale)
         accepted = tried.converged & (tried.error <= 1.0) & going
         growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
         growth = np.where(tried.converged, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)
@@ -268,7 +179,7 @@ def march_stiff(
         whole = accepted & (share == 1.0)
         next_step = np.minimum(next_step, _to_event(tried.signals, heard, tolerance, step, whole))
         onward = accepted & ~hit & (next_step <= 3.0 * step)
-        guess = np.where(onward, _extrapolated(knots, next_step / step), _linear(state, rates, next_step))
+        guess = np.where(onward, extrapolated(knots, next_step / step), linear(state, rates, next_step))
         step = np.where(going, next_step, step)
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
@@ -288,191 +199,6 @@ def _to_event(
 def _at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     fixed, rates, signals = ensemble.evaluate(state[:, None])
     return fixed[:, 0], rates[:, 0], signals[:, 0]
-
-
-def _linear(state: FloatArray, rates: FloatArray, step: FloatArray) -> FloatArray:
-    """States at the points of a step if the rates stayed, (components, points, scenarios)."""
-    guess: FloatArray = state[:, None] + RULE.nodes[:, None] * (step * rates[:, None])
-    return guess
-
-
-def _extrapolated(knots: FloatArray, ratio: FloatArray) -> FloatArray:
-    """States at the points of a next step `ratio` times as long, by the polynomial of this one."""
-    return _polynomial(knots[:, None], 1.0 + RULE.nodes[:, None] * ratio)
-
-
-def _polynomial(knots: FloatArray, theta: FloatArray) -> FloatArray:
-    """Value at theta of the polynomials through knots (components, ..., points + 1, scenarios)."""
-    total = np.zeros(())
-    for i in range(POINTS + 1):
-        weight = RULE.basis[i, -1] * theta
-        for power in range(POINTS - 1, 0, -1):
-            weight = (weight + RULE.basis[i, power]) * theta
-        total = total + (weight + RULE.basis[i, 0]) * knots[..., i, :]
-    return total
-
-
-class _Tried(NamedTuple):
-    states: FloatArray
-    signals: FloatArray
-    error: FloatArray
-    converged: BoolArray
-
-
-class _Coupling(NamedTuple):
-    """Of an ensemble: its directions, what of the state each holds as (coupling, row, weight), increments."""
-
-    directions: tuple[int, ...]
-    held: tuple[tuple[int, int, float], ...]
-    increments: FloatArray
-
-    @classmethod
-    def of(cls, ensemble: StiffEnsemble) -> _Coupling:
-        held = [
-            (coupling, row, float(weight))
-            for coupling, weights in enumerate(ensemble.functionals)
-            for row, weight in enumerate(weights)
-            if weight
-        ]
-        return cls(ensemble.directions, tuple(held), ensemble.increments)
-
-    def held_by(self, values: FloatArray) -> FloatArray:
-        """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
-        total = np.zeros((len(self.directions), *values.shape[1:]))
-        for coupling, row, weight in self.held:
-            total[coupling] += values[row] if weight == 1.0 else weight * values[row]
-        return total
-
-
-class _Slopes(NamedTuple):
-    """Of the rates along the couplings: by_coupling (couplings, components, points, n), and their system."""
-
-    by_coupling: FloatArray
-    coupled: FloatArray
-    system: FloatArray
-
-
-def _solve(
-    ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, guess: FloatArray, scale: FloatArray
-) -> _Tried:
-    """Newton's method for the states at the points of a step, and the step's error."""
-    states = guess
-    done = np.zeros(step.size, dtype=np.bool_)
-    error = np.full(step.size, np.inf)
-    slopes: _Slopes | None = None
-    coupling, signals = _Coupling.of(ensemble), None
-    for iteration in range(MOST_NEWTON):
-        check = RULE.check_values[0] * start
-        for i in range(POINTS):
-            check = check + RULE.check_values[i + 1] * states[:, i]
-        rates, heard, fresh = _rates(
-            ensemble, coupling, states, check, step, with_slopes=iteration < FRESH_SLOPES
-        )
-        slopes = fresh if slopes is None or fresh is not None else slopes
-        assert slopes is not None
-        change = _newton(coupling, start, step, states, rates[:, :-1], slopes)
-        with np.errstate(over="ignore", invalid="ignore"):
-            size = (np.abs(change) / scale[:, None]).max(axis=(0, 1))
-            size = np.where(np.isfinite(change).all(axis=(0, 1)), size, np.inf)
-        found = _error(coupling, start, step, states, rates[:, -1], slopes, scale)
-        states = np.where(done | ~np.isfinite(change), states, states + change)
-        signals = heard if signals is None else np.where(done, signals, heard)
-        error = np.where(done, error, found)
-        done = done | (size <= NEWTON_SHARE)
-        if done.all():
-            break
-    assert signals is not None
-    return _Tried(states, signals, error, done & np.isfinite(states).all(axis=(0, 1)))
-
-
-def _rates(
-    ensemble: StiffEnsemble,
-    coupling: _Coupling,
-    states: FloatArray,
-    check: FloatArray,
-    step: FloatArray,
-    *,
-    with_slopes: bool,
-) -> tuple[FloatArray, FloatArray, _Slopes | None]:
-    """Rates at the points and at the point of the check; signals at the points; slopes if asked for."""
-    parts = [states, check[:, None]]
-    if with_slopes:
-        for row, increment in zip(coupling.directions, coupling.increments, strict=True):
-            moved = states.copy()
-            moved[row] += increment
-            parts.append(moved)
-    _, rates, signals = ensemble.evaluate(np.concatenate(parts, axis=1))
-    base, signals = rates[:, : POINTS + 1], signals[:, :POINTS]
-    if not with_slopes:
-        return base, signals, None
-    count = len(coupling.directions)
-    shape = (rates.shape[0], count, POINTS, step.size)
-    moved = rates[:, POINTS + 1 :].reshape(shape)
-    by_coupling = (moved - base[:, None, :POINTS]) / coupling.increments[:, None, :]
-    by_coupling = np.where(np.isfinite(by_coupling), by_coupling, 0.0)
-    coupled = coupling.held_by(by_coupling)
-    by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
-    system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
-    system = system.reshape(step.size, POINTS * count, POINTS * count)
-    diagonal = np.arange(POINTS * count)
-    system[:, diagonal, diagonal] += 1.0
-    return base, signals, _Slopes(by_coupling, coupled, system)
-
-
-def _newton(
-    coupling: _Coupling,
-    start: FloatArray,
-    step: FloatArray,
-    states: FloatArray,
-    rates: FloatArray,
-    slopes: _Slopes,
-) -> FloatArray:
-    """Return the change of the states (components, points, n)."""
-    count = len(coupling.directions)
-    by_step = RULE.weights[:, :, None] * step
-    missing = start[:, None] - states
-    for j in range(POINTS):
-        missing = missing + by_step[:, j] * rates[:, j, None]
-    right = coupling.held_by(missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
-    moves = np.linalg.solve(slopes.system, right[..., None])[..., 0]
-    moved = moves.reshape(step.size, POINTS, count).transpose(2, 1, 0)
-    moved_rates = np.zeros_like(missing)
-    for c in range(count):
-        moved_rates += slopes.by_coupling[:, c] * moved[c]
-    change = missing
-    for j in range(POINTS):
-        change = change + by_step[:, j] * moved_rates[:, j, None]
-    return change
-
-
-def _error(
-    coupling: _Coupling,
-    start: FloatArray,
-    step: FloatArray,
-    states: FloatArray,
-    rates: FloatArray,
-    slopes: _Slopes,
-    scale: FloatArray,
-) -> FloatArray:
-    """Largest error of the step over `scale`, from the slope's defect at the check."""
-    slope = RULE.check_slopes[0] * start
-    for i in range(POINTS):
-        slope = slope + RULE.check_slopes[i + 1] * states[:, i]
-    with np.errstate(over="ignore", invalid="ignore"):
-        error = RULE.check_error * (slope - step * rates)
-        count = len(coupling.directions)
-        if count:
-            short = step / POINTS
-            system = -short[:, None, None] * np.moveaxis(slopes.coupled[:, :, -1], -1, 0)
-            diagonal = np.arange(count)
-            system[:, diagonal, diagonal] += 1.0
-            held = np.moveaxis(coupling.held_by(error), -1, 0)
-            held = np.where(np.isfinite(held), held, 0.0)
-            left = np.linalg.solve(system, held[..., None])[..., 0]
-            for c in range(count):
-                error = error + short * slopes.by_coupling[:, c, -1] * left[:, c]
-        size = (np.abs(error) / scale).max(axis=0)
-    return np.where(np.isfinite(size), size, np.inf)
 
 
 def _land(
@@ -508,7 +234,7 @@ def _land(
         trial = low + share * (high - low)
         theta = np.where(seeks, trial, theta)
         # signals of the state on its conservation laws, where they are to be zero
-        fixed, slope, now = _at_one(ensemble, _at_one(ensemble, _polynomial(knots, theta))[0])
+        fixed, slope, now = _at_one(ensemble, _at_one(ensemble, polynomial(knots, theta))[0])
         end, rates, heard = (
             np.where(seeks, new, old)
             for new, old in zip((fixed, slope, now), (end, rates, heard), strict=True)
@@ -546,7 +272,7 @@ def sample(
     every = np.concatenate([[0.0], RULE.nodes])
     theta = every[None, :, None] * path.share[:, None]
     knots = np.moveaxis(path.knots, 1, 2)
-    reached = _polynomial(np.moveaxis(knots, 1, 0)[:, :, None], theta)
+    reached = polynomial(np.moveaxis(knots, 1, 0)[:, :, None], theta)
     reached = np.moveaxis(reached, 0, 2).reshape(steps * (POINTS + 1), *start.shape)
     used = np.repeat(np.arange(steps)[:, None] < path.counts, POINTS + 1, axis=0)
     length = np.zeros(used.shape)
@@ -565,7 +291,7 @@ def sample(
         span = length[left + 1, who] - length[left, who]
         within = np.where(span > 0.0, (target - length[left, who]) / np.where(span > 0.0, span, 1.0), 1.0)
         at = flat[left, who] + np.clip(within, 0.0, 1.0) * (flat[left + 1, who] - flat[left, who])
-        states[i] = _polynomial(np.moveaxis(knots[step, :, :, who], 0, -1), at)
+        states[i] = polynomial(np.moveaxis(knots[step, :, :, who], 0, -1), at)
         modes[i] = path.modes[step, :, who].T
     states[0] = start
     ends = path.ends[last, :, who].T

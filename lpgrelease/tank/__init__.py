@@ -11,7 +11,7 @@ from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, Tank, VerticalTank
 from lpgrelease.tank.stops import StopAt
 from lpgrelease.tank.swell import LevelSwell, level_swell
-from lpgrelease.tank.zones import Moment
+from lpgrelease.tank.zone_state import Moment
 
 __all__ = [
     "BlendContents",

@@ -41,7 +41,7 @@ from lpgrelease.tank.venting import (
     add_rows,
     rest_temperature,
 )
-from lpgrelease.tank.zones import FIRST_RELEASED, REST
+from lpgrelease.tank.zone_state import FIRST_RELEASED, REST
 from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
 
 __all__ = ["Solved", "prepare", "solve"]

@@ -13,7 +13,8 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.tank.venting import NEVER
-from lpgrelease.tank.zones import Moment, Zones
+from lpgrelease.tank.zone_state import Moment
+from lpgrelease.tank.zones import Zones
 
 __all__ = ["PreparedStop", "StopAt"]
 
@@ -101,7 +102,7 @@ class StopAt(Result):
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class PreparedStop:
-    """A stop of n tanks: value (n,); +1 where it is come to from above, -1 from below, 0 where there is none."""
+    """A stop of n tanks: value (n,); side +1 if come to from above, -1 from below, 0 if there is none."""
 
     kind: str
     value: FloatArray

@@ -29,7 +29,7 @@ primes along saturation. In all cases T is put back after each step on the balan
 from __future__ import annotations
 
 import dataclasses
-from typing import Any, NamedTuple, Protocol, Self
+from typing import Any, Self
 
 import numpy as np
 
@@ -37,133 +37,40 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
-from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
+from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.levels import Levels, LevelTable
 from lpgrelease.tank.outlets import PreparedLine
-from lpgrelease.tank.outside import Surroundings, WallHeat
+from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor, VaporState, inflow_flux, mixture_flux
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
-
-__all__ = ["ENDS", "FIRST_RELEASED", "REST", "Moment", "Stop", "Zones", "per_point"]
-
-TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
-WALLS = slice(WET_WALL, DRY_WALL + 1)
-"""Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
-RELEASED = slice(FIRST_RELEASED, -2)
-STEP = 1e-3
-"""For differences along saturation [K]."""
-LEAST_SHARE = 1e-3
-"""Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
-COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
-"""Bounds [K] of a wall's temperature on the way of an iteration."""
-FOG_TIME = 1.0
-"""Vapor that expansion would cool below saturation comes back to it in this time [s]: it makes fog."""
-ENDS = 6
-"""Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
-REST = 1000
-"""Code of a history that has settled; the others are the places of its signals, from 1."""
-VALUES = (
-    *SATURATED_VAPOR_INLET,
-    "liquid_density",
-    "vapor_density",
-    "liquid_enthalpy",
-    "inventory_energy_per_mass",
-    "inventory_energy_per_volume",
+from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
+from lpgrelease.tank.zone_state import (
+    COLDEST_WALL,
+    DRY_WALL,
+    ENDS,
+    FIRST_RELEASED,
+    GAS,
+    HOTTEST_WALL,
+    RELEASED,
+    REST,
+    SLOPES,
+    STEP,
+    SUPERHEAT,
+    TEMPERATURE,
+    TIME,
+    VALUES,
+    WALLS,
+    WET_WALL,
+    Moment,
+    Now,
+    Phases,
+    Stop,
+    per_point,
 )
-SLOPES = ("inventory_slope_per_mass", "inventory_slope_per_volume")
 
-
-class Moment(NamedTuple):
-    """All that stands in the tanks and flows; arrays (points, n), of openings (openings, points, n)."""
-
-    time: FloatArray
-    temperature: FloatArray
-    pressure: FloatArray
-    liquid_volume: FloatArray
-    liquid_mass: FloatArray
-    vapor_mass: FloatArray
-    gas_mass: FloatArray
-    vapor_temperature: FloatArray
-    wet_wall_temperature: FloatArray
-    dry_wall_temperature: FloatArray
-    level: FloatArray
-    mass_flow: FloatArray
-    gas_flow: FloatArray
-    energy_off: FloatArray
-
-
-class Stop(Protocol):
-    """What else ends a history."""
-
-    def signal(self, moment: Moment, zones: Zones) -> FloatArray:
-        """Return what is positive until the event and zero there, (points, n)."""
-        ...
-
-    def from_start(self, moment: Moment, zones: Zones) -> Stop:
-        """Return the same, told how things stand at the start."""
-        ...
-
-    def tolerance(self, zones: Zones) -> FloatArray:
-        """How near to zero the signal counts as zero, (n,)."""
-        ...
-
-    def take(self, index: IntArray) -> Stop:
-        """Return the scenarios `index` alone."""
-        ...
-
-
-def per_point(values: Any) -> Any:
-    """Values of openings (J, n), or by point (J, points, n), ready to meet (J, points, n)."""
-    return values[:, None] if values.ndim == 2 else values
-
-
-class _Phases(NamedTuple):
-    """What the two phases are like at T; the five that `SaturatedVaporNozzle.flux` takes come first."""
-
-    pressure: FloatArray
-    vapor_enthalpy: FloatArray
-    vapor_entropy: FloatArray
-    critical_flux: FloatArray
-    critical_ratio: FloatArray
-    liquid_density: FloatArray
-    vapor_density: FloatArray
-    liquid_enthalpy: FloatArray
-    per_mass: FloatArray
-    per_volume: FloatArray
-    slope_per_mass: FloatArray
-    slope_per_volume: FloatArray
-    liquid_volume: FloatArray
-    """v_l [m3/kg]."""
-    vapor_volume: FloatArray
-    """v [m3/kg]."""
-    vapor: FloatArray
-    """m_v [kg]."""
-    liquid: FloatArray
-    filled: FloatArray
-    """V_l [m3]."""
-
-
-class _Now(NamedTuple):
-    """All that the rates and signals are made from; arrays (points, n)."""
-
-    temperature: FloatArray
-    superheat: FloatArray
-    gas: FloatArray
-    walls: FloatArray
-    mass: FloatArray
-    phases: _Phases
-    warmer: _Phases | None
-    """The same `STEP` warmer, where rates need the differences."""
-    vapor: VaporState | None
-    gas_pressure: FloatArray
-    pressure: FloatArray
-    levels: Levels
-    flow: FloatArray
-    gas_flow: FloatArray
-    energy: FloatArray
-    capacity: FloatArray
+__all__ = ["Zones"]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -241,7 +148,7 @@ class Zones:
     @property
     def rows(self) -> int:
         """Number of openings and transfers."""
-        return self.area.shape[0] + self.transfer_rates.shape[0]
+        return int(self.area.shape[0] + self.transfer_rates.shape[0])
 
     @property
     def functionals(self) -> FloatArray:
@@ -329,8 +236,8 @@ class Zones:
 
     # -- what stands in the tank -------------------------------------------------------------------------
 
-    def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[_Phases, Any]:
-        *values, slope_mass, slope_volume = self.table.saturated(t, *VALUES, *SLOPES)
+    def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[Phases, Any]:
+        values = list(self.table.saturated(t, *VALUES, *SLOPES))
         rho_l, rho_v = values[5], values[6]
         v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
         if self.vapor is not None:
@@ -338,9 +245,9 @@ class Zones:
             v = state.volume
         vapor = (self.volume - mass * v_l) / (v - v_l)
         liquid = mass - vapor
-        return _Phases(*values, slope_mass, slope_volume, v_l, v, vapor, liquid, liquid * v_l), state
+        return Phases(*values, v_l, v, vapor, liquid, liquid * v_l), state
 
-    def _now(self, state: FloatArray) -> _Now:
+    def _now(self, state: FloatArray) -> Now:
         t = np.clip(state[TEMPERATURE], self.table.lowest_temperature, self.table.highest_temperature - STEP)
         superheat = state[SUPERHEAT]
         if self.vapor is not None:
@@ -352,8 +259,8 @@ class Zones:
             both, vapor = self._phases(
                 np.concatenate([t, t + STEP]), np.concatenate([mass, mass]), np.concatenate([superheat] * 2)
             )
-            phases = _Phases(*(field[:points] for field in both))
-            warmer = _Phases(*(field[points:] for field in both))
+            phases = Phases(*(field[:points] for field in both))
+            warmer = Phases(*(field[points:] for field in both))
             vapor = None if vapor is None else VaporState(*(field[:points] for field in vapor))
         else:
             phases, vapor = self._phases(t, mass, superheat)
@@ -372,7 +279,7 @@ class Zones:
             capacity = capacity + (0.0 if self.gas is None else gas * self.gas.isochoric)
         if not self.outside.two_walls:
             capacity = capacity + self.wall_capacity
-        return _Now(
+        return Now(
             t, superheat, gas, walls, mass, phases, warmer, vapor, gas_pressure, pressure, levels, flow,
             gas_flow, energy, capacity,
         )  # fmt: skip
@@ -380,7 +287,7 @@ class Zones:
     def _energy(
         self,
         t: FloatArray,
-        phases: _Phases,
+        phases: Phases,
         superheat: FloatArray,
         gas: FloatArray,
         walls: FloatArray,
@@ -403,7 +310,7 @@ class Zones:
             return np.asarray(energy + self.wall_capacity * metal)
         return np.asarray(energy + self.wall_capacity * t)
 
-    def _off(self, now: _Now, state: FloatArray) -> FloatArray:
+    def _off(self, now: Now, state: FloatArray) -> FloatArray:
         """Energy by the state less energy by the balance [J]."""
         return np.asarray(now.energy - self.energy - (state[-2] - state[-1]))
 
@@ -412,7 +319,7 @@ class Zones:
     def _flows(
         self,
         t: FloatArray,
-        phases: _Phases,
+        phases: Phases,
         vapor: VaporState | None,
         gases: tuple[FloatArray, FloatArray, FloatArray],
         levels: Levels,
@@ -450,7 +357,7 @@ class Zones:
         return through, gas_flow
 
     def _mixture(
-        self, t: FloatArray, phases: _Phases, gas_pressure: FloatArray, gas_density: FloatArray
+        self, t: FloatArray, phases: Phases, gas_pressure: FloatArray, gas_density: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Flux of vapor and of gas; negative of gas where air comes in."""
         assert self.gas is not None
@@ -473,7 +380,7 @@ class Zones:
 
     # -- rates -------------------------------------------------------------------------------------------
 
-    def _leaving(self, now: _Now) -> tuple[FloatArray, FloatArray]:
+    def _leaving(self, now: Now) -> tuple[FloatArray, FloatArray]:
         """Enthalpy of what each opening and transfer releases [J/kg], (R, points, n), and that of liquid."""
         phases = now.phases
         h_l = phases.liquid_enthalpy + now.gas_pressure * phases.liquid_volume
@@ -487,7 +394,7 @@ class Zones:
         ]
         return (np.concatenate([of_openings, np.array(rows)]) if rows else of_openings), h_l
 
-    def _gas_enthalpy(self, now: _Now) -> FloatArray:
+    def _gas_enthalpy(self, now: Now) -> FloatArray:
         """Enthalpy rate of the gas that leaves, less that of air that comes in [W]."""
         if self.gas is None:
             return np.zeros_like(now.temperature)
@@ -495,14 +402,14 @@ class Zones:
         carried = np.where(out > 0.0, now.temperature, self.air_temperature)
         return add_rows(out * (self.gas.heat_capacity * carried))
 
-    def _rates_of_one_wall(self, now: _Now, rates: FloatArray) -> None:
+    def _rates_of_one_wall(self, now: Now, rates: FloatArray) -> None:
         """Fill the rates of temperature, heat and enthalpy."""
         heat = self.outside.into_one(now.temperature, now.levels.wetted_share)
         enthalpy, _ = self._leaving(now)
         self._fill(now, rates, heat, enthalpy)
         rates[TEMPERATURE] = self._one_temperature(now, rates, heat)
 
-    def _one_temperature(self, now: _Now, rates: FloatArray, heat: FloatArray) -> FloatArray:
+    def _one_temperature(self, now: Now, rates: FloatArray, heat: FloatArray) -> FloatArray:
         """dT/dt where liquid and vapor share T and take `heat` [W]."""
         net = heat - rates[-1] + add_rows(rates[RELEASED]) * now.phases.per_mass
         capacity = now.capacity
@@ -510,11 +417,11 @@ class Zones:
             net = net - rates[GAS] * (self.gas.isochoric * now.temperature)
         return np.asarray(net / capacity)
 
-    def _fill(self, now: _Now, rates: FloatArray, heat: FloatArray, enthalpy: FloatArray) -> None:
+    def _fill(self, now: Now, rates: FloatArray, heat: FloatArray, enthalpy: FloatArray) -> None:
         rates[-2] = heat
         rates[-1] = add_rows(rates[RELEASED] * enthalpy) + self._gas_enthalpy(now)
 
-    def _rates_of_two_walls(self, now: _Now, rates: FloatArray) -> None:
+    def _rates_of_two_walls(self, now: Now, rates: FloatArray) -> None:
         """Fill the rates with two walls."""
         assert now.warmer is not None
         phases, warmer = now.phases, now.warmer
@@ -530,76 +437,12 @@ class Zones:
             inward = heat.liquid + heat.vapor
             rates[TEMPERATURE] = self._one_temperature(now, rates, inward)
         else:
-            self._two_temperatures(now, rates, heat, still, enthalpy, h_l)
-        self._walls(now, rates, heat)
-
-    def _two_temperatures(
-        self,
-        now: _Now,
-        rates: FloatArray,
-        heat: WallHeat,
-        still: FloatArray,
-        enthalpy: FloatArray,
-        h_l: FloatArray,
-    ) -> None:
-        """Fill the rates of liquid temperature and superheat, by equations (4)."""
-        phases, warmer, vapor = now.phases, now.warmer, now.vapor
-        assert warmer is not None
-        assert vapor is not None
-        eta = now.superheat
-        latent = phases.vapor_enthalpy - phases.liquid_enthalpy
-        by_kelvin = np.maximum(1.0 / vapor.temperature_by_superheat, 1.0)
-        fog = np.where(eta < 0.0, phases.vapor * by_kelvin / FOG_TIME, 0.0)
-        across = (still + fog) * (vapor.temperature - now.temperature)
-        liquid_leaves = np.zeros_like(rates[RELEASED], dtype=np.bool_)
-        openings = self.area.shape[0]
-        liquid_leaves[:openings] = per_point(self.wet)
-        for row, liquid in enumerate(self.transfer_liquid):
-            liquid_leaves[openings + row] = liquid
-        out = rates[RELEASED]
-        out_liquid = add_rows(np.where(liquid_leaves, out, 0.0))
-        out_vapor = add_rows(np.where(liquid_leaves, 0.0, out))
-        # what comes in brings its own enthalpy
-        h_v = phases.vapor_enthalpy + eta
-        q_l = heat.liquid + across - add_rows(np.where(liquid_leaves, out * (enthalpy - h_l), 0.0))
-        q_v = heat.vapor - across - add_rows(np.where(liquid_leaves, 0.0, out * (enthalpy - h_v)))
-        v_l, v, v_eta = phases.liquid_volume, phases.vapor_volume, vapor.volume_by_superheat
-        p_slope = (warmer.pressure - phases.pressure) / STEP
-        a = phases.liquid * (warmer.liquid_enthalpy - phases.liquid_enthalpy) / STEP - phases.filled * p_slope
-        space = phases.vapor * v
-        b = phases.vapor * (warmer.vapor_enthalpy - phases.vapor_enthalpy) / STEP - space * p_slope
-        w = v - v_l - v_eta * eta
-        room = phases.liquid * (warmer.liquid_volume - v_l) / STEP
-        room = room + phases.vapor * (warmer.vapor_volume - v) / STEP
-        rate = (out_liquid * v_l + out_vapor * v - v_eta * q_v - w * q_l / latent) / (
-            room - v_eta * b - a * w / latent
-        )
-        evaporates = (q_l - a * rate) / latent
-        rates[TEMPERATURE] = rate
-        rates[SUPERHEAT] = (q_v - evaporates * eta - b * rate) / np.maximum(phases.vapor, 1e-9)
-
-    def _walls(self, now: _Now, rates: FloatArray, heat: WallHeat) -> None:
-        """Fill the rates of the walls' temperatures, by equations (3)."""
-        phases, warmer, levels = now.phases, now.warmer, now.levels
-        assert warmer is not None
-        v_l, v = phases.liquid_volume, phases.vapor_volume
-        filling = (warmer.filled - phases.filled) / STEP * rates[TEMPERATURE]
-        filling = filling - add_rows(rates[RELEASED]) * v_l * v / (v - v_l)
-        if now.vapor is not None:
-            by_vapor = v_l * phases.vapor / (v - v_l)
-            filling = filling + by_vapor * now.vapor.volume_by_superheat * rates[SUPERHEAT]
-        wetting = levels.wetted_slope * filling * self.wall_capacity
-        apart = now.walls[1] - now.walls[0]
-        share = levels.wetted_share
-        metal = np.maximum(self.wall_capacity, 1e-3)
-        to_wet = heat.wet + np.maximum(wetting, 0.0) * apart
-        to_dry = heat.dry + np.minimum(wetting, 0.0) * apart
-        rates[WET_WALL] = to_wet / (np.maximum(share, LEAST_SHARE) * metal)
-        rates[DRY_WALL] = to_dry / (np.maximum(1.0 - share, LEAST_SHARE) * metal)
+            two_temperatures(self, now, rates, heat, still, enthalpy, h_l)
+        wall_temperatures(self, now, rates, heat)
 
     # -- events ------------------------------------------------------------------------------------------
 
-    def _signals(self, now: _Now, state: FloatArray) -> FloatArray:
+    def _signals(self, now: Now, state: FloatArray) -> FloatArray:
         t, filled = state[TEMPERATURE], now.phases.filled
         hottest = self.table.highest_temperature - STEP
         most = NEVER + 0.0 * t
@@ -626,7 +469,7 @@ class Zones:
             parts.append(self.valves.signals(now.pressure - self.nozzle.pressure))
         return np.concatenate(parts)
 
-    def _moment(self, now: _Now, state: FloatArray) -> Moment:
+    def _moment(self, now: Now, state: FloatArray) -> Moment:
         phases = now.phases
         walls = now.walls if self.outside.two_walls else (now.temperature, now.temperature)
         return Moment(

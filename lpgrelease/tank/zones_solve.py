@@ -19,7 +19,8 @@ from lpgrelease.tank.stops import PreparedStop, StopAt
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import HeatFromOutside, Venting, add_rows
-from lpgrelease.tank.zones import REST, Moment, Zones
+from lpgrelease.tank.zone_state import REST, Moment
+from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of"]
 

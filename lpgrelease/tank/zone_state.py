@@ -1,0 +1,133 @@
+"""What stands in a tank with additions, and the places of its state (`lpgrelease.tank.zones`)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
+from lpgrelease.tank.levels import Levels
+from lpgrelease.tank.vapor_space import VaporState
+
+if TYPE_CHECKING:
+    from lpgrelease.tank.zones import Zones
+
+__all__ = ["FIRST_RELEASED", "REST", "Moment", "Now", "Phases", "Stop", "per_point"]
+
+TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
+WALLS = slice(WET_WALL, DRY_WALL + 1)
+"""Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
+RELEASED = slice(FIRST_RELEASED, -2)
+STEP = 1e-3
+"""For differences along saturation [K]."""
+LEAST_SHARE = 1e-3
+"""Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
+COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
+"""Bounds [K] of a wall's temperature on the way of an iteration."""
+FOG_TIME = 1.0
+"""Vapor that expansion would cool below saturation comes back to it in this time [s]: it makes fog."""
+ENDS = 6
+"""Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
+REST = 1000
+"""Code of a history that has settled; the others are the places of its signals, from 1."""
+VALUES = (
+    *SATURATED_VAPOR_INLET,
+    "liquid_density",
+    "vapor_density",
+    "liquid_enthalpy",
+    "inventory_energy_per_mass",
+    "inventory_energy_per_volume",
+)
+SLOPES = ("inventory_slope_per_mass", "inventory_slope_per_volume")
+
+
+class Moment(NamedTuple):
+    """All that stands in the tanks and flows; arrays (points, n), of openings (openings, points, n)."""
+
+    time: FloatArray
+    temperature: FloatArray
+    pressure: FloatArray
+    liquid_volume: FloatArray
+    liquid_mass: FloatArray
+    vapor_mass: FloatArray
+    gas_mass: FloatArray
+    vapor_temperature: FloatArray
+    wet_wall_temperature: FloatArray
+    dry_wall_temperature: FloatArray
+    level: FloatArray
+    mass_flow: FloatArray
+    gas_flow: FloatArray
+    energy_off: FloatArray
+
+
+class Stop(Protocol):
+    """What else ends a history."""
+
+    def signal(self, moment: Moment, zones: Zones) -> FloatArray:
+        """Return what is positive until the event and zero there, (points, n)."""
+        ...
+
+    def from_start(self, moment: Moment, zones: Zones) -> Stop:
+        """Return the same, told how things stand at the start."""
+        ...
+
+    def tolerance(self, zones: Zones) -> FloatArray:
+        """How near to zero the signal counts as zero, (n,)."""
+        ...
+
+    def take(self, index: IntArray) -> Stop:
+        """Return the scenarios `index` alone."""
+        ...
+
+
+def per_point(values: Any) -> Any:
+    """Values of openings (J, n), or by point (J, points, n), ready to meet (J, points, n)."""
+    return values[:, None] if values.ndim == 2 else values
+
+
+class Phases(NamedTuple):
+    """What the two phases are like at T; the five that `SaturatedVaporNozzle.flux` takes come first."""
+
+    pressure: FloatArray
+    vapor_enthalpy: FloatArray
+    vapor_entropy: FloatArray
+    critical_flux: FloatArray
+    critical_ratio: FloatArray
+    liquid_density: FloatArray
+    vapor_density: FloatArray
+    liquid_enthalpy: FloatArray
+    per_mass: FloatArray
+    per_volume: FloatArray
+    slope_per_mass: FloatArray
+    slope_per_volume: FloatArray
+    liquid_volume: FloatArray
+    """v_l [m3/kg]."""
+    vapor_volume: FloatArray
+    """v [m3/kg]."""
+    vapor: FloatArray
+    """m_v [kg]."""
+    liquid: FloatArray
+    filled: FloatArray
+    """V_l [m3]."""
+
+
+class Now(NamedTuple):
+    """All that the rates and signals are made from; arrays (points, n)."""
+
+    temperature: FloatArray
+    superheat: FloatArray
+    gas: FloatArray
+    walls: FloatArray
+    mass: FloatArray
+    phases: Phases
+    warmer: Phases | None
+    """The same `STEP` warmer, where rates need the differences."""
+    vapor: VaporState | None
+    gas_pressure: FloatArray
+    pressure: FloatArray
+    levels: Levels
+    flow: FloatArray
+    gas_flow: FloatArray
+    energy: FloatArray
+    capacity: FloatArray
