@@ -237,7 +237,7 @@ class Zones:
     # -- what stands in the tank -------------------------------------------------------------------------
 
     def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[Phases, Any]:
-        values = list(self.table.saturated(t, *VALUES, *SLOPES))
+        values = self.table.saturated(t, *VALUES, *SLOPES)
         rho_l, rho_v = values[5], values[6]
         v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
         if self.vapor is not None:
@@ -245,7 +245,10 @@ class Zones:
             v = state.volume
         vapor = (self.volume - mass * v_l) / (v - v_l)
         liquid = mass - vapor
-        return Phases(*values, v_l, v, vapor, liquid, liquid * v_l), state
+        phases = Phases(
+            *values, liquid_volume=v_l, vapor_volume=v, vapor=vapor, liquid=liquid, filled=liquid * v_l
+        )
+        return phases, state
 
     def _now(self, state: FloatArray) -> Now:
         t = np.clip(state[TEMPERATURE], self.table.lowest_temperature, self.table.highest_temperature - STEP)
