@@ -79,7 +79,7 @@ def flash(
     """
     if not isinstance(fluid, Fluid):
         raise InputError(f"fluid must be a Fluid, got {fluid!r}")
-    if path not in PATHS:
+    if not isinstance(path, str) or path not in PATHS:
         raise InputError(f"path must be one of {', '.join(PATHS)}; got {path!r}")
     p_amb = fluid.pressure_range(ambient_pressure, "ambient_pressure")
     t = fluid.saturation_range(temperature, "temperature")

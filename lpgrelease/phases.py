@@ -23,6 +23,7 @@ PAIRS = (
 UNITS = {"temperature": "K", "pressure": "Pa", "enthalpy": "J/kg", "entropy": "J/kg/K", "density": "kg/m**3"}
 SOURCES = ("peng1976new", "peneloux1982consistent", "michelsen2007thermodynamic")
 HIGHEST_PRESSURE = 10e6
+HALVINGS = 20
 ROUND_OFF = 1e-9
 """What is found may miss the end of the range by this part."""
 
@@ -309,8 +310,13 @@ def _of_pure(
     h, s, rho = h_l + x * latent, s_l + x * latent / t, 1.0 / ((1.0 - x) / rho_l + x / rho_v)
     dry = (x < 0.0) | (x > 1.0)
     if dry.any():
-        start = np.where(x[dry] < 0.0, rho_l[dry], rho_v[dry])
-        t[dry], rho[dry] = _single(fluid, pair, p[dry], second[dry], t[dry], start)
+        cold = x[dry] < 0.0
+        start = np.where(cold, rho_l[dry], rho_v[dry])
+        t_start = np.array(t[dry])
+        if pair in PAIRS[1:3]:
+            _require_caloric_range(fluid, pair[1], p[dry], second[dry])
+            t_start[cold], start[cold] = _near_liquid(fluid, pair[1], p[dry][cold], second[dry][cold])
+        t[dry], rho[dry] = _single(fluid, pair, p[dry], second[dry], t_start, start)
         state = helmholtz.evaluate(table.equation, t[dry], rho[dry])
         h[dry], s[dry] = state.enthalpy, state.entropy
         if pair == PAIRS[3]:
@@ -343,6 +349,36 @@ def _single(
     if pair == PAIRS[2]:
         return helmholtz.gas_from_entropy(equation, p, wanted, t, start)
     return t, wanted
+
+
+def _require_caloric_range(fluid: Fluid, name: str, p: FloatArray, wanted: FloatArray) -> None:
+    """Raise where no temperature served has the enthalpy or entropy at p: Newton steps would go astray."""
+    table, ends = fluid.table, []
+    coldest, hottest = (
+        np.full_like(p, table.lowest_temperature),
+        np.full_like(p, table.highest_gas_temperature),
+    )
+    thick = table.saturated(coldest, "liquid_density")[0]
+    for t, start in ((coldest, thick), (hottest, p / (table.gas_constant * hottest))):
+        density = helmholtz.density_from_pressure(table.equation, t, p, start)
+        ends.append(getattr(helmholtz.evaluate(table.equation, t, density), name))
+    bad = (wanted < ends[0]) | (wanted > ends[1])
+    if bad.any():
+        low, high = (float(end[bad][0]) for end in ends)
+        why = f"{name} of {fluid.name} at {float(p[bad][0]):.6g} Pa, at the temperatures served"
+        raise OutOfRangeError(name, float(wanted[bad][0]), UNITS[name], low, high, why)
+
+
+def _near_liquid(fluid: Fluid, name: str, p: FloatArray, wanted: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Temperature where saturated liquid has the enthalpy or entropy, and the density there at p."""
+    table, caloric = fluid.table, f"liquid_{name}"
+    low, high = np.full_like(p, table.lowest_temperature), table.saturation_temperature(p)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        above = table.saturated(middle, caloric)[0] > wanted
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    start = table.saturated(low, "liquid_density")[0]
+    return low, helmholtz.density_from_pressure(table.equation, low, p, start)
 
 
 def _require_in_range(fluid: Fluid, t: FloatArray, p: FloatArray) -> None:

@@ -8,6 +8,7 @@ registry, so pint is never imported here unless a caller asks for a quantity bac
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
@@ -16,13 +17,32 @@ from numpy.typing import ArrayLike, NDArray
 from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError, OutOfRangeError
 
-__all__ = ["FloatArray", "QuantityLike", "broadcast", "exactly_one", "gauge", "to_quantity", "to_si"]
+__all__ = [
+    "LARGEST",
+    "SMALLEST",
+    "FloatArray",
+    "QuantityLike",
+    "broadcast",
+    "exactly_one",
+    "gauge",
+    "require_flag",
+    "require_kind",
+    "require_word",
+    "to_quantity",
+    "to_si",
+]
 
 FloatArray: TypeAlias = NDArray[np.float64]
 QuantityLike: TypeAlias = Any
 """A number, an array of numbers (SI), or a pint quantity of any registry."""
 
 T = TypeVar("T")
+
+LARGEST = 1e30
+"""No magnitude of any argument is above it: fifth powers and products of a few stay finite floats."""
+SMALLEST = 1e-30
+"""No argument that must be above zero is below it."""
+UNCOMPUTABLE = "beyond what can be computed with"
 
 
 def to_si(
@@ -65,7 +85,8 @@ def to_si(
     InputError
         Wrong kind or dimension, an offset unit for a difference (or the reverse), NaN or infinity.
     OutOfRangeError
-        Outside the allowed range.
+        Outside the allowed range; a magnitude above 1e30, or below 1e-30 where zero is excluded, whose
+        powers and ratios are no longer numbers.
 
     Examples
     --------
@@ -81,12 +102,14 @@ def to_si(
             number = np.float64(value)
         except OverflowError:
             number = np.float64(math.inf)
-        if not math.isfinite(number):
-            raise InputError(f"{name} must be finite, got {value!r}")
+        if not abs(number) <= LARGEST:
+            _refuse_magnitude(number, unit, name, repr(value))
     else:
         number = _array(value, unit, name, difference)
-        if not np.isfinite(number).all():
-            raise InputError(f"{name} must be finite, got {_first_bad(number)!r} among its values")
+        sound = np.abs(number) <= LARGEST
+        if not sound.all():
+            worst = np.ravel(number)[~np.ravel(sound)][0]
+            _refuse_magnitude(worst, unit, name, f"{float(worst)!r} among its values")
     if lower is not None or upper is not None:
         _check_range(number, unit, name, lower, upper, open_lower, why)
     return number  # type: ignore[return-value]
@@ -140,9 +163,11 @@ def _from_pint(quantity: Any, unit: str, name: str, difference: bool) -> Any:
         raise InputError(f"{name} must have the dimension of [{unit or '-'}], got {quantity!s}") from error
 
 
-def _first_bad(array: FloatArray) -> float:
-    flat = np.ravel(array)
-    return float(flat[~np.isfinite(flat)][0])
+def _refuse_magnitude(number: Any, unit: str, name: str, got: str) -> None:
+    """Raise for a number that is not finite, or beyond what can be computed with."""
+    if not math.isfinite(number):
+        raise InputError(f"{name} must be finite, got {got}")
+    raise OutOfRangeError(name, float(number), unit, -LARGEST, LARGEST, UNCOMPUTABLE)
 
 
 def _check_range(
@@ -150,6 +175,8 @@ def _check_range(
 ) -> None:
     smallest = array if array.ndim == 0 else array.min(initial=np.inf)
     largest = array if array.ndim == 0 else array.max(initial=-np.inf)
+    if open_lower and lower == 0.0 and 0.0 < smallest < SMALLEST:
+        raise OutOfRangeError(name, float(smallest), unit, SMALLEST, upper, UNCOMPUTABLE)
     if lower is not None and (smallest < lower or (open_lower and smallest == lower)):
         reason = f"{why}, the lower end excluded".lstrip(", ") if open_lower else why
         raise OutOfRangeError(name, float(smallest), unit, lower, upper, reason)
@@ -189,6 +216,55 @@ def exactly_one(**arguments: Any) -> str:
     if len(given) != 1:
         raise InputError(f"give exactly one of {', '.join(arguments)}; got {', '.join(given) or 'none'}")
     return given[0]
+
+
+def require_kind(value: Any, kind: type, name: str) -> None:
+    """Raise InputError unless `value` is a `kind`.
+
+    Examples
+    --------
+    >>> require_kind(300.0, str, "name")
+    Traceback (most recent call last):
+        ...
+    lpgrelease.errors.InputError: name must be a str, got 300.0
+    """
+    if not isinstance(value, kind):
+        article = "an" if kind.__name__[0] in "AEIOU" else "a"
+        raise InputError(f"{name} must be {article} {kind.__name__}, got {_briefly(value)}")
+
+
+def require_flag(value: Any, name: str) -> None:
+    """Raise InputError unless `value` is True or False.
+
+    Examples
+    --------
+    >>> require_flag(1, "extrapolate")
+    Traceback (most recent call last):
+        ...
+    lpgrelease.errors.InputError: extrapolate must be True or False, got 1
+    """
+    if not isinstance(value, bool | np.bool_):
+        raise InputError(f"{name} must be True or False, got {_briefly(value)}")
+
+
+def require_word(value: Any, words: Iterable[str], name: str) -> None:
+    """Raise InputError unless `value` is one of `words`.
+
+    Examples
+    --------
+    >>> require_word("solid", ("liquid", "vapor"), "phase")
+    Traceback (most recent call last):
+        ...
+    lpgrelease.errors.InputError: phase must be one of liquid, vapor; got 'solid'
+    """
+    if not isinstance(value, str) or value not in words:
+        raise InputError(f"{name} must be one of {', '.join(words)}; got {_briefly(value)}")
+
+
+def _briefly(value: Any) -> str:
+    """Return the first line of what `value` says of itself."""
+    lines = repr(value).splitlines() or [""]
+    return lines[0] if len(lines) == 1 else f"{lines[0]} ..."
 
 
 def gauge(reading: QuantityLike, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:

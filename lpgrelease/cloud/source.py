@@ -8,7 +8,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool import PoolHistory
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.release.rate import ReleaseRate
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
@@ -191,6 +191,8 @@ def jet_source(
     >>> print(f"{jet.velocity:.0f} m/s, {jet.liquid_fraction:.2f} drops")
     129 m/s, 0.64 drops
     """
+    require_kind(fluid, Fluid, "fluid")
+    require_kind(release, ReleaseRate, "release")
     p_a = fluid.pressure_range(ambient_pressure, "ambient_pressure")
     t = fluid.saturation_range(temperature, "temperature")
     x = to_si(vapor_fraction, "", "vapor_fraction", lower=0.0, upper=1.0)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.quantities import FloatArray, broadcast
+from lpgrelease.quantities import FloatArray, broadcast, require_kind
 from lpgrelease.results import StringArray
 from lpgrelease.weather import Weather
 
@@ -63,6 +63,7 @@ def pasquill_class(weather: Weather) -> StringArray:
     >>> print(pasquill_class(Weather(wind_speed=2.5, solar_irradiance=[0.0, 400.0, 800.0], cloud_cover=0.2)))
     ['F' 'C' 'B']
     """
+    require_kind(weather, Weather, "weather")
     return np.asarray(CLASSES[stability_index(weather)])[()]
 
 

@@ -18,11 +18,19 @@ from lpgrelease.fire.jet import (
     radiated_fraction_chamberlain,
     stoichiometric_fraction,
 )
-from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire, require_choice
+from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.fire.shape import dimensionless_wind, flame_length_heskestad, tilt_aga
 from lpgrelease.fire.view_factor import Flame, flame_area
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import (
+    FloatArray,
+    QuantityLike,
+    broadcast,
+    require_flag,
+    require_kind,
+    require_word,
+    to_si,
+)
 from lpgrelease.results import Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank import TankHistory
 from lpgrelease.weather import Weather, air_density
@@ -149,8 +157,11 @@ def vapor_flare(
     lazy: flame 3.6 m, stand 6 m away
     """
     weather = Weather() if weather is None else weather
-    require_choice("model", model, _MODELS)
-    require_choice("radiation", radiation, RADIATION_MODELS)
+    require_kind(fluid, Fluid, "fluid")
+    require_kind(weather, Weather, "weather")
+    require_flag(extrapolate, "extrapolate")
+    require_word(model, _MODELS, "model")
+    require_word(radiation, RADIATION_MODELS, "radiation")
     exit_ = _exit_state(fluid, mass_flow, diameter, temperature, height, weather)
     jet = jet_flame_chamberlain(
         exit_.velocity,
@@ -402,6 +413,7 @@ def flare_history(
     if np.any(history.passes_liquid[..., opening, :] & (history.mass_flow[..., opening, :] > 0.0)):
         raise InputError(f"opening {opening} passed liquid; a flare burns vapor, a pit takes liquid")
     weather = Weather() if weather is None else weather
+    require_kind(weather, Weather, "weather")
     timed: dict[str, Any] = {
         field.name: np.asarray(getattr(weather, field.name))[..., None]
         for field in dataclasses.fields(weather)

@@ -10,8 +10,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from lpgrelease.errors import InputError, OutOfRangeError, ValidityWarning
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.errors import OutOfRangeError, ValidityWarning
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_flag, require_word, to_si
 
 __all__ = ["HeatThreshold", "heat_thresholds", "thermal_dose", "time_to_harm"]
 
@@ -101,8 +101,8 @@ def time_to_harm(heat_flux: QuantityLike, *, harm: str = "pain", extrapolate: bo
     >>> [f"{t:.1f}" for t in time_to_harm([2000.0, 5000.0, 7000.0])]
     ['45.0', '13.0', '8.6']
     """
-    if harm not in _COLUMNS:
-        raise InputError(f"harm must be one of {', '.join(_COLUMNS)}; got {harm!r}")
+    require_word(harm, _COLUMNS, "harm")
+    require_flag(extrapolate, "extrapolate")
     flux = np.asarray(to_si(heat_flux, "W/m**2", "heat_flux", lower=0.0))
     shape, flux = flux.shape, np.ravel(flux)
     x, y = _harm_table(harm)

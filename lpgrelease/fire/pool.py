@@ -10,7 +10,7 @@ import numpy as np
 
 from lpgrelease.errors import OutOfRangeError, ValidityWarning
 from lpgrelease.fire.burning import burning_rates
-from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire, require_choice
+from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.fire.shape import (
     dimensionless_wind,
     drag_ratio_moorhouse,
@@ -24,7 +24,15 @@ from lpgrelease.fire.shape import (
 )
 from lpgrelease.fire.view_factor import Flame, flame_area
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import (
+    FloatArray,
+    QuantityLike,
+    broadcast,
+    require_flag,
+    require_kind,
+    require_word,
+    to_si,
+)
 from lpgrelease.results import Provenance, quantity, result
 from lpgrelease.weather import Weather, air_density
 
@@ -135,7 +143,10 @@ def pool_fire(
     1.24 kg/s, flame 10.4 m, stand 32 m away
     """
     weather = Weather() if weather is None else weather
-    require_choice("radiation", radiation, RADIATION_MODELS)
+    require_kind(fluid, Fluid, "fluid")
+    require_kind(weather, Weather, "weather")
+    require_flag(extrapolate, "extrapolate")
+    require_word(radiation, RADIATION_MODELS, "radiation")
     D, outside = check_diameter(diameter, extrapolate)
     chi = to_si(radiated_fraction, "", "radiated_fraction", lower=0.05, upper=0.6, why="measured shares")
     D, chi, ambient, *_ = broadcast(
@@ -198,9 +209,9 @@ def flame_of_pool(
     radiation: str,
 ) -> dict[str, Any]:
     """Flame over a pool that burns `burning_flux`: the fields it has as a `Fire`, and its base."""
-    require_choice("length", length, _LENGTHS)
-    require_choice("tilt", tilt, _TILTS)
-    require_choice("emission", emission, _EMISSIONS)
+    require_word(length, _LENGTHS, "length")
+    require_word(tilt, _TILTS, "tilt")
+    require_word(emission, _EMISSIONS, "emission")
     D, ambient = diameter, np.asarray(weather.ambient_pressure)
     rho_a = air_density(np.asarray(weather.air_temperature), ambient)
     boiling = fluid.saturation_temperature(np.atleast_1d(ambient)).reshape(ambient.shape)

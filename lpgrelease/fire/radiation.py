@@ -16,7 +16,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
-__all__ = ["CAUTIONS", "RADIATION_MODELS", "Fire", "Source", "incident_flux", "require_choice"]
+__all__ = ["CAUTIONS", "RADIATION_MODELS", "Fire", "Source", "incident_flux"]
 
 RADIATION_MODELS: Final = ("solid flame", "point source")
 BLOCK = 16384
@@ -223,12 +223,6 @@ class _Targets(NamedTuple):
     sine: FloatArray
     height: FloatArray
     normal: Vector | None
-
-
-def require_choice(name: str, value: str, choices: tuple[str, ...]) -> None:
-    """Raise InputError unless `value` is one of `choices`."""
-    if value not in choices:
-        raise InputError(f"{name} must be one of {', '.join(choices)}; got {value!r}")
 
 
 def _direction(direction: QuantityLike) -> tuple[FloatArray, FloatArray]:

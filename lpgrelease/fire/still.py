@@ -11,10 +11,18 @@ from lpgrelease.errors import InputError
 from lpgrelease.fire.burning import burning_rates
 from lpgrelease.fire.pit import burn_off
 from lpgrelease.fire.pool import SOURCES, check_diameter, flame_of_pool
-from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire, require_choice
+from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import (
+    FloatArray,
+    QuantityLike,
+    broadcast,
+    require_flag,
+    require_kind,
+    require_word,
+    to_si,
+)
 from lpgrelease.results import Provenance, quantity, result
 from lpgrelease.weather import Weather
 
@@ -115,7 +123,12 @@ def still_pool_fire(
     gone in 4.4 min
     """
     weather = Weather() if weather is None else weather
-    require_choice("radiation", radiation, RADIATION_MODELS)
+    require_kind(fluid, Fluid, "fluid")
+    require_kind(weather, Weather, "weather")
+    if ground is not None:
+        require_kind(ground, Ground, "ground")
+    require_flag(extrapolate, "extrapolate")
+    require_word(radiation, RADIATION_MODELS, "radiation")
     if not isinstance(points, int) or points < 2:
         raise InputError(f"points must be a whole number of at least 2, got {points!r}")
     D, outside = check_diameter(diameter, extrapolate)

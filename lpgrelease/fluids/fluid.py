@@ -24,7 +24,7 @@ from lpgrelease.fluids.grades import GRADES, Grade
 from lpgrelease.fluids.states import SaturationState, SinglePhaseState, TransportState
 from lpgrelease.fluids.substances import Substance, find_substance
 from lpgrelease.fluids.table import FluidTable, load_table
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, require_flag, to_si
 from lpgrelease.results import Provenance
 
 __all__ = ["Fluid"]
@@ -338,6 +338,7 @@ class Fluid:
         >>> print(f"{Fluid('propane').transport(temperature=293.15).liquid_viscosity * 1e6:.0f} uPa s")
         102 uPa s
         """
+        require_flag(extrapolate, "extrapolate")
         t = self.saturation_range(temperature, "temperature")
         if self.is_blend:
             fields = self.saturated(t, *TRANSPORT_FIELDS)

@@ -28,6 +28,8 @@ __all__ = ["IsentropeState", "choking_state", "state_at_pressure", "state_at_tem
 GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 SECTIONS = 40
 """Golden sections: the bracket shrinks to 4e-9 of its width, and the flux is flat at its maximum."""
+HOT_ITERATIONS = 16
+"""Newton steps from up to ten times the density sought."""
 
 
 class IsentropeState(NamedTuple):
@@ -65,12 +67,30 @@ def state_at_temperature(table: FluidTable, entropy: FloatArray, temperature: Fl
     dry = (state.vapor_fraction > 1.0) | (temperature > below)
     if not dry.any():
         return state
-    t, t_below, s = temperature[dry], below[dry], entropy[dry]
-    latent, s_l, c_v = table.saturated(t_below, "latent_heat", "liquid_entropy", "vapor_heat_capacity")
-    excess = s - s_l - latent / t_below - c_v * np.log(t / t_below)
+    t, s = temperature[dry], entropy[dry]
+    latent, s_l = table.saturated(below[dry], "latent_heat", "liquid_entropy")
+    excess = s - s_l - latent / below[dry]
     start = rho_v[dry] * np.exp(-excess / table.gas_constant)
     density = helmholtz.density_from_entropy(table.equation, t, s, start, iterations=7)
+    hot = t > below[dry]
+    if hot.any():
+        density[hot] = _density_above_critical(table, t[hot], s[hot])
     return _with_dry(state, dry, t, density, helmholtz.evaluate(table.equation, t, density))
+
+
+def _density_above_critical(table: FluidTable, temperature: FloatArray, entropy: FloatArray) -> FloatArray:
+    """Density at (T, s) above the saturation line's end, by Newton steps from the ideal gas of that entropy.
+
+    The real gas of an entropy is thinner than the ideal one, and s falls ever faster in ln(rho): the steps
+    come from one side. The cap keeps the start where the equation is fitted.
+    """
+    thin = np.full_like(temperature, 1e-6 * table.equation.reducing_density)
+    spread = helmholtz.evaluate(table.equation, temperature, thin).entropy - entropy
+    most = np.log(3e6)
+    start = thin * np.exp(np.minimum(spread / table.gas_constant, most))
+    return helmholtz.density_from_entropy(
+        table.equation, temperature, entropy, start, iterations=HOT_ITERATIONS
+    )
 
 
 def state_at_pressure(

@@ -83,7 +83,7 @@ class FreezeSeal(Result):
     )
     freeze_time: FloatArray = quantity("s", "to freeze through, were the water to stay; inf: never")
     holding_time: FloatArray = quantity(
-        "s", "until the air has melted too much, once cooling stops; 0: no plug"
+        "s", "until the air has melted too much, once cooling stops; 0: no plug, inf: the air freezes"
     )
     fluid_threshold_pressure: FloatArray = quantity(
         "Pa", "absolute saturation pressure at the freezing point of the water"
@@ -99,7 +99,9 @@ class FreezeSeal(Result):
     needed_drip_rate: FloatArray = quantity(
         "kg/s", "of the cargo's boiling liquid that would freeze the cloth in the time available; inf: none"
     )
-    largest_ice_thickness: FloatArray = quantity("m", "where growth stops against the air's heat")
+    largest_ice_thickness: FloatArray = quantity(
+        "m", "where growth stops against the air's heat; inf: nowhere"
+    )
     cooling_power: FloatArray = quantity(
         "W", "cold the leak brings; inf: the tank's boiling liquid, by contact"
     )

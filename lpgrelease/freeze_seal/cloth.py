@@ -168,7 +168,7 @@ def gather(
     OutOfRangeError
         A pressure or temperature outside the fluid's tables, or vapor too cold to leak out.
     """
-    if phase not in PHASES:
+    if not isinstance(phase, str) or phase not in PHASES:
         raise InputError(f'phase must be "liquid", "two-phase" or "vapor", got {phase!r}')
     numbers |= {name: getattr(cloth, name) for name in _CLOTH} | _of_wall(wall, phase)
     numbers |= {"radius": hole.diameter / 2.0, "discharge_coefficient": hole.discharge_coefficient}

@@ -37,14 +37,16 @@ class Condition(Result):
     """
 
     name: str = plain("what is asked")
-    value: FloatArray = plain("what it is here")
+    value: FloatArray = plain("what it is here; inf: without end")
     sense: str = plain('"at most" or "at least"')
-    limit: FloatArray = plain("what it must not pass, by the low end of published ranges")
+    limit: FloatArray = plain(
+        "what it must not pass, by the low end of published ranges; inf: nothing limits it"
+    )
     favorable_limit: FloatArray = plain("the same by the high end; equal where there is no range")
     unit: str = plain("SI unit of value, limits and margin")
     met: BoolArray = plain("whether it is so")
     marginal: BoolArray = plain("whether it is so by the favorable limit alone")
-    margin: FloatArray = plain("distance from the limit, negative where not met")
+    margin: FloatArray = plain("distance from the limit, negative where not met; inf where either is")
     source: str = plain("where value and limit come from")
     remedy: str = plain("what to change where it is not met, with a place for the amount")
     hopeless: str = plain("what to say where no such change helps")

@@ -351,6 +351,8 @@ def si_unit(value: Any) -> str:
 
 def _unit(said: str, *values: Any) -> str:
     """Return the unit said, once it is seen to be coherent SI, or that of the first quantity."""
+    if not isinstance(said, str):
+        raise InputError(f"unit must be a str, got {said!r}")
     if not said:
         return next(filter(None, map(si_unit, values)), "")
     import pint

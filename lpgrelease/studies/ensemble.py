@@ -11,7 +11,7 @@ import numpy as np
 
 import lpgrelease
 from lpgrelease.errors import FailedScenarioWarning, InputError, OutOfRangeError
-from lpgrelease.quantities import to_si
+from lpgrelease.quantities import require_word, to_si
 from lpgrelease.studies.dataset import Memory, dataset
 from lpgrelease.studies.describe import describe, files_of_the_library
 from lpgrelease.studies.distributions import Distribution, si_unit
@@ -172,8 +172,7 @@ def _design(parameters: Any, count: int, sampler: Any, entropy: tuple[int, ...])
         raise InputError(
             f"parameters cannot be called {', '.join(sorted(taken))}; a study has its own of that name"
         )
-    if sampler not in SAMPLERS:
-        raise InputError(f"sampler must be one of {', '.join(SAMPLERS)}, got {sampler!r}")
+    require_word(sampler, SAMPLERS, "sampler")
     uncertain = {name: value for name, value in parameters.items() if _is_distribution(value)}
     if not uncertain:
         raise InputError("parameters hold no distribution; give at least one, such as uniform(...)")
@@ -212,7 +211,7 @@ def _whole(number: Any, name: str) -> int:
 def _names(keep: Any) -> tuple[str, ...] | None:
     if keep is None:
         return None
-    if isinstance(keep, str) or not all(isinstance(name, str) for name in keep) or not keep:
+    if not isinstance(keep, list | tuple) or not all(isinstance(name, str) for name in keep) or not keep:
         raise InputError(f"keep must be a sequence of names of outputs, got {keep!r}")
     return tuple(keep)
 

@@ -12,7 +12,16 @@ import pytest
 import xarray as xr
 
 import lpgrelease as lr
-from lpgrelease.quantities import broadcast, exactly_one, gauge, to_quantity, to_si
+from lpgrelease.quantities import (
+    broadcast,
+    exactly_one,
+    gauge,
+    require_flag,
+    require_kind,
+    require_word,
+    to_quantity,
+    to_si,
+)
 
 FOREIGN = pint.UnitRegistry()
 SHORT = pint.UnitRegistry()
@@ -197,7 +206,46 @@ def test_an_excluded_end_is_said():
 
 def test_the_ends_of_the_range_are_allowed():
     assert to_si([0.0, 1.0], "", "fill", lower=0.0, upper=1.0).tolist() == [0.0, 1.0]
-    assert to_si(5e-324, "", "fill", lower=0.0, open_lower=True) == 5e-324
+    assert to_si(1e-30, "", "fill", lower=0.0, open_lower=True) == 1e-30
+
+
+@pytest.mark.parametrize("value", [1.1e30, -1.1e30, [1.0, 1.7e308], 10**40])
+def test_magnitudes_beyond_computing_are_refused(value):
+    with pytest.raises(lr.OutOfRangeError, match=r"height = .* \[-1e\+30, 1e\+30\] m: beyond what can"):
+        to_si(value, "m", "height")
+
+
+def test_a_size_that_must_be_above_zero_is_not_next_to_zero():
+    with pytest.raises(lr.OutOfRangeError, match=r"fill = 4.9406565e-324 .*\[1e-30, 1\]"):
+        to_si(5e-324, "", "fill", lower=0.0, upper=1.0, open_lower=True)
+    assert to_si(5e-324, "", "fill", lower=0.0) == 5e-324
+
+
+@pytest.mark.parametrize(
+    ("refuse", "message"),
+    [
+        (lambda: require_kind("propane", lr.Fluid, "fluid"), "fluid must be a Fluid, got 'propane'"),
+        (
+            lambda: require_kind(np.eye(2), lr.Opening, "hole"),
+            r"hole must be an Opening, got array\(.* \.\.\.",
+        ),
+        (
+            lambda: require_flag(np.array([True]), "extrapolate"),
+            "extrapolate must be True or False, got array",
+        ),
+        (lambda: require_flag(None, "extrapolate"), "extrapolate must be True or False, got None"),
+        (lambda: require_word(["a"], ("a", "b"), "phase"), r"phase must be one of a, b; got \['a'\]"),
+    ],
+)
+def test_objects_flags_and_words_of_the_wrong_kind_are_refused(refuse, message):
+    with pytest.raises(lr.InputError, match=message):
+        refuse()
+
+
+def test_objects_flags_and_words_of_the_right_kind_pass():
+    require_kind(lr.Fluid("propane"), lr.Fluid, "fluid")
+    require_flag(np.True_, "extrapolate")
+    require_word("a", {"a": 1}, "phase")
 
 
 def test_broadcasting_names_every_shape():
