@@ -237,17 +237,19 @@ class Zones:
     # -- what stands in the tank -------------------------------------------------------------------------
 
     def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[Phases, Any]:
-        values = self.table.saturated(t, *VALUES, *SLOPES)
-        rho_l, rho_v = values[5], values[6]
+        p, h_v, s_v, choked, ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = self.table.saturated(
+            t, *VALUES, *SLOPES
+        )
         v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
         if self.vapor is not None:
-            state = self.vapor.at(np.minimum(t, self.vapor.hottest), values[0], superheat)
+            state = self.vapor.at(np.minimum(t, self.vapor.hottest), p, superheat)
             v = state.volume
         vapor = (self.volume - mass * v_l) / (v - v_l)
         liquid = mass - vapor
         phases = Phases(
-            *values, liquid_volume=v_l, vapor_volume=v, vapor=vapor, liquid=liquid, filled=liquid * v_l
-        )
+            p, h_v, s_v, choked, ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope,
+            v_l, v, vapor, liquid, liquid * v_l,
+        )  # fmt: skip
         return phases, state
 
     def _now(self, state: FloatArray) -> Now:
