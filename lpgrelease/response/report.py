@@ -31,7 +31,6 @@ SIMPLIFICATIONS = (
     "Liquid leaves a leak as liquid, the most that can leave; a boiling mixture would leave more slowly.",
     "All cloths are laid at once, and freeze while everything stays open. A frozen plug is taken to hold "
     "for the rest of the look ahead.",
-    "The fluid is pure. Commercial propane is not.",
     "No fire near the tank, no rain, no frost on the tank or the pool; both bring heat and shorten times.",
 )
 
@@ -48,12 +47,18 @@ def report(story: Forecast) -> str:
         ["## Will ice hold?", "", *_ice(story)],
         ["## Where all of it is at the end", "", *_ledger(story)],
         ["## What was given", "", *_given(story)],
-        _listed("## What the forecast leaves out", SIMPLIFICATIONS),
+        _listed("## What the forecast leaves out", _left_out(story)),
         ["## Ranges of the models", "", *_ranges(story)],
         ["## Made with", "", *_versions(story)],
         _listed("## Before acting", story.cautions),
     ]
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
+
+
+def _left_out(story: Forecast) -> tuple[str, ...]:
+    if story.incident.contents.fluid.is_blend:
+        return SIMPLIFICATIONS
+    return (*SIMPLIFICATIONS, "The fluid is pure. What is sold under its name is not.")
 
 
 def _listed(heading: str, texts: tuple[str, ...]) -> list[str]:

@@ -127,6 +127,12 @@ class Forecast(Result):
 
         return report(self._alone("report"))
 
+    def report_html(self) -> str:
+        """Report as one page of HTML with its picture inside; raises InputError for several scenarios."""
+        from lpgrelease.response.page import report_html
+
+        return report_html(self._alone("report_html"))
+
     def plot(self) -> Figure:
         """Picture of one scenario, a Matplotlib figure that is not shown; raises InputError for several."""
         from lpgrelease.plots import plot_forecast

@@ -139,9 +139,15 @@ def _leaks(story: Forecast) -> list[tuple[float, str]]:
     for i, until in enumerate(story.liquid_leaks_until):
         name = f"leak {i + 1}" if len(story.liquid_leaks_until) > 1 else "the leak"
         after = _index(story, float(until)) + 1
-        if until > 0.0 and after < story.time.size and not story.leak_passes_liquid[i, after:].any():
+        if until > 0.0 and after < story.time.size and _turns_to_vapor(story, i, after):
             found.append((float(until), f"the liquid falls below {name}: vapor from here on"))
     return found
+
+
+def _turns_to_vapor(story: Forecast, leak: int, after: int) -> bool:
+    """Whether vapor leaves a leak from some point on, and no more liquid."""
+    flows = story.leak_flow[leak, after:] > 0.0
+    return bool(flows.any() and not (flows & story.leak_passes_liquid[leak, after:]).any())
 
 
 def _pool(story: Forecast) -> list[Event]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import pickle
 import re
+from html.parser import HTMLParser
 
 import numpy as np
 import pytest
@@ -355,7 +356,7 @@ def test_cautions_of_many_count_the_scenarios(pair):
     assert not any("runs out of liquid" in text for text in pair.scenario(1).cautions)
 
 
-@pytest.mark.parametrize("what", ["table", "report", "plot"])
+@pytest.mark.parametrize("what", ["table", "report", "report_html", "plot"])
 def test_words_and_pictures_are_of_one_scenario(pair, what):
     with pytest.raises(lr.InputError, match=rf"story\.scenario\(0\)\.{what}\(\)"):
         getattr(pair, what)()
@@ -400,6 +401,46 @@ def test_report_has_the_cautions_first_and_last(story):
     assert text.rindex(story.cautions[0]) > text.index("Made with")
     assert "Distances are for level, open ground" in text
     assert lr.__version__ in text
+
+
+class Reader(HTMLParser):
+    """Collects what is opened, shut and said, and what is fetched from elsewhere."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.words, self.fetched = [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.fetched += [value for name, value in attrs if name in ("src", "href")]
+        if tag not in ("meta", "img"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def test_page_stands_alone_and_says_all_of_the_report(story):
+    reader = Reader()
+    reader.feed(story.report_html())
+    assert reader.open == []
+    assert len(reader.fetched) == 1
+    assert reader.fetched[0].startswith("data:image/png;base64,")
+    said = " ".join(" ".join(reader.words).split())
+    for line in story.report().splitlines():
+        for cell in re.split(r"\||\*\*", line.lstrip("#- ")):
+            words = " ".join(cell.replace("`", " ").split())
+            if words and not set(words) <= set(":-") and words != "text":
+                assert words in said, words
+
+
+def test_report_has_numbers_first(story):
+    text = story.report()
+    order = ["Read first", "Five answers", "Timeline", "Where not to stand", "Will ice hold", "Made with"]
+    places = [text.index(f"## {name}") for name in order]
+    assert places == sorted(places)
 
 
 def test_cautions_say_what_matters(story):
