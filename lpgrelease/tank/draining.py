@@ -165,7 +165,7 @@ def _inside(road: Road, corners: FloatArray) -> BoolArray:
     measure, _ = _measures(road)
     y0, y1 = measure(road.start), measure(road.end)
     share = (measure(np.where(np.isnan(corners), road.end, corners)) - y0) / (y1 - y0)
-    return (np.isnan(corners) | ((share > NEAR_END) & (share < 1.0 - NEAR_END))).all(axis=0)
+    return np.asarray((np.isnan(corners) | ((share > NEAR_END) & (share < 1.0 - NEAR_END))).all(axis=0))
 
 
 def _measures(
@@ -223,7 +223,8 @@ def _integrate(
         stands = np.logical_and.accumulate(stands, axis=1)
         head = levels.level(filled) - venting.height[:, None]
         liquid_flux = incompressible_flux(rho_l, p, venting.nozzle.pressure, head)
-        flows, weights, m, q, e = [], [], 0.0, 0.0, 0.0
+        flows, weights = [], []
+        m, q, e = (np.zeros_like(share) for _ in range(3))
         for part, w in zip(PARTS, by_step, strict=True):
             through = area * np.where(stands, liquid_flux[:, part], vapor_flux[part])
             flow = add_rows(through)
@@ -250,10 +251,9 @@ def _integrate(
         np.add(states[k, 2:-2], each, out=states[k + 1, 2:-2])
     states[:, 1] = ends
     modes = np.concatenate([stands, stands[:, -1:]], axis=1)
-    still = (np.abs(mass[::2] - earlier) <= CONVERGED * venting.mass).all(axis=0)
-    return _described(
-        venting, values, states, modes, (vapor_flux, liquid_flux), (took > 0.0).all(axis=0) & still
-    )
+    still = np.asarray((np.abs(mass[::2] - earlier) <= CONVERGED * venting.mass).all(axis=0))
+    good = np.asarray((took > 0.0).all(axis=0)) & still
+    return _described(venting, values, states, modes, (vapor_flux, liquid_flux), good)
 
 
 def _described(
