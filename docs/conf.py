@@ -77,6 +77,7 @@ html_theme_options = {
     "navbar_align": "left",
     "navbar_end": ["theme-switcher"],
     "show_prev_next": True,
+    "header_links_before_dropdown": 6,
     "secondary_sidebar_items": ["page-toc"],
     "footer_start": ["copyright"],
     "footer_end": [],

@@ -16,8 +16,13 @@ LONGEST = 300.0
 
 
 def names() -> list[str]:
-    """Name of every example."""
-    return sorted(path.stem for path in EXAMPLES.glob("*.py"))
+    """Name of every example, in the order of the gallery's contents."""
+    text = (Path(__file__).parent / "gallery" / "index.md").read_text(encoding="utf-8")
+    listed = re.findall(r"^(\w+)$", text.split("{toctree}")[1], re.MULTILINE)
+    found = sorted(path.stem for path in EXAMPLES.glob("*.py"))
+    if sorted(listed) != found:
+        raise RuntimeError(f"docs/gallery/index.md lists {sorted(listed)}, there are {found}")
+    return listed
 
 
 def start() -> dict[str, subprocess.Popen[str]]:

@@ -95,9 +95,11 @@ def _table(header: Iterable[str], rows: Iterable[Iterable[object]], align: str) 
 
 def _page(topic: str) -> list[str]:
     lines: list[str] = _picture(topic) if _panels(topic) else []
-    for _, group in groupby(_of(topic), key=lambda c: c.table):
-        same = list(group)
-        lines += _about(same)
+    tables = [list(group) for _, group in groupby(_of(topic), key=lambda c: c.table)]
+    titles = [_title(same) for same in tables]
+    for same, title in zip(tables, titles, strict=True):
+        known = same[0].table.replace("_", " ")
+        lines += _about(same, title if titles.count(title) == 1 else f"{title} ({known})")
         for comparison in same:
             lines += _values(comparison, named=len(same) > 1)
     return lines
@@ -114,18 +116,23 @@ def _picture(topic: str) -> list[str]:
     return [f"```{{figure}} ../generated/validation_{topic}.png", f":alt: {alt}", "", caption, "```", ""]
 
 
-def _about(same: list[Comparison]) -> list[str]:
+def _title(same: list[Comparison]) -> str:
+    parts = list(dict.fromkeys(c.quantity.split(",", maxsplit=1)[0] for c in same))
+    title = parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
+    return f"{title[:1].upper()}{title[1:]}"
+
+
+def _about(same: list[Comparison], title: str) -> list[str]:
     first = same[0]
     header = first.source.header
-    titles = list(dict.fromkeys(c.quantity.split(",", maxsplit=1)[0] for c in same))
-    title = titles[0] if len(titles) == 1 else ", ".join(titles[:-1]) + " and " + titles[-1]
     served = " and ".join(f"`{name}`" for name in dict.fromkeys(c.served_by for c in same))
     kind = {"printed": "printed", "measured": "measured", "computed": "computed by others"}[first.kind]
-    lines = [f"## {title[:1].upper()}{title[1:]}: `{first.table}`", ""]
+    lines = [f"## {title}", ""]
     lines += [f"Source ({kind})", f": {_cited(header['source'])}", ""]
     lines += ["How known", f": {_cited(header['how_known'])}", ""]
     lines += ["Ours", f": {served}", ""]
     lines += ["Allowed, and why", f": {_cited(header['tolerance'])}", ""]
+    lines += ["Table", f": `tests/published/{first.table}.csv`", ""]
     for key in ("compare", "note", "left_out", "fitted_to"):
         if key in header:
             lines += [key.replace("_", " ").capitalize(), f": {_cited(header[key])}", ""]
@@ -138,7 +145,8 @@ def _values(comparison: Comparison, *, named: bool) -> list[str]:
     shown = _worst(points) if worst else [(p, 1) for p in points]
     where = any(p.at for p, _ in shown)
     header = ["of what", *(["where"] if where else []), "published", "ours", "difference", "allowed"]
-    rows = [_row(p, count if worst else 0, where=where) for p, count in shown]
+    percent = comparison.unit != "psig"  # of a reading near zero it says nothing
+    rows = [_row(p, count if worst else 0, where=where, percent=percent) for p, count in shown]
     unit = "" if comparison.unit in ("-", "its own") else f" [{comparison.unit}]"
     said = [f"{comparison.quantity[:1].upper()}{comparison.quantity[1:]}{unit}."] if named or unit else []
     said += [_judged(comparison)]
@@ -162,12 +170,12 @@ def _worst(points: tuple[Point, ...]) -> list[tuple[Point, int]]:
     return [(max(own, key=how_far), len(own)) for own in labels.values()]
 
 
-def _row(point: Point, count: int, *, where: bool) -> list[str]:
+def _row(point: Point, count: int, *, where: bool, percent: bool = True) -> list[str]:
     published = f"{point.published:.6g}"
     if point.upper is not None:
         published += f" to {point.upper:.6g}"
     difference = f"{point.difference:+.2g}" if point.difference else "0"
-    if point.nearest and point.difference:
+    if percent and point.nearest and point.difference:
         difference += f" ({100.0 * point.difference / abs(point.nearest):+.2g} %)"
     allowed = "-" if math.isnan(point.allowed) else f"{point.allowed:.2g}"
     if point.disagrees and not point.agrees:
@@ -184,12 +192,12 @@ def _judged(comparison: Comparison) -> str:
         mean, scatter, near = bias_and_scatter(points)
         return (
             f"**Bias {mean:.2f}** (mean ratio of ours to measured), **scatter {scatter:.2f}** (as a factor), "
-            f"{near:.0%} of {len(points)} within a factor of two."
+            f"{100 * near:.0f} % of {len(points)} within a factor of two."
         )
     outside = sum(not p.agrees for p in points)
     largest = max((p.share for p in points if not p.disagrees), default=0.0)
     values = f"{len(points)} value{'s' if len(points) > 1 else ''}"
-    text = f"{values}, the farthest off by {largest:.0%} of what is allowed"
+    text = f"{values}, the farthest off by {100 * largest:.0f} % of what is allowed"
     return text + (f"; {outside} known to lie outside." if outside else ".")
 
 
@@ -232,7 +240,7 @@ def _trials() -> list[str]:
                 len(c.points),
                 f"{mean:.2f}",
                 f"{scatter:.2f}",
-                f"{near:.0%}",
+                f"{100 * near:.0f} %",
             ]
         )
     header = ("topic", "what was measured", "points", "bias", "scatter", "within a factor of two")
@@ -369,7 +377,7 @@ def numbers() -> dict[str, str]:
         "smoke_law_ratio": f"{bright.ours / bright.published:.2f}",
         "length_thomas": bias("fire_field_pools: flame length, Thomas"),
         "length_heskestad": bias("fire_field_pools: flame length, Heskestad"),
-        "trials_near": f"{bias_and_scatter(trials)[2]:.0%}",
+        "trials_near": f"{100 * bias_and_scatter(trials)[2]:.0f} %",
         "trials_propane": bias("cloud_field_trials: propane in field trials"),
         "trials_ammonia": bias("cloud_field_trials: ammonia in field trials"),
         "trials_farthest": f"{farthest.label} by a factor of {factor:.1f}",
