@@ -17,7 +17,7 @@ the dry wall a flux that the caller names.
 from __future__ import annotations
 
 import dataclasses
-from typing import Final, NamedTuple, Self
+from typing import Any, Final, NamedTuple, Self
 
 import numpy as np
 
@@ -197,8 +197,9 @@ class Surroundings:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        chosen = {}
+        chosen: dict[str, Any] = {}
         for f in dataclasses.fields(self):
             value = getattr(self, f.name)
             chosen[f.name] = value[index] if isinstance(value, np.ndarray) else value
-        return dataclasses.replace(self, **{**chosen, "heat": self.heat.take(index)})
+        chosen["heat"] = self.heat.take(index)
+        return dataclasses.replace(self, **chosen)

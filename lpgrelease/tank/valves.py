@@ -1,4 +1,4 @@
-"""Relief valves among the openings of a march: how they stand, when they switch (`lpgrelease.tank.relief`)."""
+"""Relief valves among the openings of a march: how they stand and when they switch."""
 
 from __future__ import annotations
 

@@ -124,7 +124,8 @@ class SuperheatedVapor:
         u = position - cell
         found = self.cubics.take(cell.astype(np.intp), axis=3)
         coefficients = ((found[3] * u + found[2]) * u + found[1]) * u + found[0]
-        value, slope = coefficients[ORDER - 1], 0.0
+        value = coefficients[ORDER - 1]
+        slope = np.zeros_like(value)
         for power in range(ORDER - 2, -1, -1):
             slope = slope * x + value
             value = value * x + coefficients[power]

@@ -76,7 +76,7 @@ SETTLED_WITHIN = 1e-3
 """A history has settled once its temperature is this near [K] to the one it tends to."""
 
 STIFF_SPAN = 300.0
-"""A history whose temperature stands still while liquid leaves is stiff if so many of its times are to come."""
+"""A history whose temperature stands still while liquid leaves is stiff if so many of its times lie ahead."""
 
 PROPERTIES = (
     *SATURATED_VAPOR_INLET,
@@ -331,7 +331,7 @@ class Venting:
         leaves = add_rows(rates[2:-2])
         left = self.mass - add_rows(state[2:-2])
         drained = left / np.where(leaves > 0.0, leaves, 1e-300)
-        return np.minimum(self.duration - state[0], np.minimum(drained, NEVER))
+        return np.asarray(np.minimum(self.duration - state[0], np.minimum(drained, NEVER)))
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""

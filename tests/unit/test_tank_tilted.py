@@ -1,4 +1,4 @@
-"""Histories of tanks that lie askew: levels, phases and heads follow; the march in temperature drains them."""
+"""Histories of tanks that lie askew: levels, phases and heads follow; draining in temperature."""
 
 from __future__ import annotations
 
