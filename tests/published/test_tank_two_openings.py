@@ -1,7 +1,7 @@
 """Tilted tanks that vent and leak, against CoolProp in a general ODE solver.
 
-Nothing here is our own output: `plain_two_openings` takes the volume below a level and the heat of the weather
-from the package, and solves by itself.
+Nothing here is our own output: `plain_two_openings` takes the volume below a level and the heat of the
+weather from the package, and solves by itself.
 """
 
 from __future__ import annotations
