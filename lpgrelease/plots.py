@@ -48,6 +48,8 @@ PHASE_WORDS = {
     "venting": "venting",
     "sealing": "sealing\nwith ice",
     "holding": "holding",
+    "transferring": "pumping\nout",
+    "emptying": "boiling\naway",
 }
 
 
@@ -161,6 +163,8 @@ def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     ax.plot(x, story.liquid_mass + story.vapor_mass, color=GRAY, lw=2.2, label="in the tank")
     ax.plot(x, story.vented.sum(axis=0), color=PURPLE, lw=1.8, ls="-.", label="vented")
     ax.plot(x, story.leaked.sum(axis=0), color=RUST, lw=1.8, ls="--", label="leaked")
+    if story.transferred[-1] > 0.0:
+        ax.plot(x, story.transferred, color=BLUE, lw=1.8, ls=(0, (1, 1)), label="pumped out")
     inside = story.pool.time <= story.phase_end[-1]
     when = np.append(story.pool.time[inside], story.phase_end[-1])
     ground = np.interp(when, story.pool.time, story.pool.mass)

@@ -6,6 +6,7 @@ from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassHistory, MassLedger
+from lpgrelease.response.steps import Step
 from lpgrelease.response.story import Forecast
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "MassLedger",
     "PlanComparison",
     "ResponsePlan",
+    "Step",
     "compare_plans",
     "forecast",
     "infer_leak",

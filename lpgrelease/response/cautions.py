@@ -64,8 +64,9 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     dry = _any([reason == "liquid gone" for reason in stopped])
     full = _any([reason == "liquid full" for reason in stopped])
     sealed: list[BoolArray] = [*np.moveaxis(story.sealed, -1, 0)] if story.seals else []
+    held = story.phase_names.index("holding")
     shut_in = not (story.plan.keep_venting and story.plan.vents)
-    passed = shut_in & (story.ice_limit_after < story.phase_end[..., -1] - story.phase_start[..., -1])
+    passed = shut_in & (story.ice_limit_after < story.phase_end[..., held] - story.phase_start[..., held])
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
         (_any([~shut for shut in sealed]), NOT_SEALED),

@@ -10,6 +10,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
+from lpgrelease.response.emptying import boil_away, burn_in_pit, pump_out
 from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
 from lpgrelease.response.ledger import MassHistory, MassLedger, ledger_at, mass_history, running_total
 from lpgrelease.response.phases import (
@@ -25,6 +26,7 @@ from lpgrelease.response.scenario import pick
 from lpgrelease.response.spilling import Spilt, add_openings, knots, on_the_ground, spilt_by, watch_pool
 from lpgrelease.response.story import Forecast
 from lpgrelease.results import Provenance
+from lpgrelease.tank import Contents
 
 __all__ = ["forecast"]
 
@@ -66,6 +68,10 @@ def forecast(
     4. Holding, for `plan.hold`: sealed leaks shut and taken to hold, vents as planned. Beside it, the time
        for pressure to return with the vents shut.
 
+    5. Transferring, where `plan.transfer_rate` is given: liquid is pumped out until none is left, into a
+       burning pit where the plan has one (`burn_pit`).
+    6. Emptying, where `plan.empty`: vents open until the last liquid has boiled away.
+
     A tank without liquid ends its story: its phases after that have no length.
 
     The pool is fed as the leaks flow, in steps that keep the mass of each. The ground counts as wet at least
@@ -95,15 +101,19 @@ def forecast(
     pressure back at 0.1 bar 5 min after the vent is shut
     """
     shape = _check(incident, plan)
-    report = _Progress(progress, 5 if plan.seal is None else 6)
+    steps = (plan.seal is not None) + (plan.transfer_rate is not None) + plan.empty
+    report = _Progress(progress, 5 + steps)
     parts, laid = _march_phases(incident, plan, shape, report)
     thresholds = np.stack([np.full(shape, TENTH_BAR), np.full(shape, ONE_BAR), _ice_limit(laid, shape)])
-    back, shut_in = pressure_return(incident, plan, parts[-2].run.final, laid.shut, thresholds)
+    back, shut_in = pressure_return(incident, plan, _before_holding(parts), laid.shut, thresholds)
     report.step()
     tank = _join(incident, parts)
     spilt = spilt_by(incident, tank.histories, len(parts))
     end = tank.times["phase_end"][..., -1]
     pool = watch_pool(incident, spilt, end)
+    pit = (
+        burn_in_pit(incident, plan, _named(parts, "transferring")) if plan.pit_diameter is not None else None
+    )
     masses, ledger = _books(tank, spilt, pool, parts)
     report.step()
     return Forecast(
@@ -121,6 +131,7 @@ def forecast(
         seals=laid.assessed,
         shut_in=pick(shut_in, (3, *shape), (1, *(slice(None) for _ in shape))),
         pool=pool,
+        pit=pit,
         provenance=_provenance(parts, laid, pool),
     )
 
@@ -140,7 +151,21 @@ def _march_phases(
         report.step()
     parts.append(look_ahead(incident, plan, parts[-1].run.final, laid.shut))
     report.step()
+    if plan.transfer_rate is not None:
+        parts.append(pump_out(incident, plan, parts[-1].run, laid.shut))
+        report.step()
+    if plan.empty:
+        parts.append(boil_away(incident, plan, parts[-1].run.final, laid.shut))
+        report.step()
     return parts, laid
+
+
+def _named(parts: list[Phase], name: str) -> Phase:
+    return next(part for part in parts if part.name == name)
+
+
+def _before_holding(parts: list[Phase]) -> Contents:
+    return parts[[part.name for part in parts].index("holding") - 1].run.final
 
 
 def _check(incident: Any, plan: Any) -> tuple[int, ...]:
@@ -177,13 +202,8 @@ def _join(incident: Incident, parts: list[Phase]) -> _Tank:
     names = ("pressure", "temperature", "liquid_mass", "vapor_mass", "liquid_volume", "mass_flow")
     joined = {name: np.concatenate([getattr(run, name) for run in runs], axis=-1) for name in names}
     wet = np.concatenate([run.passes_liquid for run in runs], axis=-1)
-    before = np.zeros_like(runs[0].mass_released[..., -1])
-    released = []
-    for run in runs:
-        released.append(run.mass_released + before[..., None])
-        before = released[-1][..., -1]
-    gone = np.concatenate(released, axis=-1)
-    transferred = np.zeros_like(time)
+    gone = _added_up([run.mass_released for run in runs])
+    pumped = [np.zeros_like(part.run.time) if part.pumped is None else part.pumped for part in parts]
     flow = joined.pop("mass_flow")
     n = len(incident.leaks)
     ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
@@ -195,9 +215,20 @@ def _join(incident: Incident, parts: list[Phase]) -> _Tank:
         "leaked": gone[..., :n, :],
         "vent_flow": flow[..., n:, :],
         "vented": gone[..., n:, :],
-        "transferred": transferred,
+        "transferred": _added_up(pumped),
+        "heat_gained": _added_up([run.heat_gained for run in runs]),
+        "enthalpy_released": _added_up([run.enthalpy_released for run in runs]),
     }
     return _Tank(histories, {"phase_start": starts[..., :-1], "phase_end": starts[..., 1:]})
+
+
+def _added_up(rows: list[FloatArray]) -> FloatArray:
+    """Put sums that start anew in each phase end to end, each on top of those before."""
+    total, before = [], np.zeros_like(rows[0][..., -1])
+    for row in rows:
+        total.append(row + before[..., None])
+        before = total[-1][..., -1]
+    return np.concatenate(total, axis=-1)
 
 
 def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: _Tank) -> dict[str, Any]:
@@ -226,7 +257,7 @@ def _after_sealing(
     parts: list[Phase], laid: SealsLaid, back: FloatArray, shape: tuple[int, ...]
 ) -> dict[str, Any]:
     """Return what follows the sealing: boil-off, return of pressure, end of the ice."""
-    run = parts[-1].run
+    run = _named(parts, "holding").run
     length = run.time[..., 1] - run.time[..., 0]
     heat = (run.heat_gained[..., 1] - run.heat_gained[..., 0]) / np.where(length > 0.0, length, 1.0)
     (latent,) = run.final.fluid.saturated(run.temperature[..., 0], "latent_heat")

@@ -116,6 +116,14 @@ class ResponsePlan(Result):
         Whether what is vented is burned; otherwise it drifts off with the leak's vapor.
     flare_height : number, array or quantity
         Of the flares' open ends above the ground [m].
+    transfer_rate : number, array or quantity, optional
+        At which liquid is pumped out after `hold` [kg/s], above 0. None: it is not.
+    pit_diameter : number, array or quantity, optional
+        Of a pit in which what is pumped out burns [m]. None: it goes to another tank.
+    pit_depth : number, array or quantity
+        From the pit's floor to its rim [m].
+    empty : bool
+        Whether the vents then stay open until the last liquid has boiled away.
 
     Raises
     ------
@@ -144,6 +152,10 @@ class ResponsePlan(Result):
     keep_venting: bool = plain("whether the vent stays open while the seals hold", default=True)
     flare: bool = plain("whether what is vented is burned", default=True)
     flare_height: QuantityLike = quantity("m", "of the flares' open ends above the ground", default=3.0)
+    transfer_rate: QuantityLike | None = quantity("kg/s", "at which liquid is pumped out", default=None)
+    pit_diameter: QuantityLike | None = quantity("m", "of the pit in which it burns", default=None)
+    pit_depth: QuantityLike = quantity("m", "of the pit", default=1.0)
+    empty: bool = plain("whether the last liquid is let boil away", default=False)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("plan as given"))
 
     def __post_init__(self) -> None:
@@ -157,11 +169,21 @@ class ResponsePlan(Result):
         _set(self, "vent", openings_of(() if self.vent is None else self.vent, "vent"))
         if self.seal is not None and not isinstance(self.seal, WetCloth):
             raise InputError(f"seal must be WetCloth or None, got {self.seal!r}")
-        for name in ("keep_venting", "flare"):
+        for name in ("keep_venting", "flare", "empty"):
             if not isinstance(getattr(self, name), bool):
                 raise InputError(f"{name} must be True or False, got {getattr(self, name)!r}")
         high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
         _set(self, "flare_height", high)
+        self._check_transfer()
+
+    def _check_transfer(self) -> None:
+        for name, unit in (("transfer_rate", "kg/s"), ("pit_diameter", "m"), ("pit_depth", "m")):
+            if getattr(self, name) is not None:
+                _set(self, name, to_si(getattr(self, name), unit, name, lower=0.0, open_lower=True))
+        if self.pit_diameter is not None and self.transfer_rate is None:
+            raise InputError("pit_diameter: a pit is fed at transfer_rate, which is not given")
+        if self.empty and not self.vents:
+            raise InputError("empty: a tank boils away through a vent, and none is given")
 
     @property
     def vents(self) -> tuple[Opening, ...]:

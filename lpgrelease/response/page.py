@@ -48,7 +48,7 @@ def report_html(story: Forecast) -> str:
 
 
 def html_of(text: str) -> str:
-    r"""Turn the Markdown of a report into HTML: headings, lists, tables, fenced text, bold; all else as it is.
+    r"""Turn the Markdown of a report into HTML: headings, lists, tables, fenced text, bold.
 
     Examples
     --------

@@ -22,6 +22,8 @@ __all__ = [
     "lay_seals",
     "leak_until_arrival",
     "look_ahead",
+    "march",
+    "openings_while_holding",
     "pressure_return",
     "vent",
 ]
@@ -39,6 +41,8 @@ class Phase(NamedTuple):
 
     name: str
     run: TankHistory
+    pumped: FloatArray | None = None
+    """Liquid pumped out since the phase began [kg]; None: nothing is pumped."""
 
 
 class SealsLaid(NamedTuple):
@@ -54,7 +58,7 @@ def leak_until_arrival(incident: Incident, plan: ResponsePlan, shape: tuple[int,
     fill, temperature = (np.broadcast_to(x, shape)[()] for x in (contents.fill, contents.temperature))
     whole = Contents(contents.tank, contents.fluid, fill=fill, temperature=temperature)
     openings = [*incident.leaks, *(closed(item, True, contents.tank.height) for item in plan.vents)]
-    return Phase("leaking", _march(whole, openings, incident, duration=plan.arrival))
+    return Phase("leaking", march(whole, openings, incident, duration=plan.arrival))
 
 
 def vent(incident: Incident, plan: ResponsePlan, contents: Contents) -> Phase:
@@ -63,7 +67,7 @@ def vent(incident: Incident, plan: ResponsePlan, contents: Contents) -> Phase:
     A tank that is at the wanted pressure already, or below the air's, is left as it is.
     """
     done = _gauge_pressure(contents, incident) <= plan.stop_at_gauge_pressure
-    run = _march(
+    run = march(
         contents,
         [*incident.leaks, *plan.vents],
         incident,
@@ -91,15 +95,20 @@ def lay_seals(incident: Incident, plan: ResponsePlan, venting: TankHistory) -> t
     shut = np.zeros((*wet.shape[:-1], len(incident.leaks)), dtype=np.bool_)
     for i, seal in enumerate(assessed):
         shut[..., i] = seal.feasible
-    run = _march(contents, [*incident.leaks, *plan.vents], incident, duration=duration)
+    run = march(contents, [*incident.leaks, *plan.vents], incident, duration=duration)
     return Phase("sealing", run), SealsLaid(assessed, shut)
 
 
 def look_ahead(incident: Incident, plan: ResponsePlan, contents: Contents, shut: BoolArray) -> Phase:
     """Look ahead with the sealed leaks shut, and the vents open or shut as planned."""
-    vents = [closed(item, not plan.keep_venting, contents.tank.height) for item in plan.vents]
-    run = _march(contents, [*_remaining(incident, shut), *vents], incident, duration=plan.hold)
-    return Phase("holding", run)
+    openings = openings_while_holding(incident, plan, shut)
+    return Phase("holding", march(contents, openings, incident, duration=plan.hold))
+
+
+def openings_while_holding(incident: Incident, plan: ResponsePlan, shut: BoolArray) -> list[Opening]:
+    """Return the leaks, shut where they are sealed, and the vents, shut unless the plan keeps them open."""
+    vents = [closed(item, not plan.keep_venting, incident.contents.tank.height) for item in plan.vents]
+    return [*_remaining(incident, shut), *vents]
 
 
 def pressure_return(
@@ -125,7 +134,7 @@ def pressure_return(
         *_remaining(incident, shut),
         *(closed(item, True, contents.tank.height) for item in plan.vents),
     ]
-    run = _march(
+    run = march(
         contents,
         openings,
         incident,
@@ -153,7 +162,8 @@ def _remaining(incident: Incident, shut: BoolArray) -> list[Opening]:
     return [closed(leak, shut[..., i], top) for i, leak in enumerate(incident.leaks)]
 
 
-def _march(contents: Contents, openings: list[Opening], incident: Incident, **limits: Any) -> TankHistory:
+def march(contents: Contents, openings: list[Opening], incident: Incident, **limits: Any) -> TankHistory:
+    """History of the tank in the incident's weather."""
     return tank_history(contents, openings=openings, weather=incident.weather, points=POINTS, **limits)
 
 
@@ -180,7 +190,7 @@ def _assess(
     liquid = assess_freeze_seal(
         fluid, leak, phase="liquid", tank_temperature=contents.temperature, head=head, **common
     )
-    warm = np.maximum(contents.temperature, boiling)
+    warm = None if fluid.is_blend else np.maximum(contents.temperature, boiling)
     vapor = assess_freeze_seal(fluid, leak, phase="vapor", tank_temperature=warm, **common)
     if wet.all() or not wet.any():
         return liquid if wet.any() else vapor

@@ -42,6 +42,7 @@ def report(story: Forecast) -> str:
         ["# Forecast of a leaking tank"],
         _listed("## Read first", story.cautions[:4]),
         ["## Five answers", "", *_five(story, distances)],
+        ["## What becomes of the plan", "", *_steps(story)],
         ["## Timeline", "", "```text", table(story), "```"],
         ["## Where not to stand", "", *_phases_to_avoid(story, distances)],
         ["## Will ice hold?", "", *_ice(story)],
@@ -128,6 +129,8 @@ def _doing(phase: str) -> str:
         "venting": "it is vented",
         "sealing": "the cloths freeze",
         "holding": "the seals hold",
+        "transferring": "liquid is pumped out",
+        "emptying": "the rest boils away",
     }.get(phase, f"the phase of {phase} lasts")
 
 
@@ -148,6 +151,19 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
         "Gas may be lit: downwind, to half the lower flammable limit. Flare and pool: to 1.6 kW/m2, in which "
         "clothed people may stay. Largest value of each phase.",
     ]
+
+
+def _steps(story: Forecast) -> list[str]:
+    """Return the table of steps."""
+    lines = ["| step | | from | until | why not, and when it could be done |", "|:---|:---|---:|---:|:---|"]
+    for step in story.steps():
+        when = "" if not step.reason else f"{step.reason}."
+        if step.state in ("impossible", "given up"):
+            at = units.duration(step.possible_at)
+            when += " Not in this forecast." if at == "never" else f" Possible from {at} on."
+        cells = (step.name, step.state, units.duration(step.begins), units.duration(step.ends), when)
+        lines.append(f"| {' | '.join(cells)} |")
+    return lines
 
 
 def _ice_in_short(story: Forecast) -> str:
@@ -233,7 +249,8 @@ def _ledger(story: Forecast) -> list[str]:
     rows = [
         ("in the tank when the leak began", ledger.initial),
         ("still in the tank", ledger.in_tank),
-        ("let out through the vent", ledger.vented),
+        (f"let out through the vent{', and burned' if story.plan.flare else ''}", ledger.vented),
+        (f"pumped out{', and burned in the pit' if story.pit is not None else ''}", ledger.transferred),
         ("leaked as vapor", ledger.leaked_as_vapor),
         ("leaked as liquid", ledger.leaked_as_liquid),
         ("- of that, vapor at once", ledger.flashed),
@@ -247,7 +264,7 @@ def _ledger(story: Forecast) -> list[str]:
         pounds, kilograms = units.mass(float(value))
         lines.append(f"| {name} | {pounds} | {kilograms} |")
     when = units.duration(float(story.phase_end[-1]))
-    return [*lines, "", f"At the end of the look ahead, {when} after the leak began. Mass closes to "
+    return [*lines, "", f"At the end of the forecast, {when} after the leak began. Mass closes to "
             f"{float(ledger.imbalance):.0e} of the initial mass."]  # fmt: skip
 
 
@@ -295,8 +312,17 @@ def _plan(story: Forecast) -> str:
     return (
         f"- Plan: arrival after {units.duration(float(plan.arrival))}; "
         f"{venting if plan.vents else 'nothing is vented'}; {_sealing(story)}; look ahead "
-        f"{units.duration(float(plan.hold))} with the vent {vent}."
+        f"{units.duration(float(plan.hold))} with the vent {vent}{_afterwards(story)}."
     )
+
+
+def _afterwards(story: Forecast) -> str:
+    plan, told = story.plan, ""
+    if plan.transfer_rate is not None:
+        told += f"; liquid pumped out at {_both(units.flow(float(plan.transfer_rate)))}"
+        if plan.pit_diameter is not None:
+            told += f" into a burning pit {_both(units.length(float(plan.pit_diameter)))} across"
+    return f"{told}; the rest boils away through the vent" if plan.empty else told
 
 
 def _opening(item: Opening) -> str:

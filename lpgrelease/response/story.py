@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.errors import InputError
+from lpgrelease.fire import BurnPit
 from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from lpgrelease.response.distances import Distances
+    from lpgrelease.response.steps import Step
 
 __all__ = ["Forecast"]
 
@@ -45,6 +47,8 @@ class Forecast(Result):
     leaked_liquid: FloatArray = quantity("kg", "of that, as liquid", dims=("leak", "time"))
     vent_flow: FloatArray = quantity("kg/s", "flow through each vent", dims=("vent", "time"))
     vented: FloatArray = quantity("kg", "let out by each vent so far", dims=("vent", "time"))
+    heat_gained: FloatArray = quantity("J", "heat into tank and contents from outside so far", dims=("time",))
+    enthalpy_released: FloatArray = quantity("J", "enthalpy of all that left the tank so far", dims=("time",))
     transferred: FloatArray = quantity("kg", "pumped out as liquid so far", dims=("time",))
     phase_start: FloatArray = quantity("s", "when each phase begins", dims=("phase",))
     phase_end: FloatArray = quantity("s", "when each phase ends", dims=("phase",))
@@ -79,6 +83,7 @@ class Forecast(Result):
     seals: tuple[FreezeSeal, ...] = plain("assessment of the cloth on each leak; empty: no cloth planned")
     shut_in: TankHistory = plain("the tank once sealed, if its vents are shut: one history to 1 bar gauge")
     pool: PoolHistory = plain("liquid on the ground")
+    pit: BurnPit | None = plain("the pit that burns what is pumped out; None: there is none", default=None)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -97,6 +102,18 @@ class Forecast(Result):
         from lpgrelease.response.distances import find_distances
 
         return find_distances(self)
+
+    def steps(self) -> tuple[Step, ...]:
+        """Return what becomes of each step of the plan, for one scenario: done, or why not and when it could.
+
+        Raises
+        ------
+        InputError
+            Several scenarios.
+        """
+        from lpgrelease.response.steps import steps_of
+
+        return steps_of(self._alone("steps"))
 
     def scenario(self, index: int | tuple[int, ...]) -> Forecast:
         """Return one scenario of many.

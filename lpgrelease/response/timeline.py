@@ -53,15 +53,24 @@ def events(story: Forecast) -> list[Event]:
         found.append(Event(float(ends[1]), outcome_of_venting(story)))
     if "sealing" in story.phase_names and ends[2] > ends[1]:
         found.append(Event(float(ends[2]), _outcome_of_sealing(story)))
+    found += _emptying(story)
     found += [Event(t, text) for t, text in _leaks(story) if t < ends[-1]]
     found += _pool(story)
     last = (
-        "no liquid is left in the tank"
-        if story.runs[-1].stopped_by == "liquid gone"
-        else "the look ahead ends"
+        "no liquid is left in the tank" if story.runs[-1].stopped_by == "liquid gone" else "the forecast ends"
     )
     found.append(Event(float(ends[-1]), last))
     return _merged(sorted(found, key=lambda event: event.time))
+
+
+def _emptying(story: Forecast) -> list[Event]:
+    """Return when pumping and boiling away begin, where liquid is left for them."""
+    words = {"transferring": "liquid is pumped out from now on", "emptying": "the rest is let boil away"}
+    return [
+        Event(float(story.phase_start[i]), words[name])
+        for i, name in enumerate(story.phase_names)
+        if name in words and story.phase_end[i] - story.phase_start[i] > SAME_MOMENT
+    ]
 
 
 def _merged(found: list[Event]) -> list[Event]:
@@ -97,7 +106,8 @@ def outcome_of_venting(story: Forecast) -> str:
 
 def aside(story: Forecast) -> list[str]:
     """Return what would follow if the vents were shut after sealing."""
-    if "liquid gone" in {str(run.stopped_by) for run in story.runs[:-1]}:
+    held = story.phase_names.index("holding")
+    if "liquid gone" in {str(run.stopped_by) for run in story.runs[:held]}:
         return ["No liquid is left in the tank to bring its pressure back by boiling."]
     waits = [
         ("1.5 psi (0.1 bar)", float(story.tenth_bar_after)),
