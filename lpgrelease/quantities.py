@@ -19,6 +19,7 @@ from lpgrelease.errors import InputError, OutOfRangeError
 
 __all__ = [
     "LARGEST",
+    "MOST_POINTS",
     "SMALLEST",
     "FloatArray",
     "QuantityLike",
@@ -27,6 +28,7 @@ __all__ = [
     "gauge",
     "require_flag",
     "require_kind",
+    "require_whole",
     "require_word",
     "to_quantity",
     "to_si",
@@ -40,6 +42,8 @@ T = TypeVar("T")
 
 LARGEST = 1e30
 """No magnitude of any argument is above it: fifth powers and products of a few stay finite floats."""
+MOST_POINTS = 100_000
+"""No history or outline has more points."""
 SMALLEST = 1e-30
 """No argument that must be above zero is below it."""
 UNCOMPUTABLE = "beyond what can be computed with"
@@ -259,6 +263,21 @@ def require_word(value: Any, words: Iterable[str], name: str) -> None:
     """
     if not isinstance(value, str) or value not in words:
         raise InputError(f"{name} must be one of {', '.join(words)}; got {_briefly(value)}")
+
+
+def require_whole(value: Any, lower: int, upper: int, name: str) -> None:
+    """Raise InputError unless `value` is a whole number from `lower` to `upper`.
+
+    Examples
+    --------
+    >>> require_whole(1, 2, 10, "points")
+    Traceback (most recent call last):
+        ...
+    lpgrelease.errors.InputError: points must be a whole number of at least 2 and at most 10, got 1
+    """
+    if isinstance(value, bool) or not isinstance(value, int | np.integer) or not lower <= value <= upper:
+        allowed = f"of at least {lower} and at most {upper}"
+        raise InputError(f"{name} must be a whole number {allowed}, got {_briefly(value)}")
 
 
 def _briefly(value: Any) -> str:

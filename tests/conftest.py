@@ -1,4 +1,4 @@
-"""Hypothesis profiles: ``HYPOTHESIS_PROFILE=thorough`` searches longer and anew each time."""
+"""Hypothesis profiles: ``HYPOTHESIS_PROFILE=thorough`` and ``nightly`` search longer and anew each time."""
 
 from __future__ import annotations
 
@@ -13,4 +13,5 @@ settings.register_profile(
     "ci", max_examples=50, derandomize=True, database=None, phases=found_only, **slow_machines
 )
 settings.register_profile("thorough", max_examples=2000, print_blob=True, **slow_machines)
+settings.register_profile("nightly", max_examples=500, print_blob=True, **slow_machines)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))

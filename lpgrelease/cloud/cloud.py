@@ -12,7 +12,7 @@ from lpgrelease.cloud.monitor import MonitorReading, sensor_correction_factor
 from lpgrelease.cloud.section import crosswind_profile
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import MOST_POINTS, FloatArray, QuantityLike, broadcast, require_whole, to_si
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 
 __all__ = ["CAUTIONS", "LEVELS", "CloudPlanes", "CloudReach"]
@@ -171,7 +171,11 @@ class CloudReach(Result):
         """
         if np.ndim(self.distance):
             raise InputError("contour: take the cloud of one scenario")
-        wanted = to_si(fraction, "", "fraction", lower=0.01, upper=10.0) * self.lower_flammable_limit
+        require_whole(points, 2, MOST_POINTS, "points")
+        wanted = to_si(fraction, "", "fraction", lower=0.01, upper=10.0)
+        if np.ndim(wanted):
+            raise InputError("contour: give one fraction")
+        wanted = wanted * self.lower_flammable_limit
         x = np.linspace(0.0, float(self.planes.distance[-1]), points)
         b, s, _, core = self._planes_at(x)
         inner, outer = np.zeros_like(x), b + 6.0 * s + 1e-9

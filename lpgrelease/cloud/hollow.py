@@ -9,7 +9,7 @@ import numpy as np
 from lpgrelease.constants import GAS_CONSTANT, STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import SMALLEST, FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 
 __all__ = ["SpaceFilling", "fill_space"]
@@ -150,8 +150,9 @@ def _solve(
     reaches = steady > wanted
     share = np.where(reaches, wanted / steady, 0.5)
     above = mixed > wanted
-    airing = above & (fresh > 0.0)
-    fall = np.log(np.where(above, mixed / wanted, 1.0)) / np.where(fresh > 0.0, fresh, 1.0)
+    stirred = fresh > SMALLEST  # less than that is none: no air would come in the age of the world
+    airing = above & stirred
+    fall = np.log(np.where(above, mixed / wanted, 1.0)) / np.where(stirred, fresh, 1.0)
     layer, to_rim = _layer(q / floor_area, n, depth, duration)
     return {
         "volume_flow": q,

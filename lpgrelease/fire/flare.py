@@ -28,6 +28,7 @@ from lpgrelease.quantities import (
     broadcast,
     require_flag,
     require_kind,
+    require_whole,
     require_word,
     to_si,
 )
@@ -408,8 +409,7 @@ def flare_history(
     if not isinstance(history, TankHistory):
         raise InputError(f"history must be a TankHistory, got {type(history).__name__}")
     openings = history.mass_flow.shape[-2]
-    if not isinstance(opening, int) or not 0 <= opening < openings:
-        raise InputError(f"opening must be a whole number from 0 to {openings - 1}, got {opening!r}")
+    require_whole(opening, 0, openings - 1, "opening")
     if np.any(history.passes_liquid[..., opening, :] & (history.mass_flow[..., opening, :] > 0.0)):
         raise InputError(f"opening {opening} passed liquid; a flare burns vapor, a pit takes liquid")
     weather = Weather() if weather is None else weather

@@ -7,7 +7,7 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
+from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.fire.burning import burning_rates
 from lpgrelease.fire.pool import SOURCES, check_diameter, flame_of_pool
 from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
@@ -15,11 +15,13 @@ from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.quantities import (
+    MOST_POINTS,
     FloatArray,
     QuantityLike,
     broadcast,
     require_flag,
     require_kind,
+    require_whole,
     require_word,
     to_si,
 )
@@ -178,8 +180,7 @@ def burn_pit(
         require_kind(ground, Ground, "ground")
     require_flag(extrapolate, "extrapolate")
     require_word(radiation, RADIATION_MODELS, "radiation")
-    if not isinstance(points, int) or points < 2:
-        raise InputError(f"points must be a whole number of at least 2, got {points!r}")
+    require_whole(points, 2, MOST_POINTS, "points")
     D, outside = check_diameter(diameter, extrapolate)
     given = weather.air_temperature if feed_temperature is None else feed_temperature
     chi = to_si(radiated_fraction, "", "radiated_fraction", lower=0.05, upper=0.6, why="measured shares")

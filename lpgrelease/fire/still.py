@@ -15,11 +15,13 @@ from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.quantities import (
+    MOST_POINTS,
     FloatArray,
     QuantityLike,
     broadcast,
     require_flag,
     require_kind,
+    require_whole,
     require_word,
     to_si,
 )
@@ -129,8 +131,7 @@ def still_pool_fire(
         require_kind(ground, Ground, "ground")
     require_flag(extrapolate, "extrapolate")
     require_word(radiation, RADIATION_MODELS, "radiation")
-    if not isinstance(points, int) or points < 2:
-        raise InputError(f"points must be a whole number of at least 2, got {points!r}")
+    require_whole(points, 2, MOST_POINTS, "points")
     D, outside = check_diameter(diameter, extrapolate)
     chi = to_si(radiated_fraction, "", "radiated_fraction", lower=0.05, upper=0.6, why="measured shares")
     M, D, old, chi, p, T_air, *_ = broadcast(

@@ -97,7 +97,7 @@ class Fluid:
     fractions: tuple[float, ...] = dataclasses.field(repr=False)
 
     def __init__(self, name: str | Mapping[str, float], *, basis: str = "mole") -> None:
-        if basis not in BASES:
+        if not isinstance(basis, str) or basis not in BASES:
             raise InputError(f"basis must be one of {', '.join(BASES)}; got {basis!r}")
         if isinstance(name, Mapping):
             parts = blend_fractions(name, basis)

@@ -14,7 +14,7 @@ from lpgrelease.ground.boiling import boiling_flux
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState, GroundStep
 from lpgrelease.ground.material import Ground
 from lpgrelease.ground.sides import side_heat_flux
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.results import Provenance, Result, quantity, result
 
 __all__ = ["GroundHistory", "ground_history"]
@@ -105,6 +105,7 @@ def ground_history(
     >>> [f"{cold.heat_flux[i] / 1e3:.1f} kW/m2" for i in (79, 239)]
     ['1.7 kW/m2', '1.3 kW/m2']
     """
+    require_kind(ground, Ground, "ground")
     given = ground.temperature if ground_temperature is None else ground_temperature
     if given is None:
         raise InputError("ground_temperature: this ground has no temperature of its own; give one")

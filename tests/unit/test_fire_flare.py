@@ -148,7 +148,7 @@ def test_flaring_several_tanks_in_several_winds():
 def test_what_cannot_be_flared():
     with pytest.raises(InputError, match="history must be a TankHistory"):
         flare_history(PROPANE, CONTENTS)
-    with pytest.raises(InputError, match="opening must be a whole number from 0 to 0"):
+    with pytest.raises(InputError, match="opening must be a whole number of at least 0 and at most 0"):
         flare_history(PROPANE, vented(), opening=1)
     leak = Opening(diameter=0.01, height=0.0)
     with pytest.raises(InputError, match="passed liquid"):

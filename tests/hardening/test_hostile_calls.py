@@ -1,0 +1,127 @@
+"""Whatever is passed to a public name, the answer is finite and physical, or a typed error that speaks."""
+
+from __future__ import annotations
+
+import inspect
+import os
+import re
+
+import numpy as np
+import pytest
+from hostile.calls import PLAIN_SI, UNCHECKED, calls
+from hostile.cases import case
+from hostile.known import KNOWN
+from hostile.verdict import attempt, faults
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+import lpgrelease as lr
+from lpgrelease.results import Result, quantity, result
+
+NIGHTLY = 25
+"""Times as many cases in a nightly run."""
+TIMES = NIGHTLY if os.environ.get("HYPOTHESIS_PROFILE") in {"nightly", "thorough"} else 1
+OF_RESULTS = {"to_dataframe", "to_dataset"}
+"""Methods of every result, tested with the results."""
+TANKS = ("HorizontalTank", "VerticalTank", "SphericalTank")
+
+
+def public_callables() -> set[str]:
+    """Public functions, classes and their public methods; those of the tanks once."""
+    found = set()
+    for name in set(lr.__all__) - {"__version__"}:
+        value = getattr(lr, name)
+        if inspect.isclass(value) and issubclass(value, Exception):
+            continue
+        found.add(name)
+        if inspect.isclass(value):
+            owner = "Tank" if name in TANKS else name
+            methods = (
+                m for m in inspect.getmembers(value) if inspect.isfunction(m[1]) or inspect.ismethod(m[1])
+            )
+            found |= {f"{owner}.{m}" for m, _ in methods if not m.startswith("_") and m not in OF_RESULTS}
+    return found
+
+
+def test_every_public_callable_is_called_with_hostile_arguments():
+    listed = {name.split(" (")[0] for name in calls()}
+    public = public_callables()
+    assert not public - listed - set(UNCHECKED), "give these an entry in tests/hostile/calls.py"
+    assert not (set(UNCHECKED) & listed) | (set(UNCHECKED) - public)
+
+
+def test_every_parameter_of_a_listed_call_is_spoiled():
+    for call in calls().values():
+        if call.name.startswith(("Tank.", "study")):
+            continue  # behind a function of keywords; asked separately for its stores and workers
+        parameters = inspect.signature(call.function).parameters.values()
+        named = {p.name for p in parameters if p.kind is not p.VAR_KEYWORD}
+        left_out = (
+            named - set(call.arguments) - {"provenance", "progress", "stop", "fire", "transfers", "openings"}
+        )
+        assert not left_out, f"{call.name} is never given a hostile {left_out}"
+
+
+@pytest.mark.parametrize("name", list(calls()))
+def test_hostile_calls(name):
+    call = calls()[name]
+
+    @settings(
+        max_examples=call.cases * TIMES,
+        derandomize=TIMES == 1,
+        database=None,
+        deadline=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(case(call))
+    def meets(arguments):
+        try:
+            assert attempt(call, arguments) in {"answered", "refused"}
+        except Exception as error:
+            if not re.search(KNOWN.get(name.split(" (")[0], "(?!)"), str(error)):
+                raise
+
+    meets()
+
+
+@result
+class Sample(Result):
+    """A result with one field."""
+
+    mass: np.ndarray = quantity("kg", "mass; inf: endless")
+    density: np.ndarray = quantity("kg/m**3", "density")
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        (Sample(mass=np.array([1.0, -1e-3]), density=np.ones(2)), ["mass = -0.001 kg is negative"]),
+        (Sample(mass=np.float64(np.inf), density=np.float64(np.inf)), ["density is infinite"]),
+        (Sample(mass=np.float64(np.nan), density=np.float64(1.0)), ["mass is NaN"]),
+        ({"a": (1.0, np.nan)}, [r"\['a'\]\[1\] is NaN"]),
+        (Sample(mass=np.zeros(0), density=np.zeros(0)), []),
+    ],
+)
+def test_the_verdict_sees_what_is_wrong(answer, said):
+    found = list(faults(answer, "answer"))
+    assert len(found) == len(said)
+    for fault, pattern in zip(found, said, strict=True):
+        assert re.search(pattern, fault)
+
+
+@given(st.data())
+@settings(max_examples=20)
+def test_cases_are_spoiled_more_often_than_not(data):
+    call = calls()["Opening"]
+    assert set(data.draw(case(call))) == set(call.arguments)
+    assert PLAIN_SI
+
+
+@pytest.mark.parametrize("size", [0, 1_000_000])
+def test_huge_and_empty_arrays(size):
+    fluid, hole = lr.Fluid("propane"), lr.Opening(diameter=0.01)
+    temperature = np.linspace(240.0, 330.0, size)
+    assert lr.liquid_release(fluid, hole, temperature=temperature).mass_flow.shape == (size,)
+    assert lr.flash(fluid, temperature=temperature).vapor_fraction.shape == (size,)
+    assert lr.pool_fire(fluid, diameter=np.linspace(0.5, 20.0, size)).burning_rate.shape == (size,)
