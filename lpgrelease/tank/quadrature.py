@@ -30,7 +30,7 @@ from lpgrelease.results import BoolArray
 from lpgrelease.tank.road import Road, find_road
 from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, Venting, add_rows
 
-__all__ = ["Quadrature", "march_in_temperature"]
+__all__ = ["FEWEST_TO_HOLD", "Quadrature", "march_in_temperature"]
 
 FEWEST_STEPS = 32
 SIMPSON = {0.0: 1.0 / 6.0, 0.5: 4.0 / 6.0, 1.0: 1.0 / 6.0}
@@ -40,7 +40,7 @@ PARTS = (slice(0, -2, 2), slice(1, None, 2), slice(2, None, 2))
 SWEEPS = 2
 """Times the mass on the way is put back into the weights; each sweep gains an order."""
 FEWEST_TO_HOLD = 3
-"""Points: the start, the coming to rest, the end."""
+"""Points of a history, at least: the start, the coming to rest, the end."""
 DURATION_STEPS = 5
 """Newton steps on the temperature at which a duration ends: quadratic from a few per cent."""
 
@@ -96,7 +96,7 @@ def march_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     if done.all():
         return Quadrature(states, now, road.codes, road.rest, chosen)
     found = [Quadrature(states[..., done], now.take(done), road.codes[done], road.rest[done], chosen[done])]
-    rests = good & in_time & ~done & (points >= FEWEST_TO_HOLD)
+    rests = good & in_time & ~done
     for solver, group in ((_until, good & ~in_time), (_hold, rests)):
         index = np.flatnonzero(group)
         if index.size:

@@ -20,7 +20,7 @@ from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
-from lpgrelease.tank.quadrature import march_in_temperature
+from lpgrelease.tank.quadrature import FEWEST_TO_HOLD, march_in_temperature
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.stops import PreparedStop
 from lpgrelease.tank.venting import (
@@ -118,6 +118,14 @@ def prepare(
 
 def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     """Histories from `temperature` (n,), at `points` points each."""
+    if points < FEWEST_TO_HOLD:
+        # a history that comes to rest needs a point there, or it would be marched through its rest in time
+        whole = solve(venting, temperature, FEWEST_TO_HOLD)
+        ends = np.array([0, FEWEST_TO_HOLD - 1])
+        inventory = whole.inventory.take(ends, slice(None))
+        return dataclasses.replace(
+            whole, states=whole.states[ends], inventory=inventory, modes=whole.modes[ends]
+        )
     openings, n = venting.wet.shape
     shapes = [(points, n)] * 4 + [(openings, points, n), (points, n)]
     solved = Solved(
