@@ -536,11 +536,11 @@ def test_units():
 
 def test_two_points_are_the_ends_of_more():
     # a wide vent comes to rest long before the duration ends: rest and end are told by the same march
-    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
-    contents = lr.Contents(tank, lr.Fluid("propane"), fill=[0.1, 0.5, 0.98], temperature=293.15)
-    wide = lr.Opening(diameter=0.2, height=1.04)
+    tank = HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
+    contents = Contents(tank, Fluid("propane"), fill=[0.1, 0.5, 0.98], temperature=293.15)
+    wide = Opening(diameter=0.2, height=1.04)
     two, three = (
-        lr.tank_history(contents, openings=[wide], duration=600.0, points=points) for points in (2, 3)
+        tank_history(contents, openings=[wide], duration=600.0, points=points) for points in (2, 3)
     )
     assert two.time.shape == (3, 2)
     for name in ("time", "pressure", "temperature", "liquid_mass", "mass_released"):
