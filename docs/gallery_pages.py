@@ -30,7 +30,7 @@ def start() -> dict[str, subprocess.Popen[str]]:
     environment = os.environ | {"MPLBACKEND": "Agg", "PYTHONIOENCODING": "utf-8"}
     return {
         name: subprocess.Popen(
-            [sys.executable, str(EXAMPLES / f"{name}.py")],
+            [sys.executable, "-W", "error", str(EXAMPLES / f"{name}.py")],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,

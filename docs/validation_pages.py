@@ -122,10 +122,17 @@ def _title(same: list[Comparison]) -> str:
     return f"{title[:1].upper()}{title[1:]}"
 
 
+def _linked(served_by: str) -> str:
+    """A link to the reference of a function; that of a class for what belongs to one."""
+    parts = served_by.split(".")
+    target = parts[0] if parts[0][:1].isupper() else served_by
+    return f"{{py:obj}}`{served_by} <lpgrelease.{target}>`"
+
+
 def _about(same: list[Comparison], title: str) -> list[str]:
     first = same[0]
     header = first.source.header
-    served = " and ".join(f"`{name}`" for name in dict.fromkeys(c.served_by for c in same))
+    served = " and ".join(_linked(name) for name in dict.fromkeys(c.served_by for c in same))
     kind = {"printed": "printed", "measured": "measured", "computed": "computed by others"}[first.kind]
     lines = [f"## {title}", ""]
     lines += [f"Source ({kind})", f": {_cited(header['source'])}", ""]
@@ -176,7 +183,7 @@ def _row(point: Point, count: int, *, where: bool, percent: bool = True) -> list
         published += f" to {point.upper:.6g}"
     difference = f"{point.difference:+.2g}" if point.difference else "0"
     if percent and point.nearest and point.difference:
-        difference += f" ({100.0 * point.difference / abs(point.nearest):+.2g} %)"
+        difference += f" ({100.0 * point.difference / abs(point.nearest):+.2g}\N{NO-BREAK SPACE}%)"
     allowed = "-" if math.isnan(point.allowed) else f"{point.allowed:.2g}"
     if point.disagrees and not point.agrees:
         allowed += ", **outside**"
@@ -249,7 +256,7 @@ def _trials() -> list[str]:
 
 def _outside() -> list[str]:
     rows = [
-        [c.quantity, _cited(p.label), *_row(p, 0, where=False)[1:4], f"`{c.table}`"]
+        [f"{c.quantity} [{c.unit}]", _cited(p.label), *_row(p, 0, where=False)[1:4], f"`{c.table}`"]
         for c in COMPARISONS
         for p in c.points
         if not p.agrees

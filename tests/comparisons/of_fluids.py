@@ -96,6 +96,12 @@ def _latent_heats(table: PublishedTable) -> Iterator[Point]:
         yield Point(row["fluid"], printed, ours, percent(row) * printed)
 
 
+def _boiling_beside_latent_heats(table: PublishedTable) -> Iterator[Point]:
+    for row in table.rows:
+        ours = float(lr.Fluid(row["fluid"]).saturation(pressure=101325.0).temperature)
+        yield Point(row["fluid"], float(row["T_b_K"]), ours, 0.2)
+
+
 def _critical(column: str, field: str, scale: float) -> Callable[[PublishedTable], Iterator[Point]]:
     def find(table: PublishedTable) -> Iterator[Point]:
         for row in table.rows:
@@ -167,64 +173,6 @@ def _combustion(column: str, unit: str) -> Callable[[PublishedTable], Iterator[P
             yield Point(label, printed, float(ours), percent(row) * printed, disagrees=bad)
 
     return find
-
-
-def _blend_pressures(table: PublishedTable) -> Iterator[Point]:
-    """The trade's percent are taken as by liquid volume, its butane as the normal one."""
-    for row in table.rows:
-        parts = {"propane": float(row["propane_percent"]), "n-butane": float(row["butane_percent"])}
-        parts = {name: share / 100.0 for name, share in parts.items() if share > 0.0}
-        fluid = lr.Fluid(parts, basis="liquid volume") if len(parts) > 1 else lr.Fluid(next(iter(parts)))
-        p = lr.bubble_point(fluid, temperature=kelvin(row["T_F"])).pressure
-        label = f"{row['propane_percent']} % propane"
-        yield Point(label, float(row["p_psig"]), float(p) / PSI - 14.696, 6.0, f"{row['T_F']} °F")
-
-
-def _bubble_points(table: PublishedTable) -> Iterator[Point]:
-    for row in table.rows:
-        fluid = lr.Fluid({"propane": float(row["x_propane"]), "n-butane": float(row["x_n_butane"])})
-        p = lr.bubble_point(fluid, temperature=float(row["T_C"]) + 273.15).pressure
-        printed = float(row["p_kPa"])
-        yield Point(
-            f"{row['x_propane']} propane", printed, float(p) / 1e3, 0.01 * printed, f"{row['T_C']} °C"
-        )
-
-
-def _bubble_densities(table: PublishedTable) -> Iterator[Point]:
-    for row in table.rows:
-        fluid = lr.Fluid({"propane": float(row["x_propane"]), "n-butane": float(row["x_n_butane"])})
-        T = float(row["T_C"]) + 273.15
-        p = float(lr.bubble_point(fluid, temperature=T).pressure) * (1.0 + 1e-7)
-        ours = float(lr.equilibrium(fluid, temperature=T, pressure=p).liquid_density)
-        printed = float(row["rho_liquid_kg_m3"])
-        yield Point(f"{row['x_propane']} propane", printed, ours, 0.005 * printed, f"{row['T_C']} °C")
-
-
-def _measured_equilibrium(what: str) -> Callable[[PublishedTable], Iterator[Point]]:
-    def find(table: PublishedTable) -> Iterator[Point]:
-        for row in table.rows:
-            x = float(row["x_propane"])
-            point = lr.bubble_point(
-                lr.Fluid({"propane": x, "n-butane": 1.0 - x}), temperature=float(row["T_K"])
-            )
-            if what == "pressure":
-                printed, ours = float(row["p_kPa"]), float(point.pressure) / 1e3
-                allowed = 0.015 * printed
-            else:
-                printed, ours, allowed = float(row["y_propane"]), float(point.vapor_composition[0]), 0.02
-            yield Point(f"x = {row['x_propane']}", printed, ours, allowed)
-
-    return find
-
-
-def _blend_factors(table: PublishedTable) -> Iterator[Point]:
-    """Pure components at 100 degF; those of ethane (empirical, above its critical point) are left out."""
-    for row in table.rows:
-        if row["component"] in ("ethane", "ethylene"):
-            continue
-        p = lr.Fluid(row["component"]).saturation(temperature=kelvin(100.0)).pressure
-        ours = float(p) / PSI - 14.696
-        yield Point(row["component"], float(row["vapor_pressure_factor_psig"]), ours, 3.0)
 
 
 def _propane_properties(table: PublishedTable) -> Iterator[Point]:
@@ -323,6 +271,9 @@ COMPARISONS = (
     ),
     Comparison("latent_heat_crc", TOPIC, "latent heat where it boils", "kJ/mol", SATURATION, _latent_heats),
     Comparison(
+        "latent_heat_crc", TOPIC, "boiling point beside it", "K", SATURATION, _boiling_beside_latent_heats
+    ),
+    Comparison(
         "critical_points",
         TOPIC,
         "critical temperature",
@@ -393,45 +344,5 @@ COMPARISONS = (
         )
         for column in ("lower", "higher")
         for unit in ("kJ/mol", "MJ/kg")
-    ),
-    Comparison(
-        "vapor_pressure_blend_trade", "blends", "vapor pressure", "psig", "bubble_point", _blend_pressures
-    ),
-    Comparison("lp_gas_blend_factors", "blends", "vapor pressure factor", "psig", SATURATION, _blend_factors),
-    Comparison(
-        "bubble_points_peng_robinson",
-        "blends",
-        "bubble point",
-        "kPa",
-        "bubble_point",
-        _bubble_points,
-        "computed",
-    ),
-    Comparison(
-        "bubble_points_peng_robinson",
-        "blends",
-        "density of liquid",
-        "kg/m³",
-        "equilibrium",
-        _bubble_densities,
-        "computed",
-    ),
-    Comparison(
-        "vle_propane_butane",
-        "blends",
-        "bubble point",
-        "kPa",
-        "bubble_point",
-        _measured_equilibrium("pressure"),
-        "measured",
-    ),
-    Comparison(
-        "vle_propane_butane",
-        "blends",
-        "propane in the vapor",
-        "mole fraction",
-        "bubble_point",
-        _measured_equilibrium("composition"),
-        "measured",
     ),
 )

@@ -100,7 +100,13 @@ COMPARISONS = (
     Comparison("ground_properties", TOPIC, "effusivity", "W s½/m²/K", "Ground.named", _effusivities),
     Comparison("soil_conductivity_ranges", TOPIC, "conductivity of soils", "W/m/K", "Ground.named", _soils),
     Comparison(
-        "boiling_on_water", TOPIC, "boiling on water", "kW/m²", "ground.boiling", _on_water, "measured"
+        "boiling_on_water",
+        TOPIC,
+        "boiling on water",
+        "kW/m²",
+        "ground.boiling.boiling_flux",
+        _on_water,
+        "measured",
     ),
     Comparison("pool_spread", TOPIC, "radius of a pool let go at once", "m", "pool_history", _spread),
     Comparison(

@@ -295,11 +295,19 @@ COMPARISONS = (
         "computed",
     ),
     Comparison(
-        "omega_parameter", TOPIC, "omega of saturated liquid", "-", "release.omega", _omega, "computed"
+        "omega_parameter",
+        TOPIC,
+        "omega of saturated liquid",
+        "-",
+        "release.omega_from_properties",
+        _omega,
+        "computed",
     ),
-    Comparison("omega_critical_ratio", TOPIC, "critical ratio", "-", "release.omega", _critical_ratio),
     Comparison(
-        "two_phase_subcooled_api520", TOPIC, "subcooled propane", "its own", "release.omega", _subcooled
+        "omega_critical_ratio", TOPIC, "critical ratio", "-", "release.omega_critical_ratio", _critical_ratio
+    ),
+    Comparison(
+        "two_phase_subcooled_api520", TOPIC, "subcooled propane", "its own", "release.omega_flow", _subcooled
     ),
     Comparison(
         "flashing_pipe_reduction",

@@ -6,10 +6,13 @@ What is allowed and why stands in the header of each table.
 from __future__ import annotations
 
 import math
+from importlib import import_module
 
 import pytest
 from comparisons import COMPARISONS, NOT_COMPARED, Point, bias_and_scatter
 from published_tables import table_names
+
+import lpgrelease as lr
 
 BY_NAME = {f"{c.name} [{c.unit}]": c for c in COMPARISONS}
 
@@ -40,6 +43,16 @@ def test_every_table_is_compared_or_says_why_not():
     compared = {c.table for c in COMPARISONS}
     assert not compared & {*NOT_COMPARED}
     assert sorted(compared | {*NOT_COMPARED}) == table_names()
+
+
+@pytest.mark.parametrize("served_by", sorted({c.served_by for c in COMPARISONS}))
+def test_what_answers_exists(served_by):
+    *inside, name = served_by.split(".")
+    if inside and inside[0][0].isupper():  # a field of what the public face has
+        assert hasattr(getattr(lr, inside[0]), name)
+    else:
+        module = import_module(".".join(["lpgrelease", *inside]))
+        assert callable(getattr(module, name))
 
 
 def test_names_are_not_given_twice():

@@ -1,7 +1,8 @@
 """Saturation properties against printed tables of another origin, in their printed units.
 
-Tolerances come with each table, in its header and its column ``tolerance_percent``; where the header gives
-the number in words, it is repeated here with the reason.
+Most tables are judged point by point in ``test_comparisons.py``; here is what is asked beyond that.
+Tolerances come with each table, in its header and its column ``tolerance_percent``; where the header gives the
+number in words, it is repeated here with the reason.
 """
 
 from __future__ import annotations
@@ -13,98 +14,14 @@ from published_tables import kelvin, pascal_from_gauge, read_table, si
 
 import lpgrelease as lr
 
-INCH_OF_MERCURY_PSI = 0.4911541  # as the card says
-
 
 def rows_of(table, **only):
     rows = read_table(table).rows
     return [row for row in rows if all(row[key] == value for key, value in only.items())]
 
 
-def by_fluid(table):
-    rows = read_table(table).rows
-    assert len({row["fluid"] for row in rows}) == len(rows)
-    return pytest.mark.parametrize("row", rows, ids=[row["fluid"] for row in rows])
-
-
-def temperatures(fluid, row):
-    """From 50 kPa to 60 degC or 0.9 T_c, inside the range of the correlation: what the headers say."""
-    cold = fluid.lowest_temperature  # carbon dioxide: its triple point
-    if fluid.name != "carbon dioxide":
-        cold = float(fluid.saturation(pressure=50e3).temperature)
-    warm = min(333.15, 0.9 * fluid.critical_temperature)
-    cold, warm = max(cold, float(row["T_min_K"])), min(warm, float(row["T_max_K"]))
-    assert warm > cold + 5.0
-    return np.linspace(cold, warm, 25)
-
-
 def tolerance(row):
     return float(row["tolerance_percent"]) / 100.0
-
-
-# -- handbook correlations ------------------------------------------------------------------------------
-
-
-@by_fluid("vapor_pressure_perry")
-def test_vapor_pressure_of_perrys_handbook(row):
-    fluid = lr.Fluid(row["fluid"])
-    t = temperatures(fluid, row)
-    c1, c2, c3, c4, c5 = (float(row[f"C{i}"]) for i in range(1, 6))
-    printed = np.exp(c1 + c2 / t + c3 * np.log(t) + c4 * t**c5)
-    np.testing.assert_allclose(fluid.saturation(temperature=t).pressure, printed, rtol=tolerance(row))
-
-
-@by_fluid("latent_heat_perry")
-def test_latent_heat_of_perrys_handbook(row):
-    fluid = lr.Fluid(row["fluid"])
-    t = temperatures(fluid, row)
-    c1, c2, c3, c4 = (float(row[f"C{i}"]) for i in range(1, 5))
-    reduced = t / float(row["T_c_K"])
-    printed = c1 * (1.0 - reduced) ** (c2 + c3 * reduced + c4 * reduced**2) / fluid.molar_mass
-    np.testing.assert_allclose(fluid.saturation(temperature=t).latent_heat, printed, rtol=tolerance(row))
-
-
-@by_fluid("liquid_density_perry")
-def test_liquid_density_of_perrys_handbook(row):
-    fluid = lr.Fluid(row["fluid"])
-    t = temperatures(fluid, row)
-    c1, c2, c3, c4 = (float(row[f"C{i}"]) for i in range(1, 5))
-    printed = c1 / c2 ** (1.0 + (1.0 - t / c3) ** c4) * fluid.molar_mass
-    np.testing.assert_allclose(fluid.saturation(temperature=t).liquid_density, printed, rtol=tolerance(row))
-
-
-@pytest.mark.parametrize("table", ["vapor_pressure_nist_antoine", "vapor_pressure_poling"])
-def test_vapor_pressure_by_antoine_constants(table):
-    rows = read_table(table).rows
-    assert len({row["fluid"] for row in rows}) == len(rows) > 5
-    for row in rows:
-        check_antoine(row)
-
-
-def check_antoine(row):
-    fluid = lr.Fluid(row["fluid"])
-    cold = max(float(fluid.saturation(pressure=50e3).temperature), float(row["T_min_K"]))
-    t = np.linspace(cold, min(0.9 * fluid.critical_temperature, float(row["T_max_K"])), 25)
-    a, b, c = (float(row[key]) for key in "ABC")
-    printed = [si(bar, "bar", "Pa") for bar in 10.0 ** (a - b / (t + c))]
-    np.testing.assert_allclose(fluid.saturation(temperature=t).pressure, printed, rtol=tolerance(row))
-
-
-@by_fluid("latent_heat_crc")
-def test_latent_heat_at_the_boiling_point(row):
-    fluid = lr.Fluid(row["fluid"])
-    boiling = fluid.saturation(pressure=101325.0)
-    assert float(boiling.temperature) == pytest.approx(float(row["T_b_K"]), abs=0.2)  # as the header says
-    molar = si(row["h_fg_kJ_mol"], "kJ/mol", "J/mol")
-    assert float(boiling.latent_heat) * fluid.molar_mass == pytest.approx(molar, rel=tolerance(row))
-
-
-@by_fluid("normal_boiling_points")
-def test_normal_boiling_point(row):
-    # 0.1 K: ten times the last printed digit, temperature scales differ; 0.15 K as the header says
-    boiling = lr.Fluid(row["fluid"]).normal_boiling_point
-    # isobutene's equation boils at 266.146 K, the book's 266.15; all others within 0.1 K
-    assert boiling == pytest.approx(float(row["T_b_K"]), abs=float(row["tolerance_K"]))
 
 
 # -- tables -----------------------------------------------------------------------------------------------
@@ -119,9 +36,6 @@ def saturation_table(name):
 
 def test_saturated_ammonia_of_the_heat_atlas():
     printed, state = saturation_table("saturation_ammonia_vdi")
-    np.testing.assert_allclose(state.pressure, printed["p_kPa"] * 1e3, rtol=0.01)
-    np.testing.assert_allclose(state.latent_heat, printed["h_fg_kJ_kg"] * 1e3, rtol=0.01)
-    np.testing.assert_allclose(state.liquid_density, printed["rho_liquid_kg_m3"], rtol=0.005)
     # the header sets none for vapor: 1 % as for pressure, 2 % at 400 K near the critical point
     np.testing.assert_allclose(state.vapor_density, printed["rho_vapor_kg_m3"], rtol=0.02)
     np.testing.assert_allclose(state.vapor_density[:-2], printed["rho_vapor_kg_m3"][:-2], rtol=0.01)
@@ -129,11 +43,6 @@ def test_saturated_ammonia_of_the_heat_atlas():
 
 def test_saturated_isopentane_of_the_heat_atlas():
     printed, state = saturation_table("saturation_isopentane_vdi")
-    hot = printed["T_K"] >= 400.0
-    np.testing.assert_allclose(state.pressure, printed["p_kPa"] * 1e3, rtol=0.015)
-    np.testing.assert_allclose(state.latent_heat[~hot], printed["h_fg_kJ_kg"][~hot] * 1e3, rtol=0.015)
-    np.testing.assert_allclose(state.latent_heat[hot], printed["h_fg_kJ_kg"][hot] * 1e3, rtol=0.03)
-    np.testing.assert_allclose(state.liquid_density, printed["rho_liquid_kg_m3"], rtol=0.005)
     np.testing.assert_allclose(state.vapor_density, printed["rho_vapor_kg_m3"], rtol=0.03)  # older table
 
 
@@ -145,27 +54,9 @@ def test_propane_pressures_of_the_trade():
     t = np.array([kelvin(row["T_F"]) for row in rows])
     printed = np.array([pascal_from_gauge(row["p_psig"]) for row in rows])
     off_psi = np.abs(lr.Fluid("propane").saturation(temperature=t).pressure - printed) / si(1, "psi", "Pa")
-    assert off_psi.max() < 5.0  # the header: smoothed and rounded for field use
+    # the header allows 5 psi over the whole table; it says 2.2 where it is cool
     cool = np.array([float(row["T_F"]) <= 90 for row in rows])
     assert off_psi[cool].max() < 2.3
-
-
-def test_ammonia_pressures_of_the_trade():
-    rows = read_table("vapor_pressure_ammonia_trade").rows
-    t = np.array([kelvin(row["T_F"]) for row in rows])
-    gauge = [
-        float(row["p_printed"]) * (-INCH_OF_MERCURY_PSI if row["unit"] == "inHg_vacuum" else 1.0)
-        for row in rows
-    ]
-    printed = np.array([pascal_from_gauge(psi) for psi in gauge])
-    served = lr.Fluid("ammonia").saturation(temperature=t).pressure
-    np.testing.assert_allclose(served, printed, rtol=0.0, atol=si(0.2, "psi", "Pa"))
-
-
-@by_fluid("vapor_pressure_gpsa")
-def test_vapor_pressure_at_100_fahrenheit(row):
-    state = lr.Fluid(row["fluid"]).saturation(temperature=kelvin(row["T_F"]))
-    assert float(state.pressure) == pytest.approx(si(row["p_psia"], "psi", "Pa"), rel=0.01)  # smoothed
 
 
 def test_ammonia_constants_of_a_code():
