@@ -13,7 +13,6 @@ import lpgrelease as lr
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.tank.attitude import TiltedTank, opening_height, tilt
 from lpgrelease.tank.heads import HEADS
-from lpgrelease.tank.level_table import LevelTable
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, VerticalTank
 
 UREG = pint.UnitRegistry()
@@ -106,27 +105,6 @@ def test_torispherical_heads_are_continuous_where_dish_and_knuckle_meet():
     meeting = 3.0 + 2.0 * (head.depth - head.joint_height)
     low, high = (opening_height(tank, axial=meeting + step) for step in (-1e-9, 1e-9))
     assert abs(high - low) < 1e-7
-
-
-@pytest.mark.parametrize("heads", HEADS)
-def test_levels_from_a_table(heads):
-    rng = np.random.default_rng(2)
-    n = 300
-    pitch = rng.uniform(0.0, 0.5 * math.pi, n) * rng.choice([0.0, 0.05, 1.0], n)
-    tank = TiltedTank(diameter=rng.uniform(0.5, 4.0, n), length=5.0, heads=heads, pitch=pitch)
-    part = np.concatenate([np.geomspace(1e-6, 0.1, n // 2), rng.uniform(0.0, 1.0, n // 2)])
-    table = LevelTable.prepare(tank)
-    off = np.abs(table.level_at(part * tank.volume) - tank.level_at(part * tank.volume)) / tank.height
-    # cubic pieces over 1/32 of the square root of the level, with corners where the surface meets a head
-    assert np.quantile(off, 0.95) < 1e-5
-    assert off.max() < 5e-5
-    assert table.level_at(np.zeros(n)).tolist() == [0.0] * n
-    # the volume's round-off is a level's cube root of that
-    np.testing.assert_allclose(table.level_at(1.0 * tank.volume), tank.height, rtol=1e-5)
-    # several points in time at once, and some tanks alone
-    path = np.stack([0.2 * tank.volume, 0.9 * tank.volume])
-    some = np.array([5, 77])
-    assert (table.level_at(path)[:, some] == table.take(some).level_at(path[:, some])).all()
 
 
 def test_errors():
