@@ -1,8 +1,8 @@
 """Saturation properties against printed tables of another origin, in their printed units.
 
 Most tables are judged point by point in ``test_comparisons.py``; here is what is asked beyond that.
-Tolerances come with each table, in its header and its column ``tolerance_percent``; where the header gives the
-number in words, it is repeated here with the reason.
+Tolerances come with each table, in its header and its column ``tolerance_percent``; where the header gives
+the number in words, it is repeated here with the reason.
 """
 
 from __future__ import annotations
