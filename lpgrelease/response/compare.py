@@ -65,10 +65,10 @@ class PlanComparison(Result):
             ("leaked", self.leaked, masses),
             ("vented", self.vented, masses),
             ("most on the ground", self.landed, masses),
-            ("ground dry after", self.pool_gone_at, times),
+            ("ground dry after", self.pool_gone_at, _unless_endless("not in this forecast")),
             ("stay away", self.largest_standoff, _both(units.length)),
             ("all leaks freeze shut", self.sealed, lambda yes: "yes" if yes else "no"),
-            ("ice lasts", self.holding, times),
+            ("ice lasts", self.holding, _unless_endless("the air does not melt it")),
             ("liquid left at the end", self.liquid_left, masses),
         ]
         return [[name, *(tell(value[()]) for value in row)] for name, row, tell in wanted]
@@ -152,6 +152,10 @@ def _figures(story: Forecast) -> dict[str, Any]:
         "holding": np.where(any_ice, melts, 0.0),
         "liquid_left": books.in_tank_liquid,
     }
+
+
+def _unless_endless(words: str) -> Any:
+    return lambda seconds: units.duration(seconds) if np.isfinite(seconds) else words
 
 
 def _both(tell: Any) -> Any:

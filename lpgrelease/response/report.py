@@ -176,7 +176,10 @@ def _ice_in_short(story: Forecast) -> str:
         return "**No:** the leak is not expected to freeze shut; see below."
     melts = float(np.min(story.ice_melts_after[story.sealed]))
     said = "**Perhaps**" if shut == count else f"**On {shut} of {count} leaks, perhaps**"
-    said += f", about {units.duration(melts)} while the vent stays open, until the air has melted it too thin"
+    if math.isfinite(melts):
+        said += f", about {units.duration(melts)} while the vent stays open, until the air has melted it too thin"
+    else:
+        said += ", while the vent stays open: the air does not melt it"
     if math.isfinite(story.ice_limit_after):
         return f"{said}; about {units.duration(float(story.ice_limit_after))} if the vent is shut."
     return f"{said}."
@@ -221,9 +224,15 @@ def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
     hold = _both(units.pressure(float(seal.highest_holding_gauge_pressure)))
     return (
         f"{head}freezes through in about {units.duration(float(seal.freeze_time))}. Lay the cloth at or "
-        f"below {lay} on the gauge; do not trust the ice above {hold}. The air melts it too thin after about "
-        f"{units.duration(float(seal.holding_time))}. No published test of such a plug was found."
+        f"below {lay} on the gauge; do not trust the ice above {hold}. {_melting(seal)} "
+        f"No published test of such a plug was found."
     )
+
+
+def _melting(seal: FreezeSeal) -> str:
+    if not math.isfinite(float(seal.holding_time)):
+        return "The air does not melt it."
+    return f"The air melts it too thin after about {units.duration(float(seal.holding_time))}."
 
 
 def _condition(item: Any) -> str:
