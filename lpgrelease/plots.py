@@ -39,7 +39,7 @@ __all__ = [
 ]
 
 BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"
-PHASE_SHADES = ("#f6e3d3", "#dfeaf3", "#e4efe2", "#efeff2")
+PHASE_SHADES = ("#f6e3d3", "#dfeaf3", "#e4efe2", "#efeff2", "#ece2f0", "#f4efd9")
 CLOUD_SHADES = {1.0: "#3d2a66", 0.5: "#5f6aa5", 0.25: "#8fb3cf", 0.1: "#d3e5ec"}
 CLOUD_WORDS = {1.0: "lower limit", 0.5: "1/2 of it", 0.25: "1/4", 0.1: "1/10"}
 PSI_PER_BAR = 1e5 / 6894.757293168361
@@ -109,7 +109,7 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     ax = _axes(ax, story)
     clock = _Clock(story)
     ax.plot(clock(story.time), story.gauge_pressure / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
-    shut = story.shut_in.time + story.phase_start[-1]
+    shut = story.shut_in.time + story.phase_start[story.phase_names.index("holding")]
     inside = shut <= story.phase_end[-1]
     ambient = np.asarray(story.incident.weather.ambient_pressure)
     if story.plan.vents and np.count_nonzero(inside) > 1:

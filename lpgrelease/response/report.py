@@ -177,7 +177,7 @@ def _ice_in_short(story: Forecast) -> str:
     melts = float(np.min(story.ice_melts_after[story.sealed]))
     said = "**Perhaps**" if shut == count else f"**On {shut} of {count} leaks, perhaps**"
     if math.isfinite(melts):
-        said += f", about {units.duration(melts)} while the vent stays open, until the air has melted it too thin"
+        said += f", about {units.duration(melts)} while the vent stays open, until it has melted too thin"
     else:
         said += ", while the vent stays open: the air does not melt it"
     if math.isfinite(story.ice_limit_after):
