@@ -58,7 +58,7 @@ def test_readme_has_one_line_to_run_and_one_to_test():
     assert [len(lines) for lines in commands] == [1, 1]
     (main_job,), (tests,) = commands
     assert main_job.endswith(".venv/bin/python examples/overturned_tank.py")
-    assert tests.endswith(".venv/bin/python -m pytest")
+    assert tests.endswith(".venv/bin/python -m pytest -n auto --dist worksteal")
     extras = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"][
         "optional-dependencies"
     ]
