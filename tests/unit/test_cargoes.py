@@ -18,6 +18,7 @@ def contents(name, temperature):
     return lr.Contents(TANK, lr.Fluid(name), fill=0.8, temperature=temperature)
 
 
+ANY_RELEASE = lr.liquid_release(lr.Fluid("propane"), HOLE, temperature=280.0)
 LET_DOWN = {
     "flash": lambda: lr.flash(lr.Fluid("CO2"), temperature=280.0),
     "vapor": lambda: lr.vapor_release(lr.Fluid("CO2"), HOLE, temperature=280.0),
@@ -28,7 +29,7 @@ LET_DOWN = {
         lr.Fluid("CO2"), lr.Spill(mass=100.0, temperature=260.0), ground=SAND, duration=60.0
     ),
     "ice plug": lambda: lr.assess_freeze_seal(lr.Fluid("CO2"), HOLE),
-    "cloud": lambda: lr.jet_source(lr.Fluid("CO2"), HOLE, temperature=280.0),
+    "cloud": lambda: lr.jet_source(lr.Fluid("CO2"), ANY_RELEASE, temperature=280.0),
 }
 
 
