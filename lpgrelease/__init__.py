@@ -80,7 +80,14 @@ _HOMES = {
         "vessel_heating",
     ),
     "cloud": ("GasSource", "fill_space", "flammable_reach", "jet_source", "pasquill_class", "pool_source"),
-    "response": ("Incident", "ResponsePlan", "compare_plans", "forecast", "infer_leak"),
+    "response": (
+        "Incident",
+        "ResponsePlan",
+        "compare_plans",
+        "forecast",
+        "infer_leak",
+        "study_forecasts",
+    ),
     "studies": ("choice", "lognormal", "normal", "study", "triangular", "uniform"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -151,7 +158,14 @@ if TYPE_CHECKING:
         two_phase_release,
         vapor_release,
     )
-    from lpgrelease.response import Incident, ResponsePlan, compare_plans, forecast, infer_leak
+    from lpgrelease.response import (
+        Incident,
+        ResponsePlan,
+        compare_plans,
+        forecast,
+        infer_leak,
+        study_forecasts,
+    )
     from lpgrelease.studies import choice, lognormal, normal, study, triangular, uniform
     from lpgrelease.tank import (
         Contents,

@@ -8,12 +8,14 @@ from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassHistory, MassLedger
 from lpgrelease.response.steps import Step
 from lpgrelease.response.story import Forecast
+from lpgrelease.response.uncertain import KeyFigures, study_forecasts
 
 __all__ = [
     "Distances",
     "Forecast",
     "Incident",
     "InferredLeak",
+    "KeyFigures",
     "MassHistory",
     "MassLedger",
     "PlanComparison",
@@ -22,4 +24,5 @@ __all__ = [
     "compare_plans",
     "forecast",
     "infer_leak",
+    "study_forecasts",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +14,7 @@ from lpgrelease.response import units
 from lpgrelease.response.compose import forecast
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.story import Forecast
+from lpgrelease.response.uncertain import KeyFigures, key_figures
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 
 __all__ = ["PlanComparison", "compare_plans"]
@@ -116,9 +118,11 @@ def compare_plans(incident: Incident, plans: Mapping[str, ResponsePlan]) -> Plan
             raise InputError(f"plans must be a mapping of names to ResponsePlan, got {name!r}: {plan!r}")
     stories = tuple(forecast(incident, plan) for plan in plans.values())
     shape = np.broadcast_shapes(*(story.shape for story in stories))
-    told = [_figures(story) for story in stories]
+    told = [key_figures(story) for story in stories]
+    names = [f.name for f in dataclasses.fields(KeyFigures) if "unit" in f.metadata]
     found: dict[str, Any] = {
-        name: np.stack([np.broadcast_to(row[name], shape) for row in told], axis=-1) for name in told[0]
+        name: np.stack([np.broadcast_to(getattr(row, name), shape) for row in told], axis=-1)
+        for name in names
     }
     cautions = dict.fromkeys(text for story in stories for text in story.cautions)
     return PlanComparison(
@@ -132,26 +136,6 @@ def compare_plans(incident: Incident, plans: Mapping[str, ResponsePlan]) -> Plan
             stories[0].provenance.properties,
         ),
     )
-
-
-def _figures(story: Forecast) -> dict[str, Any]:
-    """Return what is compared, of the shape of the scenarios."""
-    books = story.ledger
-    melts = np.min(np.where(story.sealed, story.ice_melts_after, np.inf), axis=-1, initial=np.inf)
-    any_ice = story.sealed.any(axis=-1)
-    vents = story.phase_end[..., 1] - story.phase_start[..., 1]
-    return {
-        "zero_gauge_at": story.zero_gauge_at,
-        "venting": vents,
-        "leaked": books.leaked_as_vapor + books.leaked_as_liquid,
-        "vented": books.vented,
-        "landed": story.pool.mass.max(axis=-1),
-        "pool_gone_at": story.pool_gone_at,
-        "largest_standoff": story.distances().stay_away.max(axis=-1),
-        "sealed": story.sealed.all(axis=-1) & np.array(bool(story.seals)),
-        "holding": np.where(any_ice, melts, 0.0),
-        "liquid_left": books.in_tank_liquid,
-    }
 
 
 def _unless_endless(words: str) -> Any:
