@@ -35,7 +35,7 @@ def test_a_how_to_page_says_what_to_doubt(page):
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda p: p.stem)
 def test_an_example_says_what_it_is_asserts_and_has_a_page(example):
     tree = ast.parse(example.read_text(encoding="utf-8"))
-    assert "invented" in (ast.get_docstring(tree) or "")
+    assert "invented" in (ast.get_docstring(tree) or "").casefold()
     assert any(isinstance(node, ast.Assert) for node in ast.walk(tree))
     page = DOCS / "gallery" / f"{example.stem}.md"
     assert f"example_{example.stem}.md" in page.read_text(encoding="utf-8")
