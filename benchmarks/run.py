@@ -20,6 +20,7 @@ from import_speed import importing, loaded_by_answers
 from measuring import Row, machine, table
 from pool_speed import many_pools, one_pool
 from property_speed import many_points, single_calls
+from response_speed import forecasts
 from study_speed import memory, overhead, scaling, with_workers
 from tank_more_speed import everything_at_once, many_with_two_openings
 from tank_speed import many_histories, one_history
@@ -41,6 +42,7 @@ PARTS: tuple[Callable[[], list[Row] | tuple[list[Row], list[str]]], ...] = (
     many_pools,
     flux_on_a_grid,
     many_standoffs,
+    forecasts,
     overhead,
     scaling,
     with_workers,
