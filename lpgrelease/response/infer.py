@@ -36,6 +36,12 @@ UNSEEN = 0.1
 """Part of a reading's spread below which a gauge pressure is not followed further."""
 FILLS = (0.02, 0.98)
 """Lowest and highest fill that is tried."""
+POOR_FIT = 3.0
+"""Misfit from which nothing fits, in spreads of a reading."""
+NO_FIT = (
+    "No fill and size that was tried explains these readings: something else is open, or was read wrong. Do "
+    "not use what is told here."
+)
 CAUTIONS = (
     "Readings of a dial are coarse, and a tank that is not at one temperature misleads them: use this as a "
     "guess to plan with, and read again.",
@@ -52,6 +58,7 @@ class InferredLeak(Result):
     diameter_spread: FloatArray = quantity("m", "its spread")
     correlation: FloatArray = quantity("", "of fill and ln(diameter), -1 to 1")
     misfit: FloatArray = quantity("Pa", "root mean square of readings less model")
+    fits: bool = plain("whether any fill and size explain the readings; do not use the rest where not")
     tells_fill: bool = plain("whether the readings say more of the fill than was known before")
     tells_diameter: bool = plain("whether they say more of the leak's size than was known before")
     contents: Contents = plain("the tank at the first reading, as inferred")
@@ -185,18 +192,21 @@ def infer_leak(
     spread = np.sqrt(np.diag(covariance))
     found_fill, diameter = (float(value) for value in problem.natural(offset))
     later = rest[: problem.readings.size] * problem.reading_spread
+    misfit = float(np.sqrt(np.mean(later * later)))
+    fits = misfit < POOR_FIT * problem.reading_spread
     return InferredLeak(
         fill=np.asarray(found_fill),
         fill_spread=np.asarray(spread[0] * problem.fill[1]),
         diameter=np.asarray(diameter),
         diameter_spread=np.asarray(diameter * spread[1] * problem.log_diameter[1]),
         correlation=np.asarray(covariance[0, 1] / (spread[0] * spread[1])),
-        misfit=np.asarray(np.sqrt(np.mean(later * later))),
+        misfit=np.asarray(misfit),
+        fits=fits,
         tells_fill=bool(spread[0] < LEARNT),
         tells_diameter=bool(spread[1] < LEARNT),
         contents=Contents(tank, fluid, fill=found_fill, temperature=problem.temperature),
         leak=dataclasses.replace(problem.leak, diameter=diameter),
-        cautions=CAUTIONS,
+        cautions=CAUTIONS if fits else (NO_FIT, *CAUTIONS),
         provenance=Provenance("least squares of gauge readings", ("aster2018inverse",), fluid.credit),
     )
 

@@ -143,13 +143,14 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     rows = (d.half_limit, d.half_limit_high, d.flare_standoff, d.pool_fire_standoff, d.stay_away)
     for i, name in enumerate(d.phase_names):
         if story.phase_end[i] - story.phase_start[i] > SAME_TIME:
-            cells = " | ".join(_both(units.length(float(row[i]))) for row in rows)
+            cells = " | ".join(_both(units.length(float(row[i]))) if row[i] > 0.0 else "none" for row in rows)
             lines.append(f"| {_doing(name)} | {cells} |")
     return [
         *lines,
         "",
         "Gas may be lit: downwind, to half the lower flammable limit. Flare and pool: to 1.6 kW/m2, in which "
-        "clothed people may stay. Largest value of each phase.",
+        "clothed people may stay. Largest value of each phase; none: it does not reach that far at the ground. The "
+        "authority's rule for a tank that may fail holds in every phase.",
     ]
 
 

@@ -98,6 +98,15 @@ def readings_of_a_warming_tank(temperature, fill):
     return np.concatenate([[contents.gauge_pressure()], run.pressure[..., -1] - 101325.0])
 
 
+def test_readings_that_nothing_explains_say_so():
+    """A gauge that falls by half in ten seconds with a hole of some millimeters."""
+    told = found([7.3e5, 3.6e5, 3.6e5, 7.0e5], lr.Opening(diameter=0.005, height=0.05))
+    assert not told.fits
+    assert "Do not use what is told" in told.cautions[0]
+    gauge = readings(0.5, lr.Opening(diameter=0.005, height=0.05))
+    assert found(gauge, lr.Opening(diameter=0.005, height=0.05)).fits
+
+
 def test_psi_is_pascal():
     pint = pytest.importorskip("pint")
     units = pint.UnitRegistry()
