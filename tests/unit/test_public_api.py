@@ -32,7 +32,7 @@ def imports_for_type_checkers() -> dict[str, str]:
 
 def test_lazy_names_and_those_shown_to_type_checkers_agree():
     assert imports_for_type_checkers() == {name: f"lpgrelease.{home}" for name, home in lr._HOME_OF.items()}
-    assert len(set(lr.__all__)) == len(lr.__all__)
+    assert sorted(lr.__all__) == sorted(["__version__", *lr._HOME_OF])
 
 
 def test_names_are_listed_and_unknown_ones_refused():
