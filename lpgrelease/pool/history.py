@@ -24,6 +24,9 @@ from lpgrelease.weather import Weather
 __all__ = ["PoolHistory", "pool_history"]
 
 BALANCE_TOLERANCE: Final = 1e-9
+LONGEST: Final = 3.2e9
+"""Pools are watched for a hundred years at most [s]."""
+PATIENCE: Final = "a hundred years at most"
 SOURCES: Final = (
     "carslaw1959conduction",
     "shaw1978evaporation",
@@ -159,7 +162,7 @@ def pool_history(
     weather = Weather() if weather is None else weather
     site = OpenGround() if site is None else site
     _check_kinds(fluid, spill, ground, weather, site, nodes)
-    length = to_si(duration, "s", "duration", lower=0.0, open_lower=True)
+    length = to_si(duration, "s", "duration", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
     arrays, shape = flat_inputs(spill, ground, weather, site, length)
     landing = land(fluid, spill, arrays, shape)
     room = room_of(site, shape)
@@ -206,7 +209,8 @@ def _report(
     spilled = landing.spilled_at_once + totals["spilled"]
     flashed = landing.flashed_at_once + totals["flashed"]
     at_once = landing.spilled_at_once - landing.flashed_at_once - landing.at_once
-    airborne = at_once + (totals["spilled"] - totals["flashed"] - totals["landed"])
+    # a difference that is zero where all lands may come out a hair below
+    airborne = np.maximum(at_once + (totals["spilled"] - totals["flashed"] - totals["landed"]), 0.0)
     landed = landing.at_once + totals["landed"]
     imbalance = np.abs(landed - mass - evaporated - track.overflow)
     mass_residual = np.max(imbalance, axis=0) / np.maximum(spilled[-1], np.finfo(float).tiny)

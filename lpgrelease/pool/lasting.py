@@ -11,10 +11,10 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.exposure import Exposure
-from lpgrelease.pool.history import CAUTIONS, PoolHistory, pool_history
+from lpgrelease.pool.history import CAUTIONS, LONGEST, PATIENCE, PoolHistory, pool_history
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.sites import Basin, Hollow
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
@@ -108,8 +108,10 @@ class LastingPool(Result):
     """What it takes that liquid is still there after a time."""
 
     depth: FloatArray = quantity("m", "of the liquid when nothing more is fed; inf where none would do")
-    mass: FloatArray = quantity("kg", "liquid on the ground then")
-    feed_duration: FloatArray = quantity("s", "how long the feed runs; 0 where all was let go at once")
+    mass: FloatArray = quantity("kg", "liquid on the ground then; inf where none would do")
+    feed_duration: FloatArray = quantity(
+        "s", "how long the feed runs; 0 where all was let go at once, inf where none would do"
+    )
     lasting: FloatArray = quantity("s", "how long liquid stays after that")
     cautions: tuple[str, ...] = plain("what to keep in mind before acting on it", default=())
 
@@ -163,7 +165,7 @@ def lasting_depth(
     >>> print(f"{found.depth * 100:.0f} cm")
     19 cm
     """
-    span = to_si(lasting, "s", "lasting", lower=0.0, open_lower=True)
+    span = to_si(lasting, "s", "lasting", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
     size = to_si(area, "m**2", "area", lower=0.0, open_lower=True)
     above = to_si(freeboard, "m", "freeboard", lower=0.0)
     boiling = fluid.normal_boiling_point if weather is None else _boiling(fluid, weather)
@@ -237,8 +239,8 @@ def feed_for_lasting_pool(
     >>> print(f"{found.feed_duration / 3600:.1f} h")
     5.5 h
     """
-    span = to_si(lasting, "s", "lasting", lower=0.0, open_lower=True)
-    most = to_si(longest, "s", "longest", lower=1.0, open_lower=True)
+    span = to_si(lasting, "s", "lasting", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
+    most = to_si(longest, "s", "longest", lower=1.0, upper=LONGEST, open_lower=True, why=PATIENCE)
 
     def lasts(duration: FloatArray) -> tuple[BoolArray, PoolHistory]:
         spill = Spill(
@@ -285,4 +287,5 @@ def _lasting(
 
 
 def _boiling(fluid: Fluid, weather: Weather) -> FloatArray:
+    require_kind(weather, Weather, "weather")
     return fluid.saturation_temperature(np.asarray(weather.ambient_pressure))

@@ -18,7 +18,7 @@ from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import land
 from lpgrelease.pool.liquid import PureLiquid
 from lpgrelease.pool.sites import Hollow
-from lpgrelease.quantities import FloatArray, QuantityLike, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, require_kind, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
@@ -100,16 +100,20 @@ def sustaining_feed(
     for name, value, kind in (("fluid", fluid, Fluid), ("site", site, Hollow), ("ground", ground, Ground)):
         if not isinstance(value, kind):
             raise InputError(f"{name}: {type(value).__name__} is no {kind.__name__}")
+    require_kind(weather, Weather, "weather")
+    share = to_si(captured_fraction, "", "captured_fraction", lower=0.0, upper=1.0, open_lower=True)
     if fluid.is_blend:
         raise InputError("fluid: a pure fluid; a blend's pool has no steady composition but that of its feed")
     height = to_si(level, "m", "level", lower=0.0)
-    spill = Spill(mass_flow=height * 0.0 + 1.0, temperature=temperature, captured_fraction=captured_fraction)
+    spill = Spill(mass_flow=height * 0.0 + 1.0, temperature=temperature, captured_fraction=share)
     a, shape = flat_inputs(spill, ground, weather, site, np.broadcast_to(1.0, np.shape(height)))
     landing = land(fluid, spill, a, shape)
     liquid = PureLiquid.prepare(fluid, a["ambient_pressure"])
     surface = surface_over(fluid, a, liquid.boiling_point)
     above = a["site depth"] - np.broadcast_to(height, shape).reshape(-1)
     landed_share, landed_enthalpy = landing.feed.landed[0], landing.feed.landed_enthalpy[0]
+    if np.any(landed_share <= 0.0):
+        raise InputError("temperature: so warm a liquid flashes whole, and nothing of the feed lands")
     near, far = conduction_potential(a, liquid.boiling_point)
     per_radius = DISC / np.sqrt(a["site area"] / math.pi)
     balance, film = _settle(

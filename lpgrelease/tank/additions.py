@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.quantities import QuantityLike, broadcast, to_si
+from lpgrelease.quantities import QuantityLike, broadcast, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["TankFire", "TankWall", "Transfer"]
@@ -153,8 +153,7 @@ class Transfer(Result):
 
     def __post_init__(self) -> None:
         """Take every number to SI and check it."""
-        if self.phase not in ("liquid", "vapor"):
-            raise InputError(f"phase must be liquid or vapor, got {self.phase!r}")
+        require_word(self.phase, ("liquid", "vapor"), "phase")
         _check(self, {"mass_flow": ("kg/s", -1e5, 1e5), "temperature": ("K", 0.0, 1e4)})
 
 

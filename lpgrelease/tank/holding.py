@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.tank.additions import TankWall
 from lpgrelease.tank.contents import Contents
@@ -72,6 +72,7 @@ def steady_hold(
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
     weather = Weather() if weather is None else weather
+    require_kind(weather, Weather, "weather")
     fluid, tank = contents.fluid, contents.tank
     gauge = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
     gauge, air = broadcast(gauge_pressure=gauge, ambient_pressure=weather.ambient_pressure)
@@ -141,6 +142,7 @@ def pressure_return(
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
     weather = Weather() if weather is None else weather
+    require_kind(weather, Weather, "weather")
     run = tank_history(contents, weather=weather, stop_at_gauge_pressure=gauge_pressure, wall=wall, points=2)
     gauge = contents.gauge_pressure(ambient_pressure=weather.ambient_pressure)
     now, sought, time = broadcast(

@@ -55,7 +55,9 @@ class LevelSwell(Result):
     rise_velocity: FloatArray = quantity("m/s", "characteristic rise velocity of bubbles")
     void_fraction: FloatArray = quantity("", "mean share of bubbles in the boiling liquid")
     level: FloatArray = quantity("m", "swelled level; that of the tank's top where it would be higher")
-    largest_flow: FloatArray = quantity("kg/s", "vapor flow at which the swelled level comes to the opening")
+    largest_flow: FloatArray = quantity(
+        "kg/s", "vapor flow at which the swelled level comes to the opening; inf: none does"
+    )
     carries_liquid: BoolArray = quantity("", "whether the swelled level comes to the opening")
     cautions: tuple[str, ...] = plain("what to bear in mind")
 

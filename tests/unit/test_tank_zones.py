@@ -455,7 +455,7 @@ def test_refusals_of_the_parts():
         lr.StopAt(temperature=1.0, level=2.0)
     with pytest.raises(InputError, match="function must be callable"):
         lr.StopAt(function=3)
-    with pytest.raises(InputError, match="phase must be liquid or vapor, got 'ice'"):
+    with pytest.raises(InputError, match="phase must be one of liquid, vapor; got 'ice'"):
         lr.Transfer(mass_flow=1.0, phase="ice")
     with pytest.raises(InputError, match="two_temperatures must be True or False"):
         lr.TankWall(two_temperatures=2)
