@@ -149,8 +149,8 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
         *lines,
         "",
         "Gas may be lit: downwind, to half the lower flammable limit. Flare and pool: to 1.6 kW/m2, in which "
-        "clothed people may stay. Largest value of each phase; none: it does not reach that far at the ground. The "
-        "authority's rule for a tank that may fail holds in every phase.",
+        "clothed people may stay. Largest value of each phase; none: it does not come down to the ground. "
+        "The authority's rule for a tank that may fail holds in every phase.",
     ]
 
 

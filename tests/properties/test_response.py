@@ -70,6 +70,49 @@ def test_books_close_and_bounds_hold(name, fill, temperature, diameter, height, 
     assert np.all(story.tenth_bar_after <= story.one_bar_after)
 
 
+@settings(max_examples=6)
+@given(
+    st.sampled_from(["propane", "isobutane", "ammonia"]),
+    rows(0.03, 0.9),
+    rows(260.0, 305.0),
+    rows(0.002, 0.015),
+    rows(0.0, 1.2),
+    finite(0.05, 2.0),
+    st.booleans(),
+)
+def test_mass_and_energy_close_at_every_time_to_the_empty_tank(
+    name, fill, temperature, diameter, height, rate, keep
+):
+    fluid = lr.Fluid(name)
+    incident = lr.Incident(
+        contents=lr.Contents(TANK, fluid, fill=fill, temperature=temperature),
+        leaks=[lr.Opening(diameter=diameter, height=height)],
+        ground=lr.Ground.named("moist sand"),
+        weather=lr.Weather(air_temperature=288.15),
+    )
+    plan = lr.ResponsePlan(
+        arrival=600.0,
+        vent=lr.Opening(diameter=0.0508, height=1.2),
+        hold=300.0,
+        longest_venting=3600.0,
+        keep_venting=keep,
+        transfer_rate=rate,
+    )
+    story = lr.forecast(incident, plan)
+    assert np.all(story.masses.imbalance <= 1e-9)
+    assert np.all(story.ledger.imbalance <= 1e-9)
+    assert np.all(np.diff(story.transferred) >= 0.0)
+    pumped = story.phase_end[:, -1] - story.phase_start[:, -1]
+    dry = story.runs[-2].stopped_by == "liquid gone"
+    assert np.allclose(story.ledger.transferred, np.where(dry, 0.0, rate * pumped), rtol=1e-9, atol=1e-9)
+    state = fluid.saturation(temperature=story.temperature)
+    inside = story.liquid_mass * state.liquid_internal_energy + story.vapor_mass * state.vapor_internal_energy
+    inside = inside + TANK.wall_capacity * story.temperature
+    miss = (inside - inside[:, :1]) - (story.heat_gained - story.enthalpy_released)
+    scale = story.ledger.initial * state.latent_heat[:, 0]
+    assert np.max(np.abs(miss) / scale[:, None]) < 1e-6
+
+
 @settings(max_examples=5)
 @given(finite(0.3, 0.9), finite(265.0, 305.0), st.integers(0, SCENARIOS - 1))
 def test_a_wider_hole_leaks_more_and_one_of_many_is_the_one_alone(fill, temperature, chosen):
