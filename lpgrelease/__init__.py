@@ -84,8 +84,10 @@ _HOMES = {
         "Incident",
         "ResponsePlan",
         "compare_plans",
+        "contents_from_gauge",
         "forecast",
         "infer_leak",
+        "leak_from_rate",
         "study_forecasts",
     ),
     "studies": ("choice", "lognormal", "normal", "study", "triangular", "uniform"),
@@ -248,8 +250,10 @@ if TYPE_CHECKING:
         Incident,
         ResponsePlan,
         compare_plans,
+        contents_from_gauge,
         forecast,
         infer_leak,
+        leak_from_rate,
         study_forecasts,
     )
     from lpgrelease.studies import choice, lognormal, normal, study, triangular, uniform

@@ -6,6 +6,7 @@ from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassHistory, MassLedger
+from lpgrelease.response.readings import contents_from_gauge, leak_from_rate
 from lpgrelease.response.steps import Step
 from lpgrelease.response.story import Forecast
 from lpgrelease.response.uncertain import KeyFigures, study_forecasts
@@ -22,7 +23,9 @@ __all__ = [
     "ResponsePlan",
     "Step",
     "compare_plans",
+    "contents_from_gauge",
     "forecast",
     "infer_leak",
+    "leak_from_rate",
     "study_forecasts",
 ]
