@@ -21,8 +21,7 @@ from lpgrelease.constants import (
     STEFAN_BOLTZMANN,
     Constant,
 )
-from lpgrelease.errors import InputError
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = [
@@ -140,10 +139,8 @@ class Weather(Result):
             arrays[name] = to_si(getattr(self, name), unit, name, lower=lower, upper=upper, why=why)
             object.__setattr__(self, name, arrays[name])
         broadcast(**arrays)
-        if self.stability is not None and self.stability not in _STABILITY_CLASSES:
-            raise InputError(
-                f"stability must be one of {', '.join(_STABILITY_CLASSES)} or None, got {self.stability!r}"
-            )
+        if self.stability is not None:
+            require_word(self.stability, _STABILITY_CLASSES, "stability")
 
 
 def air_viscosity(temperature: FloatArray) -> FloatArray:

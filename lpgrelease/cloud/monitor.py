@@ -66,6 +66,8 @@ def sensor_correction_factor(fluid: Fluid, calibration_gas: str = "methane") -> 
     >>> sensor_correction_factor(Fluid("propane"), "methane")
     1.62
     """
+    if not isinstance(calibration_gas, str):
+        raise InputError(f"calibration_gas must be a str, got {calibration_gas!r}")
     factor = _FACTORS.get((fluid.name, calibration_gas))
     if factor is None:
         known = ", ".join(gas for name, gas in _FACTORS if name == fluid.name) or "none"

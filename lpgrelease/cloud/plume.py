@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.errors import InputError, OutOfRangeError, ValidityWarning
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.errors import OutOfRangeError, ValidityWarning
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.results import Provenance, Result, quantity, result
 
 __all__ = [
@@ -102,8 +102,7 @@ VERTICAL: Final = {
 
 def check_site(site: str) -> str:
     """`site` if it is served."""
-    if site not in SITES:
-        raise InputError(f"site must be one of {', '.join(SITES)}; got {site!r}")
+    require_word(site, SITES, "site")
     return site
 
 
@@ -261,8 +260,7 @@ def gaussian_plume(
         "averaging_time": to_si(averaging_time, "s", "averaging_time", lower=1.0, upper=3600.0),
     }
     letters = ("A", "B", "C", "D", "E", "F")
-    if stability not in letters:
-        raise InputError(f"stability must be one of {', '.join(letters)}; got {stability!r}")
+    require_word(stability, letters, "stability")
     outside = _outside_range(x, extrapolate)
     x, u, q, y, z, h, t = broadcast(distance=x, wind_speed=u, **values)
     sy, sz = plume_spread_briggs(x, np.array(letters.index(stability)), site=check_site(site))

@@ -155,7 +155,7 @@ def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, m
     InputError
         An unknown model, a substance without published constants, or one whose pools or vapor do not burn.
     """
-    if model not in BURNING_MODELS:
+    if not isinstance(model, str) or model not in BURNING_MODELS:
         raise InputError(f"burning must be one of {', '.join(BURNING_MODELS)}; got {model!r}")
     fluid.require_flammable("burning rate")
     if any(substance.formula == "H3N" for substance in fluid.substances):

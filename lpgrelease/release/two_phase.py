@@ -11,10 +11,11 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.isentrope import state_at_pressure
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.release.blend import blend_equilibrium
 from lpgrelease.release.inlet import TwoPhaseInlet, boiling_temperature, equilibrium_nozzle, two_phase_inlet
 from lpgrelease.release.non_equilibrium import (
+    BOILING_DELAY_EXPONENTS,
     EQUILIBRIUM_LENGTH,
     boiling_delay,
     equilibrium_rate_flux,
@@ -114,8 +115,8 @@ def two_phase_release(
     >>> print(f"{short.mass_flux:.0f} kg/m2/s")
     13994 kg/m2/s
     """
-    if model not in MODELS:
-        raise InputError(f"model must be one of {', '.join(MODELS)}; got {model!r}")
+    require_word(model, MODELS, "model")
+    require_word(device, BOILING_DELAY_EXPONENTS, "device")
     require_kinds(fluid, opening)
     chosen = MODELS[model]
     if fluid.is_blend and model not in BLEND_MODELS:

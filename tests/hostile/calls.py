@@ -363,6 +363,7 @@ def _weather_and_releases() -> Iterator[Call]:
         cases=60,
     )
     models = one_of("homogeneous equilibrium", "omega", "homogeneous non-equilibrium", "frozen", "length")
+    still = {"fluid": st.builds(lambda: some_fluids()[0]), "vapor_fraction": st.just(0.0)}
     boiling = {**state, "pressure": st.none(), "ambient_pressure": AMBIENT, "vapor_fraction": FRACTION}
     yield Call(
         "two_phase_release",
@@ -373,13 +374,20 @@ def _weather_and_releases() -> Iterator[Call]:
     yield Call(
         "two_phase_release (length)",
         lr.two_phase_release,
-        {**boiling, "model": st.just("length"), "length": number(0.0, 1.0), "device": st.just("orifice")},
+        {
+            **boiling,
+            **still,
+            "model": st.just("length"),
+            "length": number(0.0, 1.0),
+            "device": st.just("orifice"),
+        },
     )
     yield Call(
         "two_phase_release (device)",
         lr.two_phase_release,
         {
             **boiling,
+            **still,
             "model": st.just("homogeneous non-equilibrium"),
             "length": st.none(),
             "device": one_of("safety valve", "long nozzle"),

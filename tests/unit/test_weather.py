@@ -76,7 +76,7 @@ def test_out_of_range(arguments, message):
     [
         ({"air_temperature": np.nan}, "air_temperature must be finite"),
         ({"wind_speed": "breezy"}, "wind_speed must be a number"),
-        ({"stability": "G"}, "stability must be one of A, B, C, D, E, F or None, got 'G'"),
+        ({"stability": "G"}, "stability must be one of A, B, C, D, E, F; got 'G'"),
         (
             {"wind_speed": [1.0, 2.0], "air_temperature": [280.0, 290.0, 300.0]},
             r"shapes do not broadcast: air_temperature \(3,\), wind_speed \(2,\)",
