@@ -136,8 +136,8 @@ def main() -> None:
         )
         stream.write(
             "# from the higher of the triple point and 150 K to 0.98 T_c, then to the end of the table;\n"
-            "# methane and nitrogen from the triple point; 1,3-butadiene and methylamine against equations\n"
-            "# fitted here\n"
+            "# methane and nitrogen from the triple point; 1,3-butadiene, methylamine and propylene oxide\n"
+            "# against equations fitted here\n"
         )
         stream.write(
             "# empty: no model in CoolProp, or not used, or its range ends before; made by "

@@ -1,7 +1,8 @@
 """Fit equations of state to handbook correlations where no published one is at hand. For maintainers.
 
-Run ``python -m lpgrelease.fluids.fit_equations`` with CoolProp, chemicals and SciPy installed; it rewrites
-``lpgrelease/data/fitted_equations.json``. `make_tables` reads that. Users never need either.
+Run ``python -m lpgrelease.fluids.fit_equations`` with CoolProp, chemicals, thermo and SciPy installed; it
+rewrites ``lpgrelease/data/fitted_equations.json``, or in it only the substances named after it. `make_tables`
+reads that. Users never need either.
 
 Notes
 -----
@@ -10,13 +11,15 @@ exponents kept, reduced by the critical point of the substance; its coefficients
 agrees with vapor pressure, liquid density, latent heat and liquid heat capacity of green2007handbook, second
 virial coefficients, and the critical point (least squares, with a penalty on what n moves). The ideal part is
 fitted to heat capacities of frenkel1994thermodynamics. How near it comes is measured in ``tests/published``
-against vdi2010heatatlas, haynes2014handbook and shen2022webbook, which the fit does not see.
+against vdi2010heatatlas, haynes2014handbook and shen2022webbook, which the fit does not see. Propylene oxide,
+which green2007handbook lacks, takes its data from correlations of bell2016thermo.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import json
+import sys
 from collections.abc import Callable
 from importlib import resources
 from typing import Any, NamedTuple
@@ -25,20 +28,29 @@ import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.fluids import helmholtz
-from lpgrelease.fluids.fitted import EXTENDED, extended
+from lpgrelease.fluids.correlations import CORRELATED, Correlations
+from lpgrelease.fluids.fitted import EXTENDED, extended, fitted_records
 from lpgrelease.fluids.helmholtz import Equation
-from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.fluids.substances import SUBSTANCES, Substance
 from lpgrelease.quantities import FloatArray
 
-DONORS = {"1,3-butadiene": ("Propylene", 0.1), "methylamine": ("n-Propane", 0.2)}
+DONORS = {
+    "1,3-butadiene": ("Propylene", 0.1),
+    "methylamine": ("n-Propane", 0.2),
+    "propylene oxide": ("n-Butane", 0.1),
+}
 """CoolProp's name of the donor, and the change of a coefficient that weighs as one standard deviation.
 
 Of those tried (ethane, propane, butanes, 1-butene, propylene, dimethyl ether, ethylene oxide, ammonia, R32,
-methyl chloride) the one that came nearest to all the data with one critical point in its place."""
+methyl chloride; for propylene oxide also acetone, sulfur dioxide, pentanes, benzene, R134a) the one that came
+nearest to all the data with one critical point in its place."""
 HIGHEST_GAS_TEMPERATURE = 500.0
 """The second virial coefficients that were fitted end here [K]."""
 SPREAD = {"gibbs": 1e-3, "density": 1e-3, "latent": 0.01, "heat": 0.02, "virial": 0.05, "critical": 5e-4}
 """Relative standard deviations given to the data; ``gibbs`` is that of the vapor pressure."""
+OF_ONE_EQUATION = SPREAD | {"latent": 2e-3, "heat": 5e-3, "virial": 0.15}
+"""The same for correlations of bell2016thermo: they follow one equation and so agree with each other, and fix
+the vapor's density by Clapeyron's relation better than an estimate of its virial coefficient."""
 
 
 class Data(NamedTuple):
@@ -56,9 +68,81 @@ class Data(NamedTuple):
     heat_capacity_range: tuple[float, float]
     virial: Callable[[FloatArray], FloatArray]
     ideal_heat_capacity: Callable[[FloatArray], FloatArray]
+    spread: dict[str, float]
 
 
-def data_of(cas: str) -> Data:
+def data_of(substance: Substance) -> Data:
+    """Read what a fit needs, from the handbook that chemicals ships or else from thermo's correlations."""
+    if substance.name in CORRELATED:
+        return correlated_data(substance.cas)
+    return handbook_data(substance.cas)
+
+
+def ideal_heat_capacity_of(cas: str) -> Callable[[FloatArray], FloatArray]:
+    """Molar heat capacity [J/mol/K] of the ideal gas: frenkel1994thermodynamics."""
+    from chemicals import heat_capacity
+
+    g = heat_capacity.TRC_gas_data.loc[cas]
+    terms = [float(g[f"a{i}"]) for i in range(8)]
+    return lambda t: np.array([heat_capacity.TRCCp(float(one), *terms) for one in t])
+
+
+def virial_of(cas: str, temperature: float, pressure: float) -> Callable[[FloatArray], FloatArray]:
+    """Second virial coefficient [m3/mol], estimated by corresponding states from the critical point."""
+    import chemicals
+
+    numbers = temperature, pressure, chemicals.omega(cas)
+    return lambda t: np.array(
+        [chemicals.virial.BVirial_Tsonopoulos_extended(float(one), *numbers) for one in t]
+    )
+
+
+def correlated_data(cas: str) -> Data:
+    """Read the correlations of the library thermo for the substance with CAS number `cas`.
+
+    They follow one reference equation, which the library does not ship. Two end below its critical point:
+    the density of the liquid at 0.9 of its temperature, from where the form of vdi2010heatatlas carries it
+    on, and the latent heat, which falls as (1 - T/T_c)^0.38 from 0.98 of it (common practice, no source).
+    """
+    import chemicals
+
+    molar_mass = chemicals.MW(cas) * 1e-3
+    readers = chemicals.Tc, chemicals.Pc, chemicals.Vc, chemicals.Tt
+    t_c, p_c, v_c, triple = (float(read(cas, method="HEOS")) for read in readers)
+    found = Correlations(cas)
+    dense_end, latent_end = 0.9 * t_c, 0.98 * t_c
+    powers = np.array([0.35, 2.0 / 3.0, 1.0, 4.0 / 3.0])
+    known = np.linspace(triple, dense_end, 80)
+    excess = molar_mass / found.values("liquid_volume", known) - molar_mass / v_c
+    numbers = np.linalg.lstsq((1.0 - known[:, None] / t_c) ** powers, excess, rcond=None)[0]
+
+    def density(t: Any) -> Any:
+        below = molar_mass / found.values("liquid_volume", np.minimum(t, dense_end))
+        above = molar_mass / v_c + ((1.0 - np.atleast_1d(t)[:, None] / t_c) ** powers) @ numbers
+        return np.where(np.atleast_1d(t) < dense_end, below, above)
+
+    def latent(t: Any) -> Any:
+        share = np.minimum((1.0 - t / t_c) / (1.0 - latent_end / t_c), 1.0)
+        return found.values("latent_heat", np.minimum(t, latent_end)) * share**0.38 / molar_mass
+
+    return Data(
+        molar_mass=molar_mass,
+        triple=triple,
+        critical_temperature=t_c,
+        critical_pressure=p_c,
+        critical_density=molar_mass / v_c,
+        pressure=lambda t: found.values("pressure", t),
+        density=density,
+        latent_heat=latent,
+        heat_capacity=lambda t: found.values("liquid_heat_capacity", t) / molar_mass,
+        heat_capacity_range=(triple, 0.85 * t_c),
+        virial=virial_of(cas, t_c, p_c),
+        ideal_heat_capacity=ideal_heat_capacity_of(cas),
+        spread=OF_ONE_EQUATION,
+    )
+
+
+def handbook_data(cas: str) -> Data:
     """Read what the library chemicals ships of the substance with CAS number `cas`."""
     import chemicals
     from chemicals import heat_capacity, phase_change, vapor_pressure, volume
@@ -67,7 +151,6 @@ def data_of(cas: str) -> Data:
     d = volume.rho_data_Perry_8E_105_l.loc[cas]
     h = phase_change.phase_change_data_Perrys2_150.loc[cas]
     c = heat_capacity.Cp_data_Perry_Table_153_100.loc[cas]
-    g = heat_capacity.TRC_gas_data.loc[cas]
     molar_mass = chemicals.MW(cas) * 1e-3
     critical = float(d.C3)
 
@@ -77,17 +160,11 @@ def data_of(cas: str) -> Data:
     def latent(t: Any) -> Any:
         return h.C1 * (1.0 - t / h.Tc) ** (h.C2 + h.C3 * t / h.Tc) / molar_mass
 
-    def ideal(t: Any) -> Any:
-        terms = [float(g[f"a{i}"]) for i in range(8)]
-        return np.array([heat_capacity.TRCCp(float(one), *terms) for one in t])
+    def measured_virial(t: Any) -> Any:
+        a = volume.rho_data_CRC_virial.loc[cas]
+        return 1e-6 * sum(a[f"a{i + 1}"] * (298.15 / t - 1.0) ** i for i in range(5))
 
-    def virial(t: Any) -> Any:
-        if cas in volume.rho_data_CRC_virial.index:
-            a = volume.rho_data_CRC_virial.loc[cas]
-            return 1e-6 * sum(a[f"a{i + 1}"] * (298.15 / t - 1.0) ** i for i in range(5))
-        numbers = critical, float(pressure(critical)), chemicals.omega(cas)
-        return np.array([chemicals.virial.BVirial_Tsonopoulos_extended(float(one), *numbers) for one in t])
-
+    estimated = virial_of(cas, critical, float(pressure(critical)))
     return Data(
         molar_mass=molar_mass,
         triple=float(p.Tmin),
@@ -99,8 +176,9 @@ def data_of(cas: str) -> Data:
         latent_heat=latent,
         heat_capacity=lambda t: (c.A + c.B * t + c.C * t**2 + c.D * t**3) / (1e3 * molar_mass),
         heat_capacity_range=(float(c.Tmin), float(min(c.Tmax, 0.85 * critical))),
-        virial=virial,
-        ideal_heat_capacity=ideal,
+        virial=measured_virial if cas in volume.rho_data_CRC_virial.index else estimated,
+        ideal_heat_capacity=ideal_heat_capacity_of(cas),
+        spread=SPREAD,
     )
 
 
@@ -172,7 +250,9 @@ def fit(data: Data, donor: Equation, freedom: float) -> Equation:
 
     def weighted(change: FloatArray) -> FloatArray:
         found = residuals(moved(change), data)
-        return np.concatenate([*(found[kind] / SPREAD[kind] for kind in SPREAD), change / freedom])
+        return np.concatenate(
+            [*(found[kind] / spread for kind, spread in data.spread.items()), change / freedom]
+        )
 
     return moved(least_squares(weighted, np.zeros(len(donor.residual)), max_nfev=60).x)
 
@@ -205,7 +285,7 @@ def record_of(name: str) -> dict[str, Any]:
     """Fit the equation of a substance and describe it."""
     from lpgrelease.fluids.make_tables import equation_of
 
-    data = data_of(SUBSTANCES[name].cas)
+    data = data_of(SUBSTANCES[name])
     donor, freedom = DONORS[name]
     equation = fit(data, equation_of(donor)[0], freedom)
     found = residuals(equation, data)
@@ -232,14 +312,14 @@ def record_of(name: str) -> dict[str, Any]:
     }
 
 
-def main() -> None:
-    """Fit and write the equations of all substances that need one."""
+def main(names: list[str]) -> None:
+    """Fit and write the equations of the substances named, or of all that need one."""
     path: Any = resources.files("lpgrelease") / "data" / "fitted_equations.json"
-    records = {name: record_of(name) for name in DONORS}
+    records = fitted_records() | {name: record_of(name) for name in names or DONORS}
     path.write_text(json.dumps(records, indent=1) + "\n", encoding="utf-8")
     for name, record in records.items():
         print(name, record["worst"], record["critical_temperature"], record["critical_pressure"])
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

@@ -326,12 +326,13 @@ class Fluid:
         conductivity of ammonia (to 397 K), the viscosity of liquid n-pentane (above 240 K), and those
         without one, served from correlations of green2007handbook: viscosity and conductivity of 1-butene,
         isobutene, ethylene, 1,3-butadiene, vinyl chloride, methyl chloride, ethylene oxide, methylamine,
-        sulfur dioxide and chlorine, conductivity of dimethyl ether; the page on fluid properties lists the
-        ranges. For the two butenes, 1,3-butadiene and ethylene oxide the range of a liquid's correlation ends
-        at the boiling point, about where that of the vapor's conductivity begins, so that `extrapolate` is
-        needed almost always. Beyond its range a liquid's correlation is held at
-        its end (viscosity of isobutene above 266 K: too high there), a gas's is continued. The
-        correlations of the vapor are for dilute gas. Blends: mixing rules, see `fluids.blend_transport`.
+        sulfur dioxide and chlorine, conductivity of dimethyl ether; for propylene oxide from correlations of
+        bell2016thermo. The page on fluid properties lists the ranges. For the two butenes, 1,3-butadiene and
+        ethylene oxide the range of a liquid's correlation ends at the boiling point, about where that of the
+        vapor's conductivity begins, so that `extrapolate` is needed almost always. Beyond its range the
+        correlation of a liquid is held at its end (viscosity of isobutene above 266 K: too high there), that
+        of a gas is continued. The correlations of the vapor are for dilute gas. Blends: mixing rules, see
+        `fluids.blend_transport`.
 
         Examples
         --------

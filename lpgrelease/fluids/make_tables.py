@@ -1,6 +1,6 @@
 """Fit the shipped tables to the reference equations of CoolProp (bell2014coolprop). For maintainers.
 
-Run ``python -m lpgrelease.fluids.make_tables`` with CoolProp and chemicals installed; it rewrites
+Run ``python -m lpgrelease.fluids.make_tables`` with CoolProp, chemicals and thermo installed; it rewrites
 ``lpgrelease/data/fluids``, or only the tables of the substances named after it. Users never need it.
 """
 
@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from lpgrelease.fluids import isentrope
+from lpgrelease.fluids.correlations import CORRELATED, Correlations
 from lpgrelease.fluids.fitted import FittedState, equation_from
 from lpgrelease.fluids.handbook import Handbook
 from lpgrelease.fluids.helmholtz import Equation
@@ -87,7 +88,8 @@ HANDBOOK = {
     "conductivity": "green2007handbook",
     "tension": "vdi2010heatatlas",
 }
-"""Where CoolProp has no model: what the equation was fitted to, and `Handbook`'s correlations."""
+"""Where CoolProp has no model: what the equation was fitted to, and `Handbook`'s correlations. Those of
+`Correlations` are all bell2016thermo's."""
 REPLACED = {"sulfur dioxide": ("tension",)}
 """Models of CoolProp that are not used. mulero2012tension gives sulfur dioxide a surface tension 14 % below
 vdi2010heatatlas at 0.9 of the critical temperature and a negative one from 0.97 of it."""
@@ -176,11 +178,16 @@ def _or_else(primary: Callable[[], float], fallback: Callable[[], float]) -> flo
     return value if np.isfinite(value) else fallback()
 
 
+def backup_of(substance: Substance) -> Handbook | Correlations:
+    """Return what serves the transport properties that CoolProp lacks."""
+    return Correlations(substance.cas) if substance.name in CORRELATED else Handbook(substance)
+
+
 def saturation_rows(state: Any, temperature: FloatArray, substance: Substance) -> dict[str, FloatArray]:
     """CoolProp's saturation properties at each temperature, in the table's fields."""
     import CoolProp
 
-    backup = Handbook(substance)
+    backup = backup_of(substance)
     own_tension = bool(sources_of(substance)["tension"])
     rows = []
     for t in temperature:
@@ -241,7 +248,7 @@ def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str
     critical = state.T_critical()
     lowest, highest = lowest_of(state), HIGHEST * critical
     temperature = critical * (1.0 - axis_points(0.0, width) ** 2)
-    backup, found = Handbook(substance), {}
+    backup, found = backup_of(substance), {}
     for quality, phase in ((0.0, "liquid"), (1.0, "vapor")):
         for kind in ("viscosity", "conductivity"):
             served = _served(state, kind, quality, temperature) | (temperature > highest)
@@ -429,7 +436,8 @@ def make(substance: Substance) -> None:
 
     arrays, numbers = build(substance)
     keys = sources_of(substance)
-    sources = {kind: BIBLIOGRAPHY[key] if key else HANDBOOK[kind] for kind, key in keys.items()}
+    other = dict.fromkeys(HANDBOOK, "bell2016thermo") if substance.name in CORRELATED else HANDBOOK
+    sources = {kind: BIBLIOGRAPHY[key] if key else other[kind] for kind, key in keys.items()}
     origin = {
         "coolprop_version": CoolProp.__version__,
         "coolprop_name": substance.coolprop_name,

@@ -98,15 +98,6 @@ HAZARDS = {
 oxide without air, polymerization: common practice, no source. Cancer: niosh1994dangerous. Triple point:
 span1996carbondioxide."""
 
-REFUSED = {
-    "propylene oxide": (
-        ("methyloxirane", "1,2-epoxypropane", "75-56-9"),
-        "CoolProp has no equation of state for it, and the handbooks at hand give a vapor pressure but no "
-        "liquid density, latent heat or transport properties",
-    ),
-}
-"""Substances that are asked for but not served: other names, and why."""
-
 
 def _number(text: str) -> float | None:
     return float(text) if text else None
@@ -145,11 +136,6 @@ _BY_ALIAS = {
     for substance in SUBSTANCES.values()
     for alias in (substance.name, *substance.aliases, substance.cas)
 }
-_REFUSED = {
-    alias.casefold(): f"{name} is not served: {why}"
-    for name, (aliases, why) in REFUSED.items()
-    for alias in (name, *aliases)
-}
 
 
 def find_substance(name: str) -> Substance:
@@ -158,8 +144,7 @@ def find_substance(name: str) -> Substance:
     Raises
     ------
     InputError
-        No such substance; the message lists the nearest names and all that are served. Or one that is
-        refused, with the reason.
+        No such substance; the message lists the nearest names and all that are served.
 
     Examples
     --------
@@ -169,8 +154,6 @@ def find_substance(name: str) -> Substance:
     if not isinstance(name, str):
         raise InputError(f"a fluid is named by a string, got {name!r}")
     asked = name.strip().casefold()
-    if asked in _REFUSED:
-        raise InputError(_REFUSED[asked])
     substance = _BY_ALIAS.get(asked)
     if substance is None:
         near = difflib.get_close_matches(asked, _BY_ALIAS, n=3, cutoff=0.5)

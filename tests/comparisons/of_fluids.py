@@ -82,6 +82,16 @@ def _antoine(row: Row, _fluid: lr.Fluid, t: np.ndarray) -> np.ndarray:
     return 1e5 * 10.0 ** (a - b / (t + c))
 
 
+def _wagner_range(row: Row) -> np.ndarray:
+    return _antoine_range(row | {"T_max_K": row["T_c_K"]})
+
+
+def _wagner(row: Row, _fluid: lr.Fluid, t: np.ndarray) -> np.ndarray:
+    a, b, c, d = (float(row[key]) for key in "ABCD")
+    x = 1.0 - t / float(row["T_c_K"])
+    return float(row["p_c_Pa"]) * np.exp((a * x + b * x**1.5 + c * x**3 + d * x**6) / (1.0 - x))
+
+
 def _boiling_points(table: PublishedTable) -> Iterator[Point]:
     for row in table.rows:
         ours = lr.Fluid(row["fluid"]).normal_boiling_point
@@ -246,6 +256,14 @@ COMPARISONS = (
         _correlation(_antoine, "pressure", _antoine_range),
     ),
     Comparison(
+        "vapor_pressure_mcgarry",
+        TOPIC,
+        "vapor pressure",
+        "Pa",
+        SATURATION,
+        _correlation(_wagner, "pressure", _wagner_range),
+    ),
+    Comparison(
         "latent_heat_perry",
         TOPIC,
         "latent heat",
@@ -308,6 +326,11 @@ COMPARISONS = (
                 "p_kPa": ("pressure", "kPa", "pressure", 1e3, 0.015, 0.015),
                 "rho_liquid_kg_m3": ("density of liquid", "kg/m³", "liquid_density", 1.0, 0.005, 0.005),
                 "h_fg_kJ_kg": ("latent heat", "kJ/kg", "latent_heat", 1e3, 0.015, 0.03),
+            },
+            "saturation_propylene_oxide_vdi": {
+                "p_kPa": ("pressure", "kPa", "pressure", 1e3, 0.02, 0.02),
+                "rho_liquid_kg_m3": ("density of liquid", "kg/m³", "liquid_density", 1.0, 0.005, 0.005),
+                "h_fg_kJ_kg": ("latent heat", "kJ/kg", "latent_heat", 1e3, 0.015, 0.015),
             },
         }.items()
         for column, (quantity, unit, field, scale, usual, hot) in columns.items()

@@ -8,6 +8,7 @@ from __future__ import annotations
 import chemicals
 import numpy as np
 import pytest
+import thermo
 from chemicals import phase_change, thermal_conductivity, vapor_pressure, viscosity, volume
 from strategies import FLUIDS
 
@@ -17,7 +18,11 @@ from lpgrelease.fluids import fit_equations
 from lpgrelease.fluids.fitted import equation_from, fitted_records
 
 # chemicals 1.5 reads its tables with an argument that pandas 3 deprecates
-pytestmark = pytest.mark.filterwarnings("ignore:The 'float_precision' argument")
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:The 'float_precision' argument"),
+    # thermo 0.6 does not close the list of CoolProp's fluids that it reads
+    pytest.mark.filterwarnings("ignore:unclosed file:ResourceWarning"),
+]
 
 EQUATIONS = {
     "liquid_viscosity": (viscosity, "mu_data_Perrys_8E_2_313", chemicals.EQ101, 5),
@@ -52,6 +57,47 @@ def test_transport_without_a_reference_correlation_equals_the_published_one(name
     assert "green2007handbook" in fluid.table.origin["transport_sources"].values()
 
 
+CORRELATED = {
+    "liquid_viscosity": ("ViscosityLiquid", "REFPROP_FIT"),
+    "vapor_viscosity": ("ViscosityGas", "REFPROP_FIT"),
+    "liquid_conductivity": ("ThermalConductivityLiquid", "REFPROP_FIT"),
+    "vapor_conductivity": ("ThermalConductivityGas", "REFPROP_FIT"),
+    "surface_tension": ("SurfaceTension", "REFPROP_FIT"),
+}
+
+
+@pytest.mark.parametrize("field", CORRELATED)
+def test_transport_of_propylene_oxide_equals_the_correlation_of_thermo(field):
+    fluid = lr.Fluid("propylene oxide")
+    kind, method = CORRELATED[field]
+    model = getattr(thermo, kind)(CASRN=fluid.substance.cas)
+    low, high = model.T_limits[method]
+    low = max(low, fluid.lowest_temperature)
+    inside = np.linspace(low, min(high, fluid.highest_temperature) - 0.02 * fluid.critical_temperature, 60)
+    if field != "surface_tension":
+        assert fluid.table.origin["transport_ranges"][field] == [low, min(high, fluid.highest_temperature)]
+    published = [model.calculate(t, method) for t in inside]
+    # 1.1e-6 at the triple point, where the viscosity of the liquid is steepest in a table of degree five
+    np.testing.assert_allclose(fluid.saturated(inside, field)[0], published, rtol=2e-6)
+    assert set(fluid.table.origin["transport_sources"].values()) == {"bell2016thermo"}
+
+
+def test_transport_of_propylene_oxide_beside_others():
+    fluid = lr.Fluid("propylene oxide")
+    # a dictionary of chemicals on the web: 0.28 mPa s at 25 degC, 24.5 mN/m (at 15 degC, from memory of the
+    # sheet it was taken from); vdi2010heatatlas at 307.5 K: 0.278 mPa s, vapor 9.1 uPa s, 147 mW/m/K,
+    # vapor 12.1 mW/m/K, 19.9 mN/m. 10 % is what such correlations are good for; the conductivity of the
+    # vapor 30 %: there the two sources are 26 % apart, and no measurement was found
+    cool, warm = fluid.transport(temperature=298.15), fluid.transport(temperature=307.5)
+    assert float(cool.liquid_viscosity) == pytest.approx(0.28e-3, rel=0.12)
+    assert float(fluid.transport(temperature=288.15).surface_tension) == pytest.approx(24.5e-3, rel=0.01)
+    assert float(warm.liquid_viscosity) == pytest.approx(0.278e-3, rel=0.1)
+    assert float(warm.vapor_viscosity) == pytest.approx(9.1e-6, rel=0.1)
+    assert float(warm.liquid_conductivity) == pytest.approx(0.147, rel=0.11)
+    assert float(warm.vapor_conductivity) == pytest.approx(0.0121, rel=0.3)
+    assert float(warm.surface_tension) == pytest.approx(19.9e-3, rel=0.1)
+
+
 # -- other origins, as the library ships them: vdi2010heatatlas (PPDS equations), hankinson1979costald ----
 
 
@@ -69,7 +115,7 @@ def row_of(module, table, name):
     return frame.loc[cas] if cas in frame.index else None
 
 
-IN_ATLAS = sorted(set(FLUIDS) - {"isobutene", "R134a"})
+IN_ATLAS = sorted(set(FLUIDS) - {"isobutene", "R134a", "propylene oxide"})
 
 
 @pytest.mark.parametrize("name", IN_ATLAS)
@@ -126,6 +172,7 @@ def test_liquid_density_of_the_heat_atlas(name):
 # ethylene is left out: the volume the library ships for it gives densities 15 to 21 % above all others;
 # the others are not in the table
 NOT_IN_COSTALD = {"dimethyl ether", "vinyl chloride", "methyl chloride", "methylamine", "R134a"}
+NOT_IN_COSTALD |= {"propylene oxide"}
 
 
 @pytest.mark.parametrize("name", sorted(set(FLUIDS) - NOT_IN_COSTALD - {"ethylene"}))
@@ -141,7 +188,7 @@ def test_liquid_density_of_costald(name):
     )
 
 
-@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"R134a"}))
+@pytest.mark.parametrize("name", sorted(set(FLUIDS) - {"R134a", "propylene oxide"}))
 def test_perrys_tables_as_the_library_evaluates_them(name):
     fluid = lr.Fluid(name)
     cas, t = fluid.substance.cas, temperatures(fluid)
@@ -168,13 +215,14 @@ def test_perrys_tables_as_the_library_evaluates_them(name):
 WORST = {
     "1,3-butadiene": {"gibbs": 2e-3, "density": 1e-3, "latent": 0.015, "heat": 0.02, "virial": 0.06},
     "methylamine": {"gibbs": 2e-3, "density": 1e-3, "latent": 0.025, "heat": 0.06, "virial": 0.16},
+    "propylene oxide": {"gibbs": 1.5e-3, "density": 2e-3, "latent": 0.002, "heat": 0.01, "virial": 0.15},
 }
 
 
 @pytest.mark.parametrize("name", WORST)
 def test_fitted_equations_are_as_near_their_data_as_told(name):
     record = fitted_records()[name]
-    data = fit_equations.data_of(lr.Fluid(name).substance.cas)
+    data = fit_equations.data_of(lr.Fluid(name).substance)
     found = fit_equations.residuals(equation_from(record), data)
     for kind, limit in WORST[name].items():
         worst = np.abs(found[kind]).max()

@@ -19,7 +19,7 @@ import lpgrelease as lr
 THERMODYNAMIC = [f for f in FIELDS if not f.endswith(("viscosity", "conductivity"))]
 VISCOSITIES = [f for f in FIELDS if f.endswith("viscosity")]
 CONDUCTIVITIES = [f for f in FIELDS if f.endswith("conductivity")]
-FITTED = {"1,3-butadiene", "methylamine"}
+FITTED = {"1,3-butadiene", "methylamine", "propylene oxide"}
 """Without an equation in CoolProp: their tables are held to the equations fitted here."""
 WITHOUT_VISCOSITY = FITTED | {"1-butene", "isobutene", "ethylene", "vinyl chloride", "methyl chloride"}
 WITHOUT_VISCOSITY |= {"ethylene oxide", "sulfur dioxide", "chlorine"}

@@ -18,7 +18,7 @@ import lpgrelease as lr
 from lpgrelease.results import Result
 
 STORED = Path(__file__).with_name("public_api.txt")
-BUILDERS = ("make_", "fit_", "handbook")
+BUILDERS = ("make_", "fit_", "handbook", "correlations")
 """Modules that make the tables, with packages a user need not have."""
 COMMON = {name for name, _ in inspect.getmembers(Result)} | {"provenance"}
 
