@@ -56,9 +56,8 @@ class Distances(Result):
     pool_fire_standoff: FloatArray = quantity(
         "m", "from the middle of the pool to 1.58 kW/m2, should it be lit", dims=("phase",)
     )
-    stay_away: FloatArray = quantity(
-        "m", "largest of the cloud's, the flare's and the fire's", dims=("phase",)
-    )
+    pit_standoff: FloatArray = quantity("m", "from the middle of the burn pit to 1.58 kW/m2", dims=("phase",))
+    stay_away: FloatArray = quantity("m", "largest of the cloud's and the fires'", dims=("phase",))
     calm: BoolArray = quantity("", "wind too low for the cloud's model: gas may lie on all sides")
     burns: bool = plain("whether the cargo burns; nothing else is looked at")
     phase_names: tuple[str, ...] = plain("what the phases are called")
@@ -76,9 +75,11 @@ def find_distances(story: Forecast) -> Distances:
     parts = [_nothing(np.zeros(np.broadcast_shapes(gas.shape, across.shape)))]
     if fluid.flammable:
         parts += [_cloud(fluid, weather, gas), _lit_pool(fluid, weather, across)]
-        parts += [_flares(story, weather, _flare_flows(story))]
+        parts += [_flares(story, weather, _flare_flows(story)), _pit(story, gas.shape)]
     found: dict[str, Any] = {name: value for part in parts for name, value in part.fields.items()}
-    reach = [found[name] for name in ("half_limit_high", "flare_standoff", "pool_fire_standoff")]
+    reach = [
+        found[name] for name in ("half_limit_high", "flare_standoff", "pool_fire_standoff", "pit_standoff")
+    ]
     sources = tuple(dict.fromkeys(key for part in parts for key in part.sources))
     return Distances(
         gas_flow=gas,
@@ -100,7 +101,7 @@ class _Part(NamedTuple):
 
 def _nothing(zero: FloatArray) -> _Part:
     """Return every distance at 0."""
-    names = ("flammable", "half_limit", "half_limit_high", "pool_fire_standoff", *FLARE)
+    names = ("flammable", "half_limit", "half_limit_high", "pool_fire_standoff", "pit_standoff", *FLARE)
     return _Part(dict.fromkeys(names, zero) | {"calm": np.zeros(zero.shape[:-1], dtype=np.bool_)[()]})
 
 
@@ -142,6 +143,16 @@ def _flares(story: Forecast, weather: Weather, flows: list[FloatArray]) -> _Part
         return _Part({})
     rows = [functools.reduce(np.maximum, row) for row in zip(*parts, strict=True)]
     return _Part(dict(zip(FLARE, rows, strict=True)), tuple(sources))
+
+
+def _pit(story: Forecast, shape: tuple[int, ...]) -> _Part:
+    """Return the burn pit's, while liquid is pumped out."""
+    if story.pit is None:
+        return _Part({})
+    far = np.zeros(shape)
+    i = story.phase_names.index("transferring")
+    far[..., i] = np.where(_lasts(story)[..., i], story.pit.standoff(HEAT_FLUX), 0.0)
+    return _Part({"pit_standoff": far}, story.pit.provenance.sources)
 
 
 def _lasts(story: Forecast) -> BoolArray:

@@ -114,6 +114,7 @@ def _where_not(d: Distances) -> str:
         "half_limit_high": "vapor may be lit there",
         "flare_standoff": "the flare scorches",
         "pool_fire_standoff": "the pool scorches if it is lit",
+        "pit_standoff": "the burn pit scorches",
     }
     worst = max(why, key=lambda name: float(getattr(d, name)[i]))
     calm = " In a calm gas may lie on all sides." if d.calm else ""
@@ -138,9 +139,16 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     """Return the table of distances by phase."""
     if not d.burns:
         return [_where_not(d)]
-    heads = ("gas may be lit", "the same, twice as rich", "flare", "pool, if lit", "stay away")
+    heads = ("gas may be lit", "the same, twice as rich", "flare", "pool, if lit", "burn pit", "stay away")
     lines = [f"| while | {' | '.join(heads)} |", "|:---|" + "---:|" * len(heads)]
-    rows = (d.half_limit, d.half_limit_high, d.flare_standoff, d.pool_fire_standoff, d.stay_away)
+    rows = (
+        d.half_limit,
+        d.half_limit_high,
+        d.flare_standoff,
+        d.pool_fire_standoff,
+        d.pit_standoff,
+        d.stay_away,
+    )
     for i, name in enumerate(d.phase_names):
         if story.phase_end[i] - story.phase_start[i] > SAME_TIME:
             cells = " | ".join(_both(units.length(float(row[i]))) if row[i] > 0.0 else "none" for row in rows)
@@ -148,7 +156,7 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     return [
         *lines,
         "",
-        "Gas may be lit: downwind, to half the lower flammable limit. Flare and pool: to 1.6 kW/m2, in which "
+        "Gas may be lit: downwind, to half the lower flammable limit. Fires: to 1.6 kW/m2, in which "
         "clothed people may stay. Largest value of each phase; none: it does not come down to the ground. "
         "The authority's rule for a tank that may fail holds in every phase.",
     ]

@@ -31,8 +31,16 @@ def pick(source: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) ->
             object.__setattr__(picked, field.name, value)
         return picked
     if isinstance(source, tuple):
-        return tuple(pick(item, shape, index) for item in source)
+        items = [_of_scenario(item, shape, index) for item in source]
+        return type(source)(*items) if hasattr(source, "_fields") else tuple(items)
     return source
+
+
+def _of_scenario(item: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) -> Any:
+    """Return the part of an item of a tuple: its arrays have no axes but those of the scenarios."""
+    if isinstance(item, (np.ndarray, np.generic)):
+        return np.array(np.broadcast_to(item, shape)[index])[()]
+    return pick(item, shape, index)
 
 
 def copy_of(source: Result) -> Any:

@@ -132,11 +132,22 @@ class Forecast(Result):
         picked: Forecast = pick(self, self.shape, chosen)
         return picked
 
-    def table(self) -> str:
-        """Timeline as plain text, for one scenario; raises InputError for several."""
+    def table(self, *, units: str = "both") -> str:
+        """Timeline as plain text, for one scenario.
+
+        Parameters
+        ----------
+        units : {"both", "us", "si"}
+            In which the columns of figures are.
+
+        Raises
+        ------
+        InputError
+            Several scenarios; other units.
+        """
         from lpgrelease.response.timeline import table
 
-        return table(self._alone("table"))
+        return table(self._alone("table"), units)
 
     def report(self) -> str:
         """Report as Markdown, for one scenario; raises InputError for several."""

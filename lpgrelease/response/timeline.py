@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from lpgrelease.errors import InputError
 from lpgrelease.response import units
 
 if TYPE_CHECKING:
@@ -16,9 +17,13 @@ __all__ = ["Event", "events", "outcome_of_venting", "table"]
 
 COLUMNS = ("time", "gauge", "tank", "liquid left", "leaking", "venting", "pool across")
 WIDTHS = (11, 10, 9, 11, 19, 13, 11)
-HEADING = (
-    "Times count from the start of the leak. U.S. units in the first row of figures, metric in the second."
-)
+HEADINGS = {
+    "both": "Times count from the start of the leak. "
+    "U.S. units in the first row of figures, metric in the second.",
+    "us": "Times count from the start of the leak.",
+    "si": "Times count from the start of the leak.",
+}
+"""First line, by the kind of units that is asked for."""
 LINE = 96
 SAME_MOMENT = 1.0
 """Events less than this apart [s] are told together."""
@@ -31,12 +36,20 @@ class Event(NamedTuple):
     text: str
 
 
-def table(story: Forecast) -> str:
-    """Return the timeline: one event per block, U.S. units on its first line and metric on its second."""
+def table(story: Forecast, units: str = "both") -> str:
+    """Return the timeline: one event per block, U.S. units on its first line and metric on its second.
+
+    Raises
+    ------
+    InputError
+        `units` is not "both", "us" or "si".
+    """
+    if units not in HEADINGS:
+        raise InputError(f"units must be both, us or si, got {units!r}")
     rule = "  ".join("-" * width for width in WIDTHS)
-    lines = [HEADING, "", _line(COLUMNS), rule]
+    lines = [HEADINGS[units], "", _line(COLUMNS), rule]
     for event in events(story):
-        lines += _block(story, event)
+        lines += _block(story, event, units)
     lines += [rule, "", *(textwrap.fill(text, LINE) for text in aside(story))]
     lines += ["", *(textwrap.fill(f"! {text}", LINE, subsequent_indent="  ") for text in story.cautions[:4])]
     return "\n".join(lines)
@@ -172,13 +185,14 @@ def _pool(story: Forecast) -> list[Event]:
     return found
 
 
-def _block(story: Forecast, event: Event) -> list[str]:
-    """Return the lines of one event: what happens, then the figures in both kinds of units."""
+def _block(story: Forecast, event: Event, wanted: str) -> list[str]:
+    """Return the lines of one event: what happens, then the figures in the units wanted."""
     indent = " " * (WIDTHS[0] + 2)
     first, second = _state(story, event.time)
     words = textwrap.wrap(event.text, LINE - len(indent))
     head = f"{units.duration(event.time):<{len(indent)}}{words[0]}"
-    return [head, *(indent + more for more in words[1:]), _line(("", *first)), _line(("", *second)), ""]
+    figures = {"us": [first], "si": [second], "both": [first, second]}[wanted]
+    return [head, *(indent + more for more in words[1:]), *(_line(("", *row)) for row in figures), ""]
 
 
 def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ...]]:

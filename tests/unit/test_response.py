@@ -356,6 +356,16 @@ def test_table_figures_are_those_of_the_story(story):
     assert f"{story.leak_flow[0, 0] * 60.0:.1f} kg/min liquid" in start[line + 2]
 
 
+def test_a_table_of_one_kind_of_units_has_no_others(story):
+    both, us, si = (story.table(units=kind) for kind in ("both", "us", "si"))
+    rows = lambda text, unit: re.findall(rf"^ {{13}}-?[\d.]+ {unit} .*$", text, re.MULTILINE)  # noqa: E731
+    assert rows(us, "psi") == rows(both, "psi")
+    assert rows(si, "bar") == rows(both, "bar")
+    assert rows(us, "bar") == rows(si, "psi") == []
+    with pytest.raises(lr.InputError, match="units must be both, us or si, got 'metric'"):
+        story.table(units="metric")
+
+
 def test_report_has_the_cautions_first_and_last(story):
     text = story.report()
     for caution in story.cautions:

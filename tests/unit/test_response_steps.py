@@ -46,6 +46,19 @@ def test_what_is_pumped_burns_in_the_pit(story):
     assert told.ends == pytest.approx(story.phase_end[4] + pit.burn_off_time)
 
 
+def test_the_pit_scorches_while_it_is_fed(story):
+    away = story.distances()
+    assert away.pit_standoff[4] == pytest.approx(story.pit.standoff(1580.0))
+    assert np.all(away.pit_standoff[:4] == 0.0)
+    assert away.stay_away[4] >= away.pit_standoff[4] > 3.0
+
+
+def test_a_pit_of_one_of_many_is_the_one_alone(story):
+    many = lr.forecast(incident(fill=np.array([0.5, 0.8])), plan(**WHOLE)).scenario(1)
+    assert many.pit.standoff(1580.0) == story.pit.standoff(1580.0)
+    assert many.distances() == story.distances()
+
+
 def test_vented_to_the_last_drop():
     small = lr.HorizontalTank(diameter=0.6, length=1.2, wall_mass=150.0)
     vent = lr.Opening(diameter=0.0254, height=0.6)
