@@ -30,6 +30,10 @@ ALWAYS = (
     "boils harder, than taken here.",
     "A gauge that reads zero does not make a leak harmless: liquid still runs out of a hole below the level.",
 )
+OPEN_FLAME = (
+    "A flare or a burning pit lights any gas that reaches it: set it upwind, farther off than the gas of "
+    "leak and pool reaches."
+)
 STAYS_UP = (
     "The gauge does not come down to the pressure wanted: the heat that the tank takes up, or the liquid it "
     "holds, is too much for the openings in the time given."
@@ -67,6 +71,8 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     held = story.phase_names.index("holding")
     shut_in = not (story.plan.keep_venting and story.plan.vents)
     passed = shut_in & (story.ice_limit_after < story.phase_end[..., held] - story.phase_start[..., held])
+    flames = story.pit is not None or bool(story.plan.flare and story.plan.vents)
+    burns = flames and story.incident.contents.fluid.flammable and bool(story.incident.leaks)
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
         (_any([~shut for shut in sealed]), NOT_SEALED),
@@ -75,6 +81,7 @@ def warnings(story: Forecast) -> tuple[str, ...]:
         (dry, RUNS_DRY),
         (passed, ICE_PASSED),
         (story.liquid_still_leaks, STILL_LEAKS),
+        (np.asarray(burns), OPEN_FLAME),
         (np.isinf(story.pool.gone_at), LIES_ON),
     ]
     texts = [_told(np.asarray(where), text) for where, text in found]

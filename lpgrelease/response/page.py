@@ -23,7 +23,7 @@ body { font: 16px/1.5 system-ui, sans-serif; max-width: 60rem; margin: 1.5rem au
 h1 { font-size: 1.7rem; } h2 { font-size: 1.25rem; margin-top: 2rem; border-bottom: 1px solid #c9d0d6; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: 1px solid #c9d0d6; padding: .35rem .6rem; vertical-align: top; text-align: left; }
-th { background: #eef1f4; } td.number, th.number { text-align: right; }
+th { background: #eef1f4; } td.number, th.number { text-align: right; } td.number { white-space: nowrap; }
 pre { background: #f5f7f8; padding: .8rem; overflow-x: auto; font-size: .8rem; line-height: 1.3; }
 h2.first + ul { background: #fff4e0; border-left: .4rem solid #d9822b; padding: .6rem 1rem .6rem 2rem; }
 img { max-width: 100%; height: auto; }

@@ -112,9 +112,16 @@ def outcome_of_venting(story: Forecast) -> str:
     reason, waited = story.runs[1].stopped_by, "venting" if story.plan.vents else "waiting"
     return {
         "liquid gone": "no liquid is left in the tank",
-        "duration": f"{waited} is given up: the gauge has not come to zero",
+        "duration": f"{waited} is given up: the gauge still reads {_last_reading(story)}",
         "liquid full": "liquid fills the whole tank",
     }.get(str(reason), f"the forecast of the tank stops: {reason}")
+
+
+def _last_reading(story: Forecast) -> str:
+    """Return what the gauge reads when venting ends."""
+    ambient = float(story.incident.weather.ambient_pressure)
+    psi, bar = units.pressure(float(story.runs[1].pressure[-1]) - ambient)
+    return f"{psi} ({bar})"
 
 
 def aside(story: Forecast) -> list[str]:

@@ -196,6 +196,8 @@ def test_venting_that_is_given_up_says_so():
     assert not story.zero_gauge_reached
     assert np.isinf(story.plateau_gauge_pressure)
     assert "venting is given up" in story.table()
+    reading = units.pressure(float(story.gauge_pressure[2 * 65 - 1]))[0]
+    assert f"the gauge still reads {reading}" in " ".join(story.table().split())
 
 
 def test_a_tank_that_runs_dry_ends_there():
@@ -420,6 +422,12 @@ def test_cautions_say_what_matters(story):
     said = " ".join(story.cautions)
     for words in ("not instructions", "may fail", "uphill and upwind", "authority in charge"):
         assert words in said
+
+
+def test_open_flames_are_cautioned_against_where_gas_leaks(story):
+    assert any("lights any gas that reaches it" in text for text in story.cautions)
+    for other in (lr.forecast(incident(), plan(flare=False)), lr.forecast(incident(leaks=[]), plan())):
+        assert not any("lights any gas that reaches it" in text for text in other.cautions)
 
 
 def test_a_drip_boils_off_as_it_lands(story):
