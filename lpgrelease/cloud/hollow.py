@@ -172,7 +172,7 @@ def _layer(
     rise: FloatArray, n: FloatArray, depth: FloatArray, duration: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Depth of pure gas at the end of the leak [m], and when it stands at the rim [s]."""
-    airy = n > 0.0
+    airy = n > SMALLEST
     rate = np.where(airy, n, 1.0)
     deepest = np.where(airy, rise / rate, np.inf)
     depth_now = np.where(airy, rise / rate * -np.expm1(-rate * duration), rise * duration)

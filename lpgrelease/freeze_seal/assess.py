@@ -133,6 +133,9 @@ class FreezeSeal(Result):
         rows = [row for row in Result._rows(self) if row[0] not in hidden]
         for item in self.conditions:
             value, limit, met = np.atleast_1d(item.value), np.atleast_1d(item.limit), np.atleast_1d(item.met)
+            if not met.size:
+                rows.append((item.name, "no scenario", item.unit))
+                continue
             count = f" in {np.count_nonzero(met)} of {met.size}" if met.size > 1 else ""
             verdict = ("met" if met.all() else "NOT met" if not met.any() else "met") + count
             rows.append(

@@ -118,7 +118,7 @@ def _conducted_time(case: SealCase, face: FloatArray) -> FloatArray:
 def _freeze_time(case: SealCase, face: FloatArray, net: FloatArray, sensible: FloatArray) -> FloatArray:
     """Return the longer of the time to conduct and the time to bring what water and metal hold [s]."""
     heat = _volumetric_heat(case, face) * case.thickness * case.cloth_area + sensible
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):  # hardly any cold takes forever
         supplied = np.where(net > 0.0, heat / net, np.inf)
     if judge_cargo(case.fluid).dissolved > LARGEST_DISSOLVED:
         supplied = np.full_like(supplied, np.inf)
@@ -232,7 +232,7 @@ def needed_drip_rate(case: SealCase, cold: Cold) -> FloatArray:
     heat = _volumetric_heat(case, face) * case.thickness * case.cloth_area + sensible
     possible = (_conducted_time(case, face) <= case.time_available) & (h_v > h_l) & (case.captured_cold > 0.0)
     possible &= (case.time_available > 0.0) & (judge_cargo(case.fluid).dissolved <= LARGEST_DISSOLVED)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         rate = (air + metal + heat / case.time_available) / (case.captured_cold * (h_v - h_l))
     return np.where(possible, rate, np.inf)
 
