@@ -106,6 +106,8 @@ def _sealing(story: Forecast, leak: int, seal: FreezeSeal) -> Step:
 
 def _holding(story: Forecast) -> Step:
     begins, ends = _span(story, "holding")
+    if _dry_before(story, "holding"):
+        return Step("hold the ice", NOT_NEEDED, begins, ends, "no liquid is left in the tank", begins)
     if not story.sealed.any():
         reason = "nothing is sealed" if story.incident.leaks else "nothing leaks"
         return Step("hold the ice", NOT_NEEDED, begins, ends, reason, begins)

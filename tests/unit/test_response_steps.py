@@ -146,6 +146,21 @@ def test_ice_that_gives_way_before_the_end_is_told():
     assert "lay a new cloth" in told.reason
 
 
+def test_a_tank_that_runs_dry_before_anybody_comes_needs_nothing():
+    story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.1, height=0.1)]), plan(**WHOLE))
+    assert {step.state for step in story.steps()} == {"not needed"}
+    assert np.all(story.masses.imbalance < 1e-9)
+
+
+def test_without_a_vent_the_liquid_can_still_be_pumped_out():
+    given = plan(vent=None, transfer_rate=0.5, longest_venting=1800.0)
+    story = lr.forecast(incident(), given)
+    told = by_name(story)
+    assert told["bring the gauge to zero"].state == "given up"
+    assert told["pump the liquid out"].state == "done"
+    assert story.ledger.vented == 0.0
+
+
 def test_steps_are_of_one_scenario():
     many = lr.forecast(incident(fill=[0.5, 0.8]), plan())
     with pytest.raises(lr.InputError, match=r"story\.scenario\(0\)\.steps\(\)"):
