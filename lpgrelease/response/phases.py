@@ -32,6 +32,8 @@ POINTS = 65
 """Points in time of each phase."""
 NO_TIME = 1e-6
 """Length [s] of a phase that a scenario does not need."""
+A_MINUTE = 60.0
+"""How long a shut tank is watched [s] that is above the pressure already; nothing is told of it."""
 LONGEST_RETURN = 7.0 * 86400.0
 """How long a shut tank is watched [s]."""
 
@@ -138,7 +140,7 @@ def pressure_return(
         contents,
         openings,
         incident,
-        duration=np.where(there, NO_TIME, LONGEST_RETURN),
+        duration=np.where(there, A_MINUTE, LONGEST_RETURN),
         stop_at_gauge_pressure=gauge_pressures,
     )
     back = np.where(run.stopped_by == "gauge pressure", run.time[..., -1], np.inf)

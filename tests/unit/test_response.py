@@ -158,6 +158,13 @@ def test_no_leak():
     assert "There is no leak to seal" in story.report()
 
 
+def test_a_shut_tank_that_does_not_leak():
+    story = lr.forecast(incident(leaks=[]), plan(vent=None, longest_venting=3600.0))
+    assert story.ledger.in_tank == pytest.approx(story.ledger.initial, rel=1e-12)
+    assert story.tenth_bar_after == 0.0  # it is above that
+    assert "nothing is vented" in story.table()
+
+
 def test_leak_of_vapor_makes_no_pool():
     story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.008, height=1.15)]), plan())
     assert story.ledger.leaked_as_liquid == 0.0
