@@ -128,7 +128,7 @@ def test_a_wrong_dimension_names_argument_and_unit(value, unit):
         np.datetime64("2020-01-01"),
         np.array([300.0, None], dtype=object),
     ],
-    ids=repr,
+    ids=lambda value: repr(value).partition(" at 0x")[0],
 )
 def test_what_is_no_number_is_refused(value):
     with pytest.raises(lr.InputError, match=r"^temperature must be a number \[K\] or a quantity, got "):
