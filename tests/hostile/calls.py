@@ -920,10 +920,45 @@ def _response() -> Iterator[Call]:
         {"incident": later(an_incident), "plans": later(lambda: {"one": a_plan()})},
         cases=2,
     )
+    yield Call(
+        "leak_from_rate",
+        lr.leak_from_rate,
+        {
+            "contents": CONTENTS,
+            "mass_flow": FLOW,
+            "height": number(0.0, 0.7),
+            "discharge_coefficient": number(0.1, 1.0),
+            "weather": WEATHER,
+        },
+        cases=15,
+    )
+    yield Call(
+        "contents_from_gauge",
+        lr.contents_from_gauge,
+        {
+            "tank": VESSEL,
+            "fluid": FLUID,
+            "fill": FRACTION,
+            "gauge_pressure": number(0.0, 2e6),
+            "weather": WEATHER,
+        },
+        cases=20,
+    )
+    yield Call(
+        "study_forecasts",
+        lr.study_forecasts,
+        {
+            "build": st.just(lambda arrival: (an_incident(), lr.ResponsePlan(arrival=arrival))),
+            "parameters": st.just({"arrival": lr.uniform(10.0, 60.0)}),
+            "n": one_of(1, 2),
+            "rng": st.just(7),
+        },
+        cases=3,
+    )
     yield Call("forecast", lr.forecast, {"incident": later(an_incident), "plan": later(a_plan)}, cases=2)
     kind = type(a_forecast())
     told = {"self": later(a_forecast)}
-    yield Call("Forecast.table", kind.table, told, cases=1)
+    yield Call("Forecast.table", kind.table, {**told, "units": one_of("both", "us", "si")}, cases=5)
     yield Call("Forecast.report", kind.report, told, cases=1)
     yield Call("Forecast.scenario", kind.scenario, {**told, "index": one_of(0, -1, (), (0,), 5)}, cases=10)
     yield Call(
