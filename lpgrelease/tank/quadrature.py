@@ -87,21 +87,28 @@ def march_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
     warm = np.flatnonzero((temperature > boiling) | (add_rows(venting.area) == 0.0))
     road = find_road(venting.take(warm), temperature[warm], boiling[warm])
+    still = np.flatnonzero(road.resting & ~road.valid & ~venting.stops_settled[warm])
+    if still.size:
+        rested = _hold(venting.take(warm[still]), road.take(still), points, moves=False)
+        rested = dataclasses.replace(rested, served=warm[still[rested.served]])
     chosen, road = warm[road.valid], road.take(np.flatnonzero(road.valid))
     part = venting.take(chosen)
     states, now, good = _along(part, road, points)
     took = states[-1, 0]
     in_time = took <= part.duration
     done = good & in_time & (part.stops_settled | (road.codes != SETTLED))
-    if done.all():
+    if done.all() and not still.size:
         return Quadrature(states, now, road.codes, road.rest, chosen)
     found = [Quadrature(states[..., done], now.take(done), road.codes[done], road.rest[done], chosen[done])]
-    rests = good & in_time & ~done
-    for solver, group in ((_until, good & ~in_time), (_hold, rests)):
-        index = np.flatnonzero(group)
-        if index.size:
-            solved = solver(part.take(index), road.take(index), states[..., index], points)
-            found.append(dataclasses.replace(solved, served=chosen[index[solved.served]]))
+    if still.size:
+        found.append(rested)
+    late, rests = np.flatnonzero(good & ~in_time), np.flatnonzero(good & in_time & ~done)
+    if late.size:
+        solved = _until(part.take(late), road.take(late), states[..., late], points)
+        found.append(dataclasses.replace(solved, served=chosen[late[solved.served]]))
+    if rests.size:
+        solved = _hold(part.take(rests), road.take(rests), points)
+        found.append(dataclasses.replace(solved, served=chosen[rests[solved.served]]))
     return Quadrature(
         states=np.concatenate([f.states for f in found], axis=-1),
         inventory=_joined([f.inventory for f in found], axis=-1),
@@ -139,10 +146,19 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
     return Quadrature(states[..., kept], now.take(kept), np.full(kept.size, DURATION), road.rest[kept], kept)
 
 
-def _hold(venting: Venting, road: Road, states: FloatArray, points: int) -> Quadrature:
-    """Histories that come to rest and stay there, until the duration ends or the liquid is gone."""
-    moving = points - points // 2
-    states, moved, good = _along(venting, road, moving)
+def _hold(venting: Venting, road: Road, points: int, *, moves: bool = True) -> Quadrature:
+    """Histories that come to rest and stay there, until the duration ends or the liquid is gone.
+
+    Without `moves` they are at rest from the start.
+    """
+    moving = points - points // 2 if moves else 1
+    if moves:
+        states, moved, good = _along(venting, road, moving)
+    else:
+        states = np.zeros((1, venting.area.shape[0] + 4, road.start.size))
+        states[:, 1] = road.start
+        moved = venting.inventory(states[:, 1], np.moveaxis(states[:, 2:-2], 1, 0), states[:, 0])
+        good = np.ones(road.start.size, dtype=np.bool_)
     last, rest = states[-1], road.rest
     at_rest = last.copy()
     at_rest[1] = rest

@@ -41,6 +41,8 @@ class Road:
         Why a history that comes to `end` ends there.
     valid : ndarray of bool
         Whether temperature moves one way, to a stop or a rest.
+    resting : ndarray of bool
+        Whether `start` is as near to the rest as counts as settled: there is no way to go.
     """
 
     start: FloatArray
@@ -50,6 +52,7 @@ class Road:
     is_square: BoolArray
     codes: IntArray
     valid: BoolArray
+    resting: BoolArray
 
     @property
     def side(self) -> FloatArray:
@@ -150,7 +153,8 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     # below its boiling point a tank in colder air goes on cooling: no rest there
     valid &= reaches | ~is_square | (at_boiling == 0.0)
     codes = np.where(reaches, GAUGE_PRESSURE, SETTLED)
-    return Road(start, end, rest, _choking_ends(venting, boiling), is_square, codes, valid)
+    resting = found & ~is_square & ~reaches & (np.abs(start - rest) <= SETTLED_WITHIN)
+    return Road(start, end, rest, _choking_ends(venting, boiling), is_square, codes, valid, resting)
 
 
 def _choking_ends(venting: Venting, boiling: FloatArray) -> FloatArray:

@@ -547,3 +547,22 @@ def test_two_points_are_the_ends_of_more():
         assert np.array_equal(getattr(two, name), getattr(three, name)[..., [0, 2]])
     assert np.all(two.stopped_by == "duration")
     assert two.pressure[:, -1] == pytest.approx(101325.0, rel=1e-5)
+
+
+def test_a_tank_at_rest_is_held_from_the_start():
+    # within a millikelvin of rest: its rate is steady, and equals that of a tank that came to rest
+    tank = HorizontalTank(diameter=1.2, length=3.0, wall_mass=900.0)
+    vent = Opening(diameter=0.0508, height=1.2)
+    temperature = np.array([231.05094051, 231.06])  # rest: 231.05105
+    contents = Contents(tank, Fluid("propane"), fill=0.43, temperature=temperature)
+    run = tank_history(contents, openings=[vent], duration=6 * 3600.0, points=9)
+    assert np.all(run.stopped_by == "duration")
+    left = run.liquid_mass[:, -1] / run.liquid_mass[:, 0]
+    # the warmer one first gives off the 9 mK of its liquid and wall: some 5e-5 of it
+    assert left[0] == pytest.approx(left[1], abs=1e-4)
+    still = run.mass_flow[0, 0, 1:]
+    np.testing.assert_allclose(still, still[0], rtol=1e-12)
+    assert np.all(run.mass_imbalance < 1e-12)
+    dry = tank_history(contents, openings=[vent], duration=4 * 86400.0, points=2)
+    assert np.all(dry.stopped_by == "liquid gone")
+    assert dry.time[0, -1] == pytest.approx(dry.time[1, -1], rel=1e-3)
