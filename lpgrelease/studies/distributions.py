@@ -296,7 +296,7 @@ def _lognormal(
     u: FloatArray, *, median: float, geometric_deviation: float, lower: float, upper: float
 ) -> FloatArray:
     s = np.log(geometric_deviation)
-    ends = [np.log(end / median) / s if end > 0.0 else -np.inf for end in (lower, upper)]
+    ends = [np.log(end / median) / s if end / median > 0.0 else -np.inf for end in (lower, upper)]
     found: FloatArray = median * np.exp(s * _standard_normal(u, *ends))
     return found
 
