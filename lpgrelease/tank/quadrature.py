@@ -181,7 +181,7 @@ def _hold(venting: Venting, road: Road, points: int, *, moves: bool = True) -> Q
     runs_dry = dry_after < span
     held[-1, 0] = np.where(runs_dry, held[-1, 0], venting.duration)
     codes = np.where(runs_dry, LIQUID_GONE, DURATION)
-    kept = np.flatnonzero(good)
+    kept = np.flatnonzero(good & (stays > 0.0))
     stood = venting.inventory(held[:, 1], np.moveaxis(held[:, 2:-2], 1, 0), held[:, -2] - held[:, -1])
     inventory = _joined([moved, stood], axis=-2)
     states = np.concatenate([states, held])

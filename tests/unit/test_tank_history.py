@@ -539,9 +539,7 @@ def test_two_points_are_the_ends_of_more():
     tank = HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
     contents = Contents(tank, Fluid("propane"), fill=[0.1, 0.5, 0.98], temperature=293.15)
     wide = Opening(diameter=0.2, height=1.04)
-    two, three = (
-        tank_history(contents, openings=[wide], duration=600.0, points=points) for points in (2, 3)
-    )
+    two, three = (tank_history(contents, openings=[wide], duration=600.0, points=points) for points in (2, 3))
     assert two.time.shape == (3, 2)
     for name in ("time", "pressure", "temperature", "liquid_mass", "mass_released"):
         assert np.array_equal(getattr(two, name), getattr(three, name)[..., [0, 2]])
@@ -566,3 +564,11 @@ def test_a_tank_at_rest_is_held_from_the_start():
     dry = tank_history(contents, openings=[vent], duration=4 * 86400.0, points=2)
     assert np.all(dry.stopped_by == "liquid gone")
     assert dry.time[0, -1] == pytest.approx(dry.time[1, -1], rel=1e-3)
+
+
+def test_a_tank_at_rest_without_liquid_goes_on_in_time():
+    tank = HorizontalTank(diameter=1.2, length=3.0, wall_mass=900.0)
+    contents = Contents(tank, Fluid("propane"), fill=0.0, temperature=231.05094051)
+    run = tank_history(contents, openings=[Opening(diameter=0.0508, height=1.2)], duration=60.0, points=5)
+    assert np.all(np.diff(run.time) >= 0.0)
+    assert run.stopped_by == "liquid gone"
