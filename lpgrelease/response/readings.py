@@ -6,7 +6,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import QuantityLike, broadcast, to_si
+from lpgrelease.quantities import QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.release import Opening, liquid_release, vapor_release
 from lpgrelease.tank import Contents
 from lpgrelease.tank.shapes import Tank
@@ -59,7 +59,9 @@ def contents_from_gauge(
     """
     if not isinstance(fluid, Fluid):
         raise InputError(f"fluid must be a Fluid, got {fluid!r}")
-    air = (Weather() if weather is None else weather).ambient_pressure
+    weather = Weather() if weather is None else weather
+    require_kind(weather, Weather, "weather")
+    air = weather.ambient_pressure
     gauge = to_si(gauge_pressure, "Pa", "gauge_pressure")
     gauge, air = broadcast(gauge_pressure=gauge, ambient_pressure=air)
     pressure = fluid.pressure_range(gauge + air, "gauge_pressure + ambient_pressure")
@@ -111,8 +113,16 @@ def leak_from_rate(
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
     weather = Weather() if weather is None else weather
+    require_kind(weather, Weather, "weather")
     flow = to_si(mass_flow, "kg/s", "mass_flow", lower=0.0, open_lower=True)
     unit = Opening(diameter=1.0, discharge_coefficient=discharge_coefficient, height=height)
+    broadcast(
+        mass_flow=flow,
+        height=unit.height,
+        discharge_coefficient=unit.discharge_coefficient,
+        contents=contents.level,
+        ambient_pressure=weather.ambient_pressure,
+    )
     head = contents.level - np.asarray(unit.height)
     fluid, t, air = contents.fluid, contents.temperature, weather.ambient_pressure
     liquid = liquid_release(fluid, unit, temperature=t, head=np.maximum(head, 0.0), ambient_pressure=air)

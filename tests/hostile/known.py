@@ -2,8 +2,5 @@
 
 from __future__ import annotations
 
-KNOWN: dict[str, str] = {
-    "contents_from_gauge": "has no attribute|has attribute",
-    "leak_from_rate": "has no attribute|has attribute|could not be broadcast",
-}
+KNOWN: dict[str, str] = {}
 """Name of the call to a pattern of what it raises."""
