@@ -10,9 +10,10 @@ from lpgrelease.boiling_off import boil_off
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.assess import FreezeSeal, assess_freeze_seal
-from lpgrelease.quantities import FloatArray, QuantityLike, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, require_kind, to_si
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
+from lpgrelease.weather import Weather
 
 __all__ = ["FreezeSealMap", "freeze_seal_map", "freeze_seal_maps"]
 
@@ -151,4 +152,7 @@ def _air_pressure(arguments: dict[str, Any]) -> dict[str, QuantityLike]:
     if arguments.get("ambient_pressure") is not None:
         return {"pressure": arguments["ambient_pressure"]}
     weather = arguments.get("weather")
-    return {} if weather is None else {"pressure": weather.ambient_pressure}
+    if weather is None:
+        return {}
+    require_kind(weather, Weather, "weather")
+    return {"pressure": weather.ambient_pressure}
