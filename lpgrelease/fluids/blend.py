@@ -138,6 +138,8 @@ class BlendTable:
         width = (self.highest_temperature - self.lowest_temperature) / SEGMENTS
         t = fitting_points(self.lowest_temperature, width, SEGMENTS)
         rows = self.evaluate(np.ravel(t))
+        # it spans eight decades: its logarithm is tabulated
+        rows["vapor_density"] = np.log(rows["vapor_density"])
         values = np.array([rows[name] for name in ROWS]).reshape(len(ROWS), *t.shape)
         return PiecewisePolynomial(fit(values), self.lowest_temperature, width)
 
@@ -193,6 +195,8 @@ class BlendTable:
         values: dict[str, FloatArray] = {
             row: line.reshape(shape)[()] for row, line in zip(rows, found, strict=True)
         }
+        if "vapor_density" in values:
+            values["vapor_density"] = np.exp(values["vapor_density"])
         if "log_pressure" in values:
             values["pressure"] = np.exp(values["log_pressure"])
         out = []

@@ -15,6 +15,8 @@ __all__ = ["carries_liquid"]
 
 MOST_LOOKS: Final = 9
 """Points of a history that are looked at: what swells most, the fullest and fastest, is at the start."""
+LEAST_ROOM: Final = 1e-12
+"""Part of the tank below an opening that counts as none."""
 LEAST_SURFACE: Final = 0.01
 REGIME: Final = "churn-turbulent"
 
@@ -62,7 +64,8 @@ def carries_liquid(
     for j in range(below.shape[0]):
         total = total + np.where(wet[:, j].T, 0.0, flows[:, j].T)
     for j, room in enumerate(below):
-        share = 1.0 - inside / np.where(room > 0.0, room, 1.0)
+        # an opening at the very bottom has no room below it: nothing rises to it
+        share = 1.0 - inside / np.where(room > LEAST_ROOM * tank.volume, room, np.inf)
         limit = swells * velocity_for_void(np.clip(share, 0.0, 1.0), regime=REGIME)
         takes = ~wet[:, j].T & (flows[:, j].T > 0.0) & (total >= limit)
         carried[:, j] = takes.any(axis=0)

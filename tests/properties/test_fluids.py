@@ -136,7 +136,7 @@ def test_compressed_liquid_is_denser_than_saturated_liquid(case, factor):
     fluid, t, p = case
     saturation = fluid.saturation(temperature=t)
     state = fluid.liquid(temperature=t, pressure=p)
-    assert state.density >= saturation.liquid_density * (1.0 - 1e-12)  # round-off of the table
+    assert state.density >= saturation.liquid_density * (1.0 - 1e-10)  # how near the table is to the equation
     assert state.speed_of_sound > 0.0
     assert state.heat_capacity > 0.0
     if p * factor <= 10e6:
