@@ -63,7 +63,6 @@ STATE = (
     "vapor_heat_capacity",
 )
 ROWS = (*STATE, *TRANSPORT)
-DERIVED = ("pressure", "latent_heat", "liquid_internal_energy", "vapor_internal_energy")
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
