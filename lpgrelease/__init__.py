@@ -26,6 +26,7 @@ _HOMES = {
     "flashing": ("flash",),
     "phases": ("bubble_point", "dew_point", "equilibrium"),
     "weather": ("Weather",),
+    "weather_by_hour": ("WeatherByHour",),
     "release": ("Line", "Opening", "line_release", "liquid_release", "two_phase_release", "vapor_release"),
     "tank": (
         "Contents",
@@ -126,6 +127,7 @@ __all__ = [  # in full, for type checkers
     "ValidityWarning",
     "VerticalTank",
     "Weather",
+    "WeatherByHour",
     "WetCloth",
     "__version__",
     "assess_freeze_seal",
@@ -279,6 +281,7 @@ if TYPE_CHECKING:
         tilt,
     )
     from lpgrelease.weather import Weather
+    from lpgrelease.weather_by_hour import WeatherByHour
 
 
 def __getattr__(name: str) -> Any:

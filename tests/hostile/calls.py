@@ -106,6 +106,13 @@ def a_cloud() -> Any:
 
 
 @functools.cache
+def some_hours() -> Any:
+    """A night and a day."""
+    night, day = lr.Weather(air_temperature=280.0), lr.Weather(wind_speed=4.0, solar_irradiance=300.0)
+    return lr.WeatherByHour(times=[0.0, 3600.0], weathers=[night, day])
+
+
+@functools.cache
 def a_forecast() -> Any:
     """The whole job on a small tank."""
     return lr.forecast(an_incident(), a_plan())
@@ -352,6 +359,16 @@ def _fluids_and_phases() -> Iterator[Call]:
 
 def _weather_and_releases() -> Iterator[Call]:
     yield Call("Weather", lr.Weather, WEATHER_ARGUMENTS, cases=60)
+    yield Call(
+        "WeatherByHour",
+        lr.WeatherByHour,
+        {"times": one_of([0.0, 3600.0]), "weathers": st.lists(WEATHER, min_size=2, max_size=2)},
+    )
+    yield Call(
+        "WeatherByHour.at",
+        lr.WeatherByHour.at,
+        {"self": later(some_hours), "time": number(0.0, 1e5)},
+    )
     yield Call("Opening", lr.Opening, OPENING_ARGUMENTS)
     yield Call("Line", lr.Line, LINE_ARGUMENTS)
     state = {"fluid": BLEND, "opening": OPENING, "temperature": KELVIN, "pressure": maybe(PASCAL)}

@@ -41,6 +41,7 @@ def inputs() -> dict[str, Any]:
         "basin": lr.Basin.bowl(2.0, 0.5),
         "spill": lr.Spill(mass_flow=0.2, duration=20.0),
         "weather": lr.Weather(air_temperature=[285.0, 295.0], stability="D"),
+        "hours": lr.WeatherByHour(times=[0.0, 600.0], weathers=[lr.Weather(), lr.Weather(wind_speed=4.0)]),
         "cloth": lr.WetCloth(),
         "metal": lr.MetalWall(),
         "source": lr.GasSource(mass_flow=0.1),
