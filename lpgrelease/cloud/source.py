@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, Final
+
 import numpy as np
 
 from lpgrelease.constants import STANDARD_ATMOSPHERE
@@ -13,6 +15,9 @@ from lpgrelease.release.rate import ReleaseRate
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["GasSource", "jet_source", "pool_source"]
+
+SMALLEST_POOL: Final = 0.01
+"""Diameter given to a drip that boils off as it lands [m]."""
 
 
 @result
@@ -102,7 +107,8 @@ def pool_source(pool: PoolHistory) -> GasSource:
 
     Notes
     -----
-    The vapor that flashes before it lands is not part of it.
+    The vapor that flashes before it lands is not part of it. The size is the larger of those before and after
+    the step of the highest rate.
 
     Examples
     --------
@@ -132,6 +138,13 @@ def pool_source(pool: PoolHistory) -> GasSource:
         duration=total[()],
         provenance=Provenance("strongest evaporation of a pool", pool.provenance.sources),
     )
+
+
+def _widest(radius: FloatArray, at: Any) -> FloatArray:
+    """Larger radius of the two at the ends of a step: the last step of a pool ends with none."""
+    ends = (np.take_along_axis(radius, np.maximum(at - i, 0), axis=-1)[..., 0] for i in (0, 1))
+    widest: FloatArray = np.maximum(*ends)
+    return widest
 
 
 def jet_source(

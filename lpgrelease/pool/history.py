@@ -43,7 +43,7 @@ class PoolHistory(Result):
 
     time: FloatArray = quantity("s", "time since the spill began", dims=("time",))
     mass: FloatArray = quantity("kg", "liquid on the ground", dims=("time",))
-    area: FloatArray = quantity("m**2", "area of the pool", dims=("time",))
+    area: FloatArray = quantity("m**2", "area of the pool, 0 where no liquid lies", dims=("time",))
     radius: FloatArray = quantity("m", "radius of a round pool of that area", dims=("time",))
     depth: FloatArray = quantity("m", "mean depth, 0 where there is no pool", dims=("time",))
     temperature: FloatArray = quantity("K", "of the liquid; after the end its last", dims=("time",))
@@ -204,7 +204,9 @@ def _report(
     def single(values: FloatArray) -> FloatArray:
         return values.reshape(shape)[()]
 
-    mass, area, evaporated = track.mass, track.area, track.evaporated
+    mass, evaporated = track.mass, track.evaporated
+    # a drip that boils off as it lands wets ground, whose chill the march remembers, but makes no pool
+    area = np.where(mass > 0.0, track.area, 0.0)
     totals = landing.feed.totals(times)
     spilled = landing.spilled_at_once + totals["spilled"]
     flashed = landing.flashed_at_once + totals["flashed"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import functools
 import operator
 from typing import Any, NamedTuple
@@ -69,7 +68,7 @@ def _twice(values: FloatArray) -> FloatArray:
 
 def watch_pool(incident: Incident, spilt: Spilt, end: FloatArray) -> PoolHistory:
     """Follow the pool until some time after the end of the forecast [s]."""
-    pool = pool_history(
+    return pool_history(
         incident.contents.fluid,
         spilt.spill,
         ground=incident.ground,
@@ -77,10 +76,6 @@ def watch_pool(incident: Incident, spilt: Spilt, end: FloatArray) -> PoolHistory
         site=incident.site,
         duration=end + POOL_WATCHED,
         nodes=NODES,
-    )
-    lies = pool.mass > 0.0  # a drip that boils off as it lands wets no ground to speak of
-    return dataclasses.replace(
-        pool, area=np.where(lies, pool.area, 0.0), radius=np.where(lies, pool.radius, 0.0)
     )
 
 

@@ -383,3 +383,13 @@ def test_shade_and_cover_change_what_the_sky_sends():
     assert half.absorbed_longwave == pytest.approx(
         0.5 * (under.absorbed_longwave + whole.absorbed_longwave), rel=1e-12
     )
+
+
+def test_a_drip_that_boils_off_as_it_lands_makes_no_pool():
+    drip = Spill(time=[0.0, 60.0, 60.0, 3600.0], mass_flow=[0.5, 0.5, 1e-3, 1e-3])
+    pool = run(drip, duration=3600.0)
+    empty = pool.mass <= 0.0
+    assert np.all(pool.area[empty] == 0.0)
+    assert np.all(pool.radius[empty] == 0.0)
+    boiled = empty & (pool.evaporation_rate > 0.0)
+    assert np.any(boiled), "the case no longer shows what it is for"
