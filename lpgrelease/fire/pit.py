@@ -7,8 +7,8 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
+from lpgrelease.burning import burning_rates
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
-from lpgrelease.fire.burning import burning_rates
 from lpgrelease.fire.pool import SOURCES, check_diameter, flame_of_pool
 from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.flashing import flash

@@ -8,8 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 
+from lpgrelease.burning import burning_rates
 from lpgrelease.errors import OutOfRangeError, ValidityWarning
-from lpgrelease.fire.burning import burning_rates
 from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.fire.shape import (
     dimensionless_wind,

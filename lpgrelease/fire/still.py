@@ -7,8 +7,8 @@ from typing import Any, Final
 
 import numpy as np
 
+from lpgrelease.burning import burning_rates
 from lpgrelease.errors import InputError
-from lpgrelease.fire.burning import burning_rates
 from lpgrelease.fire.pit import burn_off
 from lpgrelease.fire.pool import SOURCES, check_diameter, flame_of_pool
 from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire

@@ -9,7 +9,8 @@ import numpy as np
 from published_tables import PublishedTable, read_table, si
 
 import lpgrelease as lr
-from lpgrelease.fire import burning, jet, shape
+from lpgrelease import burning
+from lpgrelease.fire import jet, shape
 from lpgrelease.fire.air import transmissivity_bagster, transmissivity_wayne, wayne_coefficients
 from lpgrelease.fire.point import point_source_distance, point_source_flux
 from lpgrelease.fire.view_factor import Flame, flame_area, view_factor, view_vector

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from published_tables import read_table, si
 
+from lpgrelease import burning
 from lpgrelease.constants import STANDARD_GRAVITY
-from lpgrelease.fire import burning, heat_thresholds, pool_fire, shape, time_to_harm
+from lpgrelease.fire import heat_thresholds, pool_fire, shape, time_to_harm
 from lpgrelease.fire.air import transmissivity_bagster, transmissivity_wayne, wayne_coefficients
 from lpgrelease.fire.view_factor import Flame, view_factor, view_vector
 from lpgrelease.fluids import Fluid

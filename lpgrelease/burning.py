@@ -19,6 +19,7 @@ __all__ = [
     "burning_constants",
     "burning_flux_babrauskas",
     "burning_flux_burgess_hertzberg",
+    "burning_line",
     "burning_rates",
     "regression_rate_burgess",
 ]
@@ -145,8 +146,8 @@ def _constants(fluid: Fluid) -> BurningConstants | None:
     )
 
 
-def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, model: str) -> FloatArray:
-    """Mass burned on each area of a still pool of boiling `fluid` [kg/m2/s], by the model named.
+def burning_line(fluid: Fluid, latent_heat: FloatArray, model: str) -> tuple[FloatArray, float]:
+    """Largest flux [kg/m2/s] and absorption [1/m] of :func:`burning_flux_babrauskas` for boiling `fluid`.
 
     A blend takes the means of its components' constants by mass, as if they burned in that proportion.
 
@@ -171,7 +172,17 @@ def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, m
                 f'no published burning constants of {fluid.name}; burning="burgess-hertzberg" estimates them '
                 f"(published: {', '.join(dict.fromkeys(known.split(', ')))})"
             )
-        return burning_flux_babrauskas(diameter, constants.largest_flux, constants.absorption)
+        return np.full_like(latent_heat, constants.largest_flux), constants.absorption
     absorption = (constants or burning_constants()[_LIKE_LPG]).absorption
-    largest = burning_flux_burgess_hertzberg(fluid.heat_of_combustion, latent_heat)
-    return burning_flux_babrauskas(diameter, largest, absorption)
+    return burning_flux_burgess_hertzberg(fluid.heat_of_combustion, latent_heat), absorption
+
+
+def burning_rates(fluid: Fluid, diameter: FloatArray, latent_heat: FloatArray, model: str) -> FloatArray:
+    """Mass burned on each area of a still pool of boiling `fluid` [kg/m2/s], by the model named.
+
+    Raises
+    ------
+    InputError
+        As :func:`burning_line`.
+    """
+    return burning_flux_babrauskas(diameter, *burning_line(fluid, latent_heat, model))
