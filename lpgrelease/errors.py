@@ -52,6 +52,13 @@ class OutOfRangeError(LpgReleaseError, ValueError):
     lpgrelease.errors.OutOfRangeError: fill = 1.2 is outside the allowed range [0, 1]: a volume fraction
     """
 
+    argument: str
+    value: float
+    unit: str
+    lower: float | None
+    upper: float | None
+    why: str
+
     def __init__(
         self, argument: str, value: float, unit: str, lower: float | None, upper: float | None, why: str = ""
     ) -> None:
@@ -83,6 +90,10 @@ class ConvergenceError(LpgReleaseError, ArithmeticError):
         The state of the worst scenario, in SI units.
     """
 
+    message: str
+    residual: float
+    last_state: dict[str, float]
+
     def __init__(self, message: str, residual: float, last_state: dict[str, float] | None = None) -> None:
         self.message, self.residual, self.last_state = message, residual, dict(last_state or {})
         state = ", ".join(f"{name} = {value:.8g}" for name, value in self.last_state.items())
@@ -106,6 +117,9 @@ class StoreMismatchError(LpgReleaseError, ValueError):
     differences : tuple of str
         What differs, with both values.
     """
+
+    path: str
+    differences: tuple[str, ...]
 
     def __init__(self, path: str, differences: tuple[str, ...]) -> None:
         self.path, self.differences = path, tuple(differences)

@@ -89,8 +89,6 @@ class Result:
             return NotImplemented
         return all(_same(getattr(self, f.name), getattr(other, f.name)) for f in dataclasses.fields(self))
 
-    __hash__ = None  # type: ignore[assignment]
-
     def __repr__(self) -> str:
         rows = self._rows()
         wide = [max((len(row[i]) for row in rows), default=0) for i in (0, 1)]

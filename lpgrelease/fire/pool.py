@@ -43,7 +43,7 @@ _TILT_HEIGHT: Final = 1.6
 _LENGTHS: Final = ("thomas", "heskestad")
 _TILTS: Final = ("aga", "thomas", "none")
 _EMISSIONS: Final = ("smoke obscured", "radiated fraction")
-SOURCES: Final = {
+SOURCES: Final[dict[str, tuple[str, ...]]] = {
     "babrauskas": ("babrauskas1983burning",),
     "burgess-hertzberg": ("burgess1974radiation", "babrauskas1983burning"),
     "thomas": ("thomas1963flames",),

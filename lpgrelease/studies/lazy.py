@@ -30,8 +30,8 @@ class StoredArray(BackendArray):
         self._parts, self._chunks, self._name = parts, tuple(chunks), name
         self._ends = np.cumsum([rows for _, rows in chunks])
         first = parts.read("part", chunks[0][0], name)
-        self.shape = (int(self._ends[-1]), *first.shape[1:])
-        self.dtype = first.dtype
+        self.shape: tuple[int, ...] = (int(self._ends[-1]), *first.shape[1:])
+        self.dtype: np.dtype[Any] = first.dtype
 
     def __getitem__(self, key: Any) -> NDArray[Any]:
         support = indexing.IndexingSupport.BASIC

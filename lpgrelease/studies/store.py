@@ -33,10 +33,10 @@ class Store:
         The directory; made if it is not there.
     """
 
-    lazy = True
+    lazy: bool = True
 
     def __init__(self, path: Any) -> None:
-        self.path = Path(path)
+        self.path: Path = Path(path)
 
     def record(self) -> dict[str, Any] | None:
         """Read the inputs of the study that is stored here, None where there is none."""
