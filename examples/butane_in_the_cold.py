@@ -49,6 +49,8 @@ def main() -> None:
     OUTPUT.mkdir(exist_ok=True)
     story.plot().savefig(OUTPUT / "butane_in_the_cold.png", dpi=120)
     (OUTPUT / "butane_in_the_cold.html").write_text(story.report_html(), encoding="utf-8")
+    by_raoult = 0.7 * 0.851e5 + 0.3 * 4.06e5  # vapor pressures of n-butane and propane at -5 degC
+    assert abs(story.pressure[0] / by_raoult - 1.0) < 0.03, by_raoult
     for told in found.stories:
         assert told.masses.imbalance.max() < 1e-6, "mass was lost"
         assert max(float(run.energy_imbalance) for run in told.runs) < 1e-6, "energy was lost"

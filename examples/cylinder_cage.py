@@ -67,6 +67,9 @@ def main() -> None:
     middle = many.scenario(int(np.argsort(leaked)[SCENARIOS // 2]))
     OUTPUT.mkdir(exist_ok=True)
     middle.plot().savefig(OUTPUT / "cylinder_cage.png", dpi=120)
+    per_kelvin = 8.36 * 344e3 * 44.1e-3 / 8.314 / 293.15**2  # bar/K at 20 degC and 8.36 bar, as of ideal gas
+    by_hand = 293.15 + (7.6 + 1.013 - 8.36) / per_kelvin
+    assert abs(float(found.contents.temperature) - by_hand) < 0.5, by_hand
     assert many.masses.imbalance.max() < 1e-6, "mass was lost"
     assert max(run.energy_imbalance.max() for run in many.runs) < 1e-6, "energy was lost"
 

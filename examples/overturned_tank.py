@@ -58,6 +58,12 @@ def main() -> None:
     everywhere = books.in_tank + books.vented + books.leaked_as_vapor + books.leaked_as_liquid
     assert abs(everywhere - books.initial) < 1e-6 * books.initial, "mass was lost"
     assert story.zero_gauge_reached, "the gauge was to come down"
+    venting = story.runs[1]
+    full, left = venting.liquid_mass[0], venting.liquid_mass[-1]
+    boiled = full - left - venting.mass_released[0, -1]  # the leak, opening 0, passes liquid all the while
+    cooled = (2.4e3 * (full + left) / 2.0 + 0.47e3 * 3000.0) * (venting.temperature[0] - 231.1)
+    by_hand = (cooled + venting.heat_gained[-1]) / 390e3  # propane, midway: 2.4 kJ/(kg K), 390 kJ/kg
+    assert abs(boiled / by_hand - 1.0) < 0.05, by_hand
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ and dask.
 
 from __future__ import annotations
 
+import math
 import tempfile
 from typing import Any
 
@@ -41,6 +42,9 @@ def main() -> None:
     here = lr.study(leak, UNCERTAIN, **same)
     assert there.equals(here), "the same seed was to give the same bits"
     low, middle, high = quantiles(here.mass_flow).values
+    push = 7.32e5 - 1.013e5 + 507.5 * 9.81  # propane at 15 degC: 7.32 bar, 507.5 kg/m3; a meter of liquid
+    by_hand = 0.62 * math.pi / 4.0 * 0.008**2 * math.sqrt(2.0 * 507.5 * push)
+    assert abs(middle / by_hand - 1.0) < 0.03, by_hand
     print(f"{here.sizes['scenario']:,} leaks, on two workers and here: the same to the last bit")
     print(f"flow of liquid {middle:.2f} kg/s; nine in ten lie between {low:.2f} and {high:.2f} kg/s")
 

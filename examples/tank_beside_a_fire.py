@@ -24,6 +24,7 @@ def incident(*, burning: bool) -> lr.Incident:
     if burning:
         fire = lr.pool_fire(lr.Fluid("n-butane"), diameter=6.0, weather=BREEZE)
         heat = float(fire.heat_flux(40.0, direction="crosswind"))
+        assert abs(float(fire.burning_rate) - 0.078 * 28.27) < 0.02, "0.078 kg/(m2 s) of n-butane on 28.27 m2"
     weather = lr.Weather(air_temperature=293.0, wind_speed=3.0, cloud_cover=0.5, solar_irradiance=heat)
     return lr.Incident(
         contents=lr.Contents(TANK, lr.Fluid("propane"), fill=0.55, temperature=293.0),

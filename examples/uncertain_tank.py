@@ -122,6 +122,7 @@ def main() -> None:
     picture = OUTPUT / "uncertain_tank.png"
     draw(found).savefig(picture, dpi=120)
     print(f"written: {picture.name}")
+    assert abs(float(np.median(found.hole)) - 0.008) < 0.0004, "half of the holes are wider than 8 mm"
     assert found.sizes["failed"] == 0, "every scenario was to be answered"
     assert np.isfinite(found.zero_gauge_at).all(), "the vent was to bring every gauge to zero"
     assert (found.gone_at > found.zero_gauge_at).all(), "the leak feeds the pool until the gauge reads zero"
