@@ -290,7 +290,7 @@ class BlendTable:
         if missing.any():
             worst = int(np.flatnonzero(missing)[0])
             state = {"temperature": float(found.temperature[worst]), "pressure": float(found.pressure[worst])}
-            raise ConvergenceError(f"phase equilibrium of {self.name}", float("nan"), state)
+            raise ConvergenceError(f"phase equilibrium of {self.name}", float("inf"), state)
         return found
 
 

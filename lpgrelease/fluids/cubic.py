@@ -21,7 +21,6 @@ import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
 
 __all__ = [
     "Cubic",
@@ -98,12 +97,11 @@ class Mixed(NamedTuple):
 
 
 class Root(NamedTuple):
-    """One phase at (T, p, x): volume, ln of the fugacity coefficients, whether it is the root asked for."""
+    """One phase at (T, p, x): molar volume, ln of the fugacity coefficients, partial molar volumes."""
 
     volume: FloatArray
     log_fugacity: FloatArray
     volume_by_mole: FloatArray
-    is_own: BoolArray
 
 
 class Phase(NamedTuple):
@@ -153,13 +151,12 @@ def add_products(matrix: FloatArray, vector: FloatArray) -> FloatArray:
 
 def volume_root(
     temperature: FloatArray, pressure: FloatArray, covolume: FloatArray, attraction: FloatArray, side: int
-) -> tuple[FloatArray, BoolArray]:
-    """Molar volume [m3/mol] of the liquid (side 0) or the vapor (side 1), and whether that root exists.
+) -> FloatArray:
+    """Molar volume [m3/mol] of the liquid (side 0) or the vapor (side 1).
 
     Cardano's formulas and two Newton steps; a thin liquid root, of which Cardano's keeps no digits, starts
     from the quadratic that is left where z^3 does not count. Where the cubic has one real root it serves
-    both sides, and the second result says whose it is: the liquid's if its compressibility is below the
-    cubic's inflection.
+    both sides.
     """
     rt = R * temperature
     b, a = covolume * pressure / rt, attraction * pressure / (rt * rt)
@@ -186,8 +183,7 @@ def volume_root(
         slope = c1 + z * (2.0 * c2 + 3.0 * z)
         step = (c0 + z * (c1 + z * (c2 + z))) / np.where(slope != 0.0, slope, 1.0)
         z = z - np.where(np.abs(step) < 0.1 * z, step, 0.0)
-    own = three | ((z < -third) if side == 0 else (z > -third))
-    return z * rt / pressure, own
+    return z * rt / pressure
 
 
 class _Helmholtz(NamedTuple):
@@ -220,10 +216,10 @@ def pressure(eos: Cubic, temperature: FloatArray, volume: FloatArray, x: FloatAr
 def root(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> Root:
     """Volume and fugacities of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
     mixed = _mix(eos, temperature, x)
-    v, own = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
+    v = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
     one = _first(temperature, v, mixed)
     p_v, p_i = _pressure_slopes(eos, temperature, v, mixed)
-    return Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -p_i / p_v, own)
+    return Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -p_i / p_v)
 
 
 def _pressure_slopes(
@@ -244,7 +240,7 @@ def _pressure_slopes(
 def volume(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int) -> FloatArray:
     """Molar volume [m3/mol] of a phase of mole fractions x (nc, n) at (T, p), each (n,)."""
     mixed = _mix(eos, temperature, x)
-    return volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)[0]
+    return volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
 
 
 def isothermal(
@@ -252,10 +248,10 @@ def isothermal(
 ) -> tuple[Root, FloatArray]:
     """Return what `root` does, and n d ln(phi_i)/dn_j (nc, nc, n)."""
     mixed = _mix(eos, temperature, x)
-    v, own = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
+    v = volume_root(temperature, pressure, mixed.covolume, mixed.attraction, side)
     one = _first(temperature, v, mixed)
     slopes = _pressure_slopes(eos, temperature, v, mixed)
-    found = Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -slopes[1] / slopes[0], own)
+    found = Root(v, _log_fugacity(eos, temperature, pressure, v, mixed, one), -slopes[1] / slopes[0])
     return found, _by_mole(eos, temperature, v, mixed, one, slopes)
 
 
