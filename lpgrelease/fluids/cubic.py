@@ -183,7 +183,8 @@ def volume_root(
         slope = c1 + z * (2.0 * c2 + 3.0 * z)
         step = (c0 + z * (c1 + z * (c2 + z))) / np.where(slope != 0.0, slope, 1.0)
         z = z - np.where(np.abs(step) < 0.1 * z, step, 0.0)
-    return z * rt / pressure
+    found: FloatArray = z * rt / pressure
+    return found
 
 
 class _Helmholtz(NamedTuple):
@@ -260,7 +261,7 @@ def phase(eos: Cubic, temperature: FloatArray, pressure: FloatArray, x: FloatArr
     t, rt = temperature, R * temperature
     mixed = _mix(eos, t, x)
     b, d = mixed.covolume, mixed.attraction
-    v, _ = volume_root(t, pressure, b, d, side)
+    v = volume_root(t, pressure, b, d, side)
     one = _first(t, v, mixed)
     p_v, p_i = _pressure_slopes(eos, t, v, mixed)
     d_t, d_it, d_tt = _attraction_slopes(eos, t, x, mixed)
