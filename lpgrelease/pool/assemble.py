@@ -14,6 +14,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
 from lpgrelease.pool.blend import BlendLiquid
+from lpgrelease.pool.burn import PoolFlame
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
 from lpgrelease.pool.inputs import Spill
@@ -43,13 +44,14 @@ CONDUCTION: Final = (
 
 
 def flat_inputs(
-    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray
+    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray, **more: FloatArray
 ) -> tuple[dict[str, FloatArray], tuple[int, ...]]:
     """Every input that has no axis of its own, broadcast and flattened to one axis of scenarios."""
     air, exposure = weather.air_temperature, site.exposure
     cover = exposure.cover_temperature
     given: dict[str, Any] = dict(spill_shapes(spill))
     given |= {
+        **more,
         "history": length,
         "ground_temperature": air if ground.temperature is None else ground.temperature,
         "minimum_depth": ground.minimum_depth,
@@ -90,6 +92,7 @@ def march_all(
     landing: Landing,
     times: FloatArray,
     shape: tuple[int, ...],
+    burning: str,
 ) -> PoolTrack:
     """March all scenarios, block by block: those on uniform ground that is wetted once, and the others."""
     uniform = _uniform(ground, landing)
@@ -99,7 +102,7 @@ def march_all(
         members = np.nonzero(uniform == kind)[0]
         for i in range(0, members.size, BLOCK):
             block = members[i : i + BLOCK]
-            problem = _problem(fluid, arrays, landing, room, times[:, block], block)
+            problem = _problem(fluid, arrays, landing, room, times[:, block], block, burning)
             start = start_of(problem)
             rings = _rings(None if kind else soil, arrays, problem, start, times[:, block], block)
             tracks.append(march(problem, times[:, block], start, rings))
@@ -141,6 +144,7 @@ def _problem(
     room: Room | None,
     times: FloatArray,
     block: IntArray,
+    burning: str,
 ) -> PoolProblem:
     """Gather what the march of one block of scenarios needs."""
     a = {name: values[block] for name, values in arrays.items()}
@@ -154,6 +158,7 @@ def _problem(
     names = ("liquid_density", "liquid_viscosity")
     density, viscosity = fluid.saturated(liquid.boiling_point, *names)
     near, far = conduction_potential(a, liquid.boiling_point)
+    lit = a.get("ignited_at")
     return PoolProblem(
         liquid=liquid,
         surface=surface_over(fluid, a, liquid.boiling_point),
@@ -172,6 +177,7 @@ def _problem(
         fed_parts=None
         if at.shares is None
         else np.stack([totals[f"part {k}"] for k in range(len(at.feed.parts))]),
+        flame=None if lit is None else PoolFlame.prepare(fluid, lit, liquid.boiling_point, burning),
     )
 
 

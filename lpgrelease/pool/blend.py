@@ -157,7 +157,15 @@ class BlendLiquid:
         )
 
 
-HEATS: Final = ("heat_ground", "heat_beside", "heat_air", "heat_longwave", "heat_sun", "heat_frost")
+HEATS: Final[tuple[str, ...]] = (
+    "heat_ground",
+    "heat_beside",
+    "heat_air",
+    "heat_longwave",
+    "heat_sun",
+    "heat_frost",
+    "heat_flame",
+)
 
 
 def share_out(moved: dict[str, FloatArray], supply: FloatArray, trial: Trial) -> None:
@@ -172,13 +180,14 @@ def share_out(moved: dict[str, FloatArray], supply: FloatArray, trial: Trial) ->
     before = moved["mass"] + moved["overflow"]
     gone = np.where(before <= 0.0, supply, np.minimum(moved["evaporated"] * liquid.vapor_share, supply))
     latent = add_parts(gone * liquid.part_latent)
-    heat = moved[HEATS[0]]
-    for name in HEATS[1:]:
+    heats = [name for name in HEATS if name in moved]
+    heat = moved[heats[0]]
+    for name in heats[1:]:
         heat = heat + moved[name]
     evaporated = add_parts(gone)
     bound = np.abs(latent - trial.warmed - heat) > 1e-12 * latent
     scale = np.where(bound & (heat != 0.0), (latent - trial.warmed) / np.where(heat != 0.0, heat, 1.0), 1.0)
-    for name in (*HEATS, "ice"):
+    for name in (*heats, "ice"):
         moved[name] = scale * moved[name]
     left = supply - gone
     over = left * (moved["overflow"] / np.where(before > 0.0, before, 1.0))

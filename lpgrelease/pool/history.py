@@ -7,17 +7,19 @@ from typing import Any, Final
 
 import numpy as np
 
+from lpgrelease.burning import BURNING_MODELS
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.assemble import flat_inputs, march_all, room_of
+from lpgrelease.pool.burn import FLAME_SOURCES, burned_off
 from lpgrelease.pool.estimate import longest_life
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, land
 from lpgrelease.pool.problem import PoolTrack
-from lpgrelease.pool.schedule import feed_events, time_nodes
+from lpgrelease.pool.schedule import add_event, feed_events, time_nodes
 from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
-from lpgrelease.quantities import FloatArray, QuantityLike, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
@@ -43,24 +45,31 @@ class PoolHistory(Result):
 
     time: FloatArray = quantity("s", "time since the spill began", dims=("time",))
     mass: FloatArray = quantity("kg", "liquid on the ground", dims=("time",))
-    area: FloatArray = quantity("m**2", "area of the pool, 0 where no liquid lies", dims=("time",))
+    area: FloatArray = quantity(
+        "m**2", "on which liquid lies, or boils off or burns as it lands", dims=("time",)
+    )
     radius: FloatArray = quantity("m", "radius of a round pool of that area", dims=("time",))
     depth: FloatArray = quantity("m", "mean depth, 0 where there is no pool", dims=("time",))
     temperature: FloatArray = quantity("K", "of the liquid; after the end its last", dims=("time",))
     evaporation_rate: FloatArray = quantity(
-        "kg/s", "mean over the step that ends here, 0 at the start", dims=("time",)
+        "kg/s", "vapor that does not burn, mean over the step that ends here", dims=("time",)
     )
     mass_spilled: FloatArray = quantity("kg", "left the container", dims=("time",))
     mass_flashed: FloatArray = quantity("kg", "vapor at once on release", dims=("time",))
     mass_airborne: FloatArray = quantity("kg", "liquid that stayed in the air", dims=("time",))
-    mass_evaporated: FloatArray = quantity("kg", "vapor from the pool", dims=("time",))
+    mass_evaporated: FloatArray = quantity("kg", "vapor from the pool that did not burn", dims=("time",))
     mass_overflowed: FloatArray = quantity("kg", "liquid that ran over the rim", dims=("time",))
+    mass_burned: FloatArray = quantity("kg", "vapor from the pool that burned", dims=("time",))
+    burning_rate: FloatArray = quantity(
+        "kg/s", "mean over the step that ends here, 0 at the start", dims=("time",)
+    )
     heat_from_ground: FloatArray = quantity("J", "heat from the ground under the pool", dims=("time",))
     heat_from_beside: FloatArray = quantity("J", "heat through the ground from beside it", dims=("time",))
     heat_from_air: FloatArray = quantity("J", "heat by convection from the air", dims=("time",))
     heat_from_longwave: FloatArray = quantity("J", "heat by net long-wave radiation", dims=("time",))
     heat_from_sun: FloatArray = quantity("J", "sunshine taken up", dims=("time",))
     heat_from_frost: FloatArray = quantity("J", "freezing moisture, rain and snow", dims=("time",))
+    heat_from_flame: FloatArray = quantity("J", "heat of the flame to the liquid", dims=("time",))
     mass_ice: FloatArray = quantity("kg", "frost, frozen rain and snow in the pool", dims=("time",))
     flash_fraction: FloatArray = quantity("", "mass fraction that flashes on release")
     landing_temperature: FloatArray = quantity("K", "temperature of the liquid that lands")
@@ -69,7 +78,10 @@ class PoolHistory(Result):
         "kg", "on the ground, of each component of a blend", dims=("component", "time"), default=None
     )
     component_evaporated: FloatArray = quantity(
-        "kg", "vapor of each component of a blend", dims=("component", "time"), default=None
+        "kg", "vapor of each component that did not burn", dims=("component", "time"), default=None
+    )
+    component_burned: FloatArray = quantity(
+        "kg", "what burned, of each component of a blend", dims=("component", "time"), default=None
     )
     component_overflowed: FloatArray = quantity(
         "kg", "what ran over the rim, of each component", dims=("component", "time"), default=None
@@ -88,6 +100,8 @@ def pool_history(
     duration: QuantityLike,
     weather: Weather | None = None,
     site: Site | None = None,
+    ignited_at: QuantityLike | None = None,
+    burning: str = "babrauskas",
     nodes: int = 61,
 ) -> PoolHistory:
     """History of a pool of liquefied gas on the ground.
@@ -111,6 +125,11 @@ def pool_history(
         None takes ``Weather()``.
     site : OpenGround, Hollow or Basin, optional
         None takes ``OpenGround()``.
+    ignited_at : number, array or quantity, optional
+        When the pool is lit [s]; it burns from then on, for good. None, and a time beyond the history, is
+        never.
+    burning : {"babrauskas", "burgess-hertzberg"}
+        As for :func:`pool_fire`.
     nodes : int
         Time nodes of every scenario, 41 to 2001. Each scenario has its own times, dense after the start
         of the spill and after its end.
@@ -145,11 +164,16 @@ def pool_history(
       seconds to two minutes (film boiling).
     * k by Mackay and Matsugu, h from it by Chilton and Colburn, F by Ackermann, both with the limit of
       still air. In a calm the pool's own vapor shelters it: `Exposure` describes that.
+    * A pool that burns loses what its flame's heat turns to vapor, at the published rate of a still pool
+      of its diameter, and what the ground boils besides; all of it burns. The flame stands for air, sky, sun
+      and rain, of which nothing more reaches the liquid. Liquid colder than boiling is not warmed by the
+      flame, which heats the surface alone. What flashes and stays airborne while it is fed is not counted as
+      burned, nor vapor that lay about when it was lit. Diameters below 0.2 m are an extrapolation.
     * 61 nodes give the time the pool is gone within 2 % and its widest radius within 0.5 % of 641 nodes. They
       lie where the pool is: an upper bound of its life, from heat alone, takes nine tenths of them.
 
     References: carslaw1959conduction; shaw1978evaporation; briscoe1980spread; mackay1973evaporation;
-    brighton1985evaporation; poling2000properties.
+    brighton1985evaporation; poling2000properties; babrauskas1983burning and burgess1974radiation (burning).
 
     Examples
     --------
@@ -163,14 +187,18 @@ def pool_history(
     site = OpenGround() if site is None else site
     _check_kinds(fluid, spill, ground, weather, site, nodes)
     length = to_si(duration, "s", "duration", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
-    arrays, shape = flat_inputs(spill, ground, weather, site, length)
+    arrays, shape = flat_inputs(spill, ground, weather, site, length, **_ignition(ignited_at, burning))
     landing = land(fluid, spill, arrays, shape)
     room = room_of(site, shape)
     landed = landing.at_once + landing.feed.totals(landing.feed.time[-1:])["landed"][0]
     gone = longest_life(fluid, arrays, landing, room, landed)
-    times = time_nodes(*feed_events(landing.feed), arrays["history"], nodes, gone)
-    track = march_all(fluid, ground, room, arrays, landing, times, shape)
-    return _report(fluid, ground, landing, times, track, shape)
+    events, real = feed_events(landing.feed)
+    if ignited_at is not None:
+        gone = np.minimum(gone, burned_off(fluid, arrays, landing, room, landed, burning))
+        events, real = add_event(events, real, arrays["ignited_at"])
+    times = time_nodes(events, real, arrays["history"], nodes, gone)
+    track = march_all(fluid, ground, room, arrays, landing, times, shape, burning)
+    return _report(fluid, ground, landing, times, track, shape, None if ignited_at is None else burning)
 
 
 def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, nodes: Any) -> None:
@@ -190,6 +218,11 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
         raise OutOfRangeError("nodes", nodes, "", 41, 2001, "time nodes of a history")
 
 
+def _ignition(ignited_at: QuantityLike | None, burning: str) -> dict[str, FloatArray]:
+    require_word(burning, BURNING_MODELS, "burning")
+    return {} if ignited_at is None else {"ignited_at": to_si(ignited_at, "s", "ignited_at", lower=0.0)}
+
+
 def _report(
     fluid: Fluid,
     ground: Ground,
@@ -197,6 +230,7 @@ def _report(
     times: FloatArray,
     track: PoolTrack,
     shape: tuple[int, ...],
+    burning: str | None,
 ) -> PoolHistory:
     def shaped(values: FloatArray) -> FloatArray:
         return np.ascontiguousarray(values.T).reshape(*shape, times.shape[0])
@@ -204,9 +238,7 @@ def _report(
     def single(values: FloatArray) -> FloatArray:
         return values.reshape(shape)[()]
 
-    mass, evaporated = track.mass, track.evaporated
-    # a drip that boils off as it lands wets ground, whose chill the march remembers, but makes no pool
-    area = np.where(mass > 0.0, track.area, 0.0)
+    mass, area, evaporated = track.mass, track.lying, track.evaporated
     totals = landing.feed.totals(times)
     spilled = landing.spilled_at_once + totals["spilled"]
     flashed = landing.flashed_at_once + totals["flashed"]
@@ -214,14 +246,16 @@ def _report(
     # a difference that is zero where all lands may come out a hair below
     airborne = np.maximum(at_once + (totals["spilled"] - totals["flashed"] - totals["landed"]), 0.0)
     landed = landing.at_once + totals["landed"]
-    imbalance = np.abs(landed - mass - evaporated - track.overflow)
+    zero = np.zeros_like(mass)
+    burned = zero if track.burned is None else track.burned
+    imbalance = np.abs(landed - mass - evaporated - burned - track.overflow)
     mass_residual = np.max(imbalance, axis=0) / np.maximum(spilled[-1], np.finfo(float).tiny)
     energy_scale = np.maximum(track.energy_scale[-1], np.finfo(float).tiny)
     energy_residual = np.max(np.abs(track.energy_error), axis=0) / energy_scale
     _check_books(mass_residual, energy_residual)
-    rate = np.zeros_like(mass)
-    rate[1:] = np.diff(evaporated, axis=0) / np.maximum(np.diff(times, axis=0), np.finfo(float).tiny)
+    steps = np.maximum(np.diff(times, axis=0), np.finfo(float).tiny)
     depth = np.where(area > 0.0, mass / track.density / np.where(area > 0.0, area, 1.0), 0.0)
+    flame = () if burning is None else FLAME_SOURCES[burning]
     histories = {
         "time": times,
         "mass": mass,
@@ -229,18 +263,21 @@ def _report(
         "radius": np.sqrt(area / math.pi),
         "depth": depth,
         "temperature": track.temperature,
-        "evaporation_rate": rate,
+        "evaporation_rate": _rate(evaporated, steps),
         "mass_spilled": spilled,
         "mass_flashed": flashed,
         "mass_airborne": airborne,
         "mass_evaporated": evaporated,
         "mass_overflowed": track.overflow,
+        "mass_burned": burned,
+        "burning_rate": zero if track.burned is None else _rate(burned, steps),
         "heat_from_ground": track.heat_ground,
         "heat_from_beside": track.heat_beside,
         "heat_from_air": track.heat_air,
         "heat_from_longwave": track.heat_longwave,
         "heat_from_sun": track.heat_sun,
         "heat_from_frost": track.heat_frost,
+        "heat_from_flame": zero if track.heat_flame is None else track.heat_flame,
         "mass_ice": track.ice,
     }
     return PoolHistory(
@@ -252,13 +289,20 @@ def _report(
         gone_at=single(track.gone_at),
         mass_balance_residual=single(mass_residual),
         energy_balance_residual=single(energy_residual),
-        cautions=(*fluid.cautions, *CAUTIONS),
+        cautions=(*fluid.cautions, *CAUTIONS, *(() if burning is None else BURNING_CAUTIONS)),
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",
-            tuple(dict.fromkeys((*SOURCES, *ground.provenance.sources))),
+            tuple(dict.fromkeys((*SOURCES, *flame, *ground.provenance.sources))),
             fluid.served_by,
         ),
     )
+
+
+def _rate(total: FloatArray, steps: FloatArray) -> FloatArray:
+    """Mean over the step that ends at each node."""
+    rate = np.zeros_like(total)
+    rate[1:] = np.diff(total, axis=0) / steps
+    return rate
 
 
 def _components(track: PoolTrack, shape: tuple[int, ...]) -> dict[str, FloatArray]:
@@ -269,6 +313,7 @@ def _components(track: PoolTrack, shape: tuple[int, ...]) -> dict[str, FloatArra
         "component_mass": track.parts,
         "component_evaporated": track.parts_evaporated,
         "component_overflowed": track.parts_overflow,
+        "component_burned": np.zeros_like(track.parts) if track.parts_burned is None else track.parts_burned,
     }
     return {
         name: np.ascontiguousarray(np.moveaxis(values, (0, 1, 2), (2, 1, 0))).reshape(
@@ -291,4 +336,9 @@ CAUTIONS: Final = (
     "a monitor. The authority in charge and licensed practice decide.",
     "Liquid can stay for days in a sheltered hollow full of its own vapor; if the exposure given is too "
     "open, it stays longer than this says.",
+)
+
+BURNING_CAUTIONS: Final = (
+    "A pool is never lit before everybody is out of all the vapor it has given: that burns first, in a "
+    "flash. Only whom the authority in charge has trained and told to may light one.",
 )

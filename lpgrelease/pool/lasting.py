@@ -36,7 +36,8 @@ class PoolMoment(Result):
     radius: FloatArray = quantity("m", "radius of a round pool of that area")
     depth: FloatArray = quantity("m", "mean depth")
     temperature: FloatArray = quantity("K", "of the liquid")
-    evaporation_rate: FloatArray = quantity("kg/s", "vapor from the pool")
+    evaporation_rate: FloatArray = quantity("kg/s", "vapor from the pool that does not burn")
+    burning_rate: FloatArray = quantity("kg/s", "vapor from the pool that burns")
     time_left: FloatArray = quantity("s", "until it is gone; inf where it outlasts the history")
 
 
@@ -89,7 +90,11 @@ def pool_at(pool: PoolHistory, time: QuantityLike) -> PoolMoment:
         return found[()]
 
     area = between(pool.area)
-    rate = np.take_along_axis(np.broadcast_to(pool.evaporation_rate, shape), after, axis=-1)[..., 0]
+    rates = (
+        np.take_along_axis(np.broadcast_to(rate, shape), after, axis=-1)[..., 0]
+        for rate in (pool.evaporation_rate, pool.burning_rate)
+    )
+    rate, burning = (np.where(at < gone, rate, 0.0)[()] for rate in rates)
     return PoolMoment(
         time=at[()],
         mass=between(pool.mass),
@@ -97,7 +102,8 @@ def pool_at(pool: PoolHistory, time: QuantityLike) -> PoolMoment:
         radius=np.sqrt(area / math.pi),
         depth=between(pool.depth),
         temperature=between(pool.temperature),
-        evaporation_rate=np.where(at < gone, rate, 0.0)[()],
+        evaporation_rate=rate,
+        burning_rate=burning,
         time_left=np.maximum(gone - at, 0.0)[()],
         provenance=pool.provenance,
     )

@@ -12,6 +12,7 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.pool.blend import share_out
+from lpgrelease.pool.burn import split_burned
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.film import every
 from lpgrelease.pool.liquid import LiquidState
@@ -27,7 +28,7 @@ __all__ = ["march"]
 FILM_TOLERANCE: Final = 5e-3
 """Least agreement of heat and film in any one step: a tenth of the spread of the film's correlations."""
 ROUNDING: Final = 1e-12
-STATES: Final = ("mass", "area", "wetted", "density", "temperature", "parts")
+STATES: Final = ("mass", "area", "lying", "wetted", "density", "temperature", "parts")
 _TINY: Final = float(np.finfo(float).tiny)
 
 Rings: TypeAlias = HalfSpaceRings | ColumnRings
@@ -87,6 +88,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             ground=ground.step(j, state.liquid.temperature, flows),
             fed_parts=fed_parts,
             flows=flows,
+            burns=None if p.flame is None else p.flame.burns(start),
         )
         trial = advance(p, state, step, held)
         close = _settle(p, state, step, trial)
@@ -96,6 +98,8 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             close = _hold(held, state, trial, close, ground, j)
         if state.parts is not None and fed_parts is not None:
             share_out(close.moved, state.parts + fed_parts, trial)
+        if p.flame is not None:
+            split_burned(close.moved, step.burns)
         ground.close(j, trial.film.temperature, growth, held)
         state = _next(state, close, trial)
         held_before = held
@@ -118,9 +122,11 @@ def _first_row(p: PoolProblem, state: PoolState) -> dict[str, FloatArray]:
     if state.parts is not None and p.initial_parts is not None:
         row["parts"], row["parts_evaporated"] = state.parts, np.zeros_like(state.parts)
         row["parts_overflow"] = p.initial_parts - state.parts
+        row["parts_burned"] = np.zeros_like(state.parts)
     return row | {
         "mass": state.mass,
         "area": state.area,
+        "lying": state.area,
         "wetted": state.wetted,
         "overflow": p.initial_mass - state.mass,
         "temperature": state.liquid.temperature,
@@ -150,7 +156,8 @@ def _renew(p: PoolProblem, state: PoolState, fed_parts: FloatArray | None) -> Po
 
 def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
     """Row of pools that are all gone for good."""
-    return {name: value if name in STATES else np.zeros_like(value) for name, value in row.items()}
+    kept = set(STATES) - {"lying"}
+    return {name: value if name in kept else np.zeros_like(value) for name, value in row.items()}
 
 
 def _may_flow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
@@ -187,6 +194,7 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
     moved = {name: used * value for name, value in trial.moves.items()} | {
         "mass": mass - overflow,
         "area": np.where(gone, 0.0, trial.area),
+        "lying": np.where(gone, 0.0, part * trial.area),
         "wetted": np.where(gone, 0.0, trial.wetted),
         "density": liquid.density,
         "temperature": liquid.temperature,
@@ -208,6 +216,7 @@ def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
     moved = trial.moves | {
         "mass": mass - overflow,
         "area": trial.area,
+        "lying": trial.area,
         "wetted": trial.wetted,
         "density": trial.liquid.density,
         "temperature": trial.liquid.temperature,
@@ -256,6 +265,7 @@ def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, grou
         "heat_ground": drying.heat_ground,
         "mass": state.mass - evaporated,
         "area": state.area * (left / wetted),
+        "lying": state.area * (left / wetted),
         "wetted": left,
         "temperature": kept.temperature,
         "density": kept.density,
@@ -272,7 +282,7 @@ def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, grou
 def _check_film(p: PoolProblem, where: BoolArray, trial: Trial, supply: FloatArray) -> None:
     """Refuse a step whose vapor the film could not have carried."""
     carried = trial.film.carried
-    error = np.abs(trial.wanted - carried)
+    error = np.abs(trial.boiled - carried)
     allowed = FILM_TOLERANCE * carried + ROUNDING * supply
     worst = np.where(where, error / np.maximum(allowed, _TINY), 0.0)
     if not worst.size or worst.max() <= 1.0:

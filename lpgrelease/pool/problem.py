@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 from lpgrelease.pool.blend import BlendLiquid
+from lpgrelease.pool.burn import PoolFlame
 from lpgrelease.pool.evaporate import PoolSurface
 from lpgrelease.pool.level import Room
 from lpgrelease.pool.liquid import LiquidState, PureLiquid
@@ -39,6 +40,8 @@ class PoolProblem:
     initial_parts: FloatArray | None = None
     fed_parts: FloatArray | None = None
     """The same by components, for a blend: (components, scenarios), (components, nodes, scenarios) [kg]."""
+    flame: PoolFlame | None = None
+    """None where no pool is ever lit."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +68,8 @@ class PoolTrack:
 
     mass: FloatArray
     area: FloatArray
+    lying: FloatArray
+    """Area on which liquid lies; where all that is fed is gone at once, the part of the area that takes."""
     wetted: FloatArray
     density: FloatArray
     temperature: FloatArray
@@ -85,4 +90,8 @@ class PoolTrack:
     parts: FloatArray | None = None
     parts_evaporated: FloatArray | None = None
     parts_overflow: FloatArray | None = None
-    """Of a blend, (nodes, components, scenarios) [kg]."""
+    """Of a blend, (nodes, components, scenarios) [kg]; without what burned."""
+    burned: FloatArray | None = None
+    parts_burned: FloatArray | None = None
+    heat_flame: FloatArray | None = None
+    """None where no pool is ever lit."""

@@ -10,7 +10,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["Feed", "feed_events", "time_nodes"]
+__all__ = ["Feed", "add_event", "feed_events", "time_nodes"]
 
 _TINY: Final = float(np.finfo(float).tiny)
 LEAST_STEPS: Final = 10
@@ -83,6 +83,12 @@ def feed_events(feed: Feed) -> tuple[FloatArray, FloatArray]:
     edge[-1] = last
     used = edge.any(axis=1)
     return feed.time[used], edge[used].astype(float)
+
+
+def add_event(events: FloatArray, real: FloatArray, time: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Add a time to events, real where none of them is there already: (events, n)."""
+    known = (np.where(real > 0.0, events, np.nan) == time).any(axis=0)
+    return np.concatenate([events, time[None]]), np.concatenate([real, np.where(known, 0.0, 1.0)[None]])
 
 
 def time_nodes(

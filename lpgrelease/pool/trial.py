@@ -10,6 +10,7 @@ import numpy as np
 
 from lpgrelease.constants import ICE_HEAT_CAPACITY
 from lpgrelease.ground.sides import side_heat_flux
+from lpgrelease.pool.burn import FILM_LEFT
 from lpgrelease.pool.film import Film, FilmBalance, every, lowest_zeta, solve_film
 from lpgrelease.pool.liquid import LiquidState, cooling, warmth
 from lpgrelease.pool.problem import PoolProblem, PoolState
@@ -38,6 +39,8 @@ class Step:
     fed_parts: FloatArray | None
     flows: bool
     """Whether any pool may change its area by flowing."""
+    burns: BoolArray | None = None
+    """Which pools burn; None where none does."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +57,8 @@ class Trial:
     """Sum of the heats [J]."""
     warmed: FloatArray
     """Heat that all the liquid gives up by cooling [J]."""
+    boiled: FloatArray
+    """Mass that all this evaporates, but for the heat of a flame [kg]."""
     wanted: FloatArray
     """Mass that all this evaporates [kg]."""
     settled: bool
@@ -79,8 +84,8 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
     for _ in range(CORRECTIONS):
         if result.settled:
             break
-        off = result.heat + result.warmed - attempt.film.heat
-        error = np.abs(result.wanted - attempt.film.carried)
+        off = result.boiled * result.liquid.latent - attempt.film.heat
+        error = np.abs(result.boiled - attempt.film.carried)
         good = error <= CORRECTED * attempt.film.carried
         attempt = _correct(attempt, np.where(good, 0.0, off), result.liquid.latent, low, good)
         result = _result(p, state, step, around, attempt)
@@ -119,12 +124,14 @@ class _Try:
     area: FloatArray
     wetted: FloatArray
     surface: FloatArray
-    """Mean area times time [m2 s]."""
+    """Mean area times time, where it is open to air and sky [m2 s]."""
     balance: FilmBalance
     film: Film
     ground: tuple[FloatArray, FloatArray]
     """Heat of the ground and its slope [J, J/K]."""
     beside: tuple[FloatArray, FloatArray]
+    flame: FloatArray | None
+    """Mass that the heat of a flame evaporates [kg]; None where no pool burns."""
     evaporated: FloatArray
     stiffness: FloatArray
     """Fall of the final area per rise of it."""
@@ -169,6 +176,12 @@ def _try(
     k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
     if liquid.vapor_molar_mass is not None:
         k_rho = k_rho * (liquid.vapor_molar_mass / p.surface.molar_mass)
+    carried, blowing = surface * k_rho, k_rho * liquid.vapor_heat_capacity / h
+    flame = None
+    if p.flame is not None and step.burns is not None:
+        flame = p.flame.mass(step.burns, mean, surface)
+        carried = np.where(step.burns, FILM_LEFT * carried, carried)
+        surface = np.where(step.burns, 0.0, surface)
     ground = step.ground.wet, step.ground.wet_slope
     if step.flows:
         ground = _ground_heat(step.ground, state.wetted, wetted)
@@ -184,10 +197,10 @@ def _try(
         air=surface * h,
         air_temperature=p.surface.air_temperature,
         frost=surface * h * (p.surface.moisture * around.frost_heat),
-        carried=np.maximum(surface * k_rho, _TINY),
+        carried=np.maximum(carried, _TINY),
         latent=liquid.latent,
         latent_slope=liquid.vapor_heat_capacity - liquid.heat_capacity,
-        blowing=k_rho * liquid.vapor_heat_capacity / h,
+        blowing=blowing,
         frost_blowing=p.surface.moisture_blowing,
         boiling_point=liquid.boiling_point,
         clapeyron=liquid.clapeyron,
@@ -197,10 +210,13 @@ def _try(
     from_above = surface * fixed_flux + balance.air * film.convection * (
         p.surface.air_temperature - film.temperature
     )
+    evaporated = film.heat / film.latent
+    if flame is not None:
+        evaporated, from_above = evaporated + flame, from_above + flame * film.latent
     fresh = step.ground.fresh + step.ground.fresh_slope * d
     layer = liquid.density * film.latent * p.minimum_depth
     stiffness = (fresh + 0.5 * from_above / mean) / layer
-    return _Try(area, wetted, surface, balance, film, ground, beside, film.heat / film.latent, stiffness)
+    return _Try(area, wetted, surface, balance, film, ground, beside, flame, evaporated, stiffness)
 
 
 def _ground_heat(g: GroundHeat, before: FloatArray, after: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -246,9 +262,13 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
     warmed = cooling(state.mass, state.parts, state.liquid, liquid) + (
         step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
     )
-    wanted = (heat + warmed) / liquid.latent
-    settled = every(np.abs(wanted - film.carried) <= CORRECTED * film.carried)
-    return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, wanted, settled)
+    boiled = wanted = (heat + warmed) / liquid.latent
+    if p.flame is not None:
+        flame = np.zeros_like(wanted) if attempt.flame is None else attempt.flame
+        moves["heat_flame"] = flame * liquid.latent
+        heat, wanted = heat + moves["heat_flame"], wanted + flame
+    settled = every(np.abs(boiled - film.carried) <= CORRECTED * film.carried)
+    return Trial(attempt.area, attempt.wetted, film, liquid, moves, heat, warmed, boiled, wanted, settled)
 
 
 def _next_area(

@@ -863,7 +863,9 @@ def _pools() -> Iterator[Call]:
             "duration": number(5.0, 120.0),
             "weather": WEATHER,
             "site": maybe(HOLLOW),
-            "nodes": st.just(41),
+            "ignited_at": maybe(number(0.0, 100.0)),
+            "burning": st.sampled_from(["babrauskas", "burgess-hertzberg"]),
+            "nodes": st.just(61),
         },
         cases=3,
     )
