@@ -155,7 +155,37 @@ def _salt(table: PublishedTable) -> Iterator[Point]:
         )
 
 
+def _tank_heat(air: float, wind: float, fill: float) -> tuple[float, float]:
+    """Heat into the wetted wall of a tank of 41 by 191 in at -20 degF [W], and its D L [in2]."""
+    tank = lr.HorizontalTank(diameter=41 * 0.0254, length=(191 - 41 / 2) * 0.0254)
+    weather = lr.Weather(air_temperature=si(air, "degF", "K"), wind_speed=wind, cloud_cover=1.0)
+    flux = tank.outside_exchange(weather).heat_flux(np.float64(si(-20.0, "degF", "K")))
+    return float(flux * tank.wetted_area_at(tank.level(fill * tank.volume))), 41.0 * 191.0
+
+
+def _vaporization(table: PublishedTable) -> Iterator[Point]:
+    """The rule burns the vapor: heat of combustion over latent heat is 117."""
+    latent = float(lr.Fluid("propane").saturation(temperature=si(-20.0, "degF", "K")).latent_heat)
+    burned = si(21591.0, "Btu/lb", "J/kg") / latent / si(1.0, "Btu/hour", "W")
+    most = _tank_heat(0.0, 5.0, 0.6)[0]
+    for row in table.rows:
+        fill, air, printed = (float(row[key]) for key in ("fill_percent", "air_degF", "value"))
+        if row["quantity"] == "share":
+            heat, base = _tank_heat(air, 5.0, fill / 100)[0], _tank_heat(0.0, 5.0, fill / 100)[0]
+            yield Point(
+                "share of that at 0 °F, wind 5 m/s", printed, heat / base, 0.05 * printed, f"air {air:g} °F"
+            )
+            continue
+        share = _tank_heat(air, 5.0, fill / 100)[0] / most
+        yield Point(
+            "K, share of that at 60 %", printed / 100, share, 0.05 * printed / 100, f"{fill:g} % full"
+        )
+        heat, size = _tank_heat(air, 5.0, fill / 100)
+        yield Point("K, wind 5 m/s", printed, heat * burned / size, printed / 3, f"{fill:g} % full")
+
+
 COMPARISONS = (
+    Comparison("vaporization_trade", TANK, "heat into a tank", "its own", "steady_hold", _vaporization),
     Comparison("partial_volumes", TANK, "volume up to a level", "its own", "HorizontalTank", _volumes),
     Comparison("tank_surface", TANK, "surface", "its own", "HorizontalTank", _surface, "computed"),
     Comparison("fire_exposure", TANK, "heat from an open fire", "its own", "fire_engulfment", _fire),
