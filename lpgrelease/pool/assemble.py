@@ -15,6 +15,7 @@ from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
 from lpgrelease.pool.blend import BlendLiquid
 from lpgrelease.pool.burn import PoolFlame
+from lpgrelease.pool.changing import NUMBERS, ChangingSurface, later_weather, with_later
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
 from lpgrelease.pool.inputs import Spill
@@ -29,6 +30,7 @@ from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
 from lpgrelease.quantities import FloatArray, broadcast
 from lpgrelease.results import BoolArray
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import WeatherByHour, weather_at_start
 
 __all__ = ["conduction_potential", "flat_inputs", "march_all", "room_of", "surface_over"]
 
@@ -44,11 +46,16 @@ CONDUCTION: Final = (
 
 
 def flat_inputs(
-    spill: Spill, ground: Ground, weather: Weather, site: Site, length: FloatArray, **more: FloatArray
+    spill: Spill,
+    ground: Ground,
+    weather: Weather | WeatherByHour,
+    site: Site,
+    length: FloatArray,
+    **more: FloatArray,
 ) -> tuple[dict[str, FloatArray], tuple[int, ...]]:
     """Every input that has no axis of its own, broadcast and flattened to one axis of scenarios."""
-    air, exposure = weather.air_temperature, site.exposure
-    cover = exposure.cover_temperature
+    now, exposure = weather_at_start(weather), site.exposure
+    air, cover = now.air_temperature, exposure.cover_temperature
     given: dict[str, Any] = dict(spill_shapes(spill))
     given |= {
         **more,
@@ -57,8 +64,8 @@ def flat_inputs(
         "minimum_depth": ground.minimum_depth,
         "cover_temperature": air if cover is None else cover,
     }
-    names = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
-    given |= {name: getattr(weather, name) for name in (*names, "ambient_pressure")}
+    given |= {name: getattr(now, name) for name in (*NUMBERS, "ambient_pressure")}
+    given |= later_weather(weather, cover)
     names = ("wind_share", "sun_share", "sky_share", "vapor_fill", "precipitation")
     given |= {name: getattr(exposure, name) for name in names}
     given |= {f"ground {name}": value for name, value in conduction_properties(ground).items()}
@@ -93,6 +100,7 @@ def march_all(
     times: FloatArray,
     shape: tuple[int, ...],
     burning: str,
+    changes: FloatArray,
 ) -> PoolTrack:
     """March all scenarios, block by block: those on uniform ground that is wetted once, and the others."""
     uniform = _uniform(ground, landing)
@@ -102,7 +110,7 @@ def march_all(
         members = np.nonzero(uniform == kind)[0]
         for i in range(0, members.size, BLOCK):
             block = members[i : i + BLOCK]
-            problem = _problem(fluid, arrays, landing, room, times[:, block], block, burning)
+            problem = _problem(fluid, arrays, landing, room, times[:, block], block, burning, changes)
             start = start_of(problem)
             rings = _rings(None if kind else soil, arrays, problem, start, times[:, block], block)
             tracks.append(march(problem, times[:, block], start, rings))
@@ -145,6 +153,7 @@ def _problem(
     times: FloatArray,
     block: IntArray,
     burning: str,
+    changes: FloatArray,
 ) -> PoolProblem:
     """Gather what the march of one block of scenarios needs."""
     a = {name: values[block] for name, values in arrays.items()}
@@ -159,9 +168,13 @@ def _problem(
     density, viscosity = fluid.saturated(liquid.boiling_point, *names)
     near, far = conduction_potential(a, liquid.boiling_point)
     lit = a.get("ignited_at")
+    surface, changing = surface_over(fluid, a, liquid.boiling_point), None
+    if changes.size:
+        every = surface_over(fluid, with_later(a, changes.size), liquid.boiling_point)
+        changing = ChangingSurface.prepare(every, changes, times)
     return PoolProblem(
         liquid=liquid,
-        surface=surface_over(fluid, a, liquid.boiling_point),
+        surface=surface,
         room=None if room is None else room.select(block),
         vapor_fill=a["vapor_fill"] if a["vapor_fill"].any() else None,
         minimum_depth=a["minimum_depth"],
@@ -178,6 +191,7 @@ def _problem(
         if at.shares is None
         else np.stack([totals[f"part {k}"] for k in range(len(at.feed.parts))]),
         flame=None if lit is None else PoolFlame.prepare(fluid, lit, liquid.boiling_point, burning),
+        changing=changing,
     )
 
 
@@ -212,12 +226,18 @@ def _rings(
         properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
         contact = Contact.prepare(a["ground_temperature"][block], properties)
         return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+    wide = np.maximum(start.wetted, 1.0)
+    steps = range(times.shape[0] - 1)
+    if problem.changing is None:
+        air = [problem.surface.bare_ground(wide)] * len(steps)
+    else:
+        air = [problem.changing.at(j).bare_ground(wide) for j in steps]
     return ColumnRings(
         GroundColumns(soil.cells.select(block), (block.size,)),
         times,
         start.wetted,
         ground_temperature=a["ground_temperature"][block],
-        air=problem.surface.bare_ground(np.maximum(start.wetted, 1.0)),
+        air=air,
     )
 
 

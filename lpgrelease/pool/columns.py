@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -36,7 +37,7 @@ class ColumnRings:
         area: FloatArray,
         *,
         ground_temperature: FloatArray,
-        air: tuple[FloatArray, FloatArray],
+        air: Sequence[tuple[FloatArray, FloatArray]],
         rings: int = RINGS,
     ) -> None:
         n = times.shape[1]
@@ -66,7 +67,7 @@ class ColumnRings:
         used, n = self._used, temperature.shape
         areas = self.areas[:used]
         wet = areas > 0.0
-        coefficient, tends_to = self._air
+        coefficient, tends_to = self._air[j]
         self._step = self._columns.step(
             self._state.select(np.arange(used * wet.shape[1])),
             np.where(self.extent[:used] > 0.0, length, 0.0),
@@ -100,7 +101,7 @@ class ColumnRings:
     def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
         """Keep the state at the end of step `j`, and wet or bare some ground where liquid flows."""
         used, n = self._used, temperature.size
-        end = self._step.at(np.where(self._wet[:used], temperature, self._air[1])).state
+        end = self._step.at(np.where(self._wet[:used], temperature, self._air[j][1])).state
         self._put(np.arange(used * n), end, None)
         growth = np.where(held, 0.0, growth)
         if (growth < 0.0).any():

@@ -13,6 +13,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.assemble import flat_inputs, march_all, room_of
 from lpgrelease.pool.burn import FLAME_SOURCES, burned_off
+from lpgrelease.pool.changing import add_changes, changes_of
 from lpgrelease.pool.estimate import longest_life
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, land
@@ -22,6 +23,7 @@ from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
 from lpgrelease.quantities import FloatArray, QuantityLike, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import WeatherByHour
 
 __all__ = ["PoolHistory", "pool_history"]
 
@@ -98,7 +100,7 @@ def pool_history(
     *,
     ground: Ground,
     duration: QuantityLike,
-    weather: Weather | None = None,
+    weather: Weather | WeatherByHour | None = None,
     site: Site | None = None,
     ignited_at: QuantityLike | None = None,
     burning: str = "babrauskas",
@@ -121,8 +123,9 @@ def pool_history(
         What it lands on.
     duration : number, array or quantity
         Length of the history [s].
-    weather : Weather, optional
-        None takes ``Weather()``.
+    weather : Weather or WeatherByHour, optional
+        None takes ``Weather()``. A weather that changes with time adds a time node for each change; the air's
+        pressure stays what it is at the start.
     site : OpenGround, Hollow or Basin, optional
         None takes ``OpenGround()``.
     ignited_at : number, array or quantity, optional
@@ -137,7 +140,7 @@ def pool_history(
     Returns
     -------
     PoolHistory
-        Histories of shape (..., nodes).
+        Histories of shape (..., nodes), with a node more for every change of the weather.
 
     Raises
     ------
@@ -196,8 +199,9 @@ def pool_history(
     if ignited_at is not None:
         gone = np.minimum(gone, burned_off(fluid, arrays, landing, room, landed, burning))
         events, real = add_event(events, real, arrays["ignited_at"])
-    times = time_nodes(events, real, arrays["history"], nodes, gone)
-    track = march_all(fluid, ground, room, arrays, landing, times, shape, burning)
+    changes = changes_of(weather)
+    times = add_changes(time_nodes(events, real, arrays["history"], nodes, gone), changes)
+    track = march_all(fluid, ground, room, arrays, landing, times, shape, burning, changes)
     return _report(fluid, ground, landing, times, track, shape, None if ignited_at is None else burning)
 
 
@@ -206,12 +210,12 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
         "fluid": (fluid, Fluid),
         "spill": (spill, Spill),
         "ground": (ground, Ground),
-        "weather": (weather, Weather),
+        "weather": (weather, (Weather, WeatherByHour)),
         "site": (site, (OpenGround, Hollow, Basin)),
     }
     for name, (value, kinds) in wanted.items():
         if not isinstance(value, kinds):
-            raise InputError(f"{name}: {type(value).__name__} is no {getattr(kinds, '__name__', 'site')}")
+            raise InputError(f"{name}: {type(value).__name__} is no {getattr(kinds, '__name__', name)}")
     if isinstance(nodes, bool) or not isinstance(nodes, int):
         raise InputError(f"nodes must be a whole number, got {nodes!r}")
     if not 41 <= nodes <= 2001:

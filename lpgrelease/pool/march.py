@@ -73,6 +73,8 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
     held_before = np.zeros(gone_at.shape, dtype=bool)
     for j in range(times.shape[0] - 1):
         start, fed = times[j], p.fed[j + 1] - p.fed[j]
+        if p.changing is not None and p.changing.changes_at(j):
+            p = dataclasses.replace(p, surface=p.changing.at(j))
         if j and not np.count_nonzero(fed + state.mass) and every(start >= p.feed_end):
             gone_at = np.where(np.isinf(gone_at), start, gone_at)
             rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)

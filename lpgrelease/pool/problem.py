@@ -6,6 +6,7 @@ import dataclasses
 
 from lpgrelease.pool.blend import BlendLiquid
 from lpgrelease.pool.burn import PoolFlame
+from lpgrelease.pool.changing import ChangingSurface
 from lpgrelease.pool.evaporate import PoolSurface
 from lpgrelease.pool.level import Room
 from lpgrelease.pool.liquid import LiquidState, PureLiquid
@@ -42,6 +43,8 @@ class PoolProblem:
     """The same by components, for a blend: (components, scenarios), (components, nodes, scenarios) [kg]."""
     flame: PoolFlame | None = None
     """None where no pool is ever lit."""
+    changing: ChangingSurface | None = None
+    """None where the weather holds."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)

@@ -861,7 +861,7 @@ def _pools() -> Iterator[Call]:
             "spill": a_spill,
             "ground": GROUND,
             "duration": number(5.0, 120.0),
-            "weather": WEATHER,
+            "weather": st.one_of(WEATHER, later(some_hours)),
             "site": maybe(HOLLOW),
             "ignited_at": maybe(number(0.0, 100.0)),
             "burning": st.sampled_from(["babrauskas", "burgess-hertzberg"]),
