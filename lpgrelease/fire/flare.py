@@ -224,7 +224,8 @@ class _Exit(NamedTuple):
 def _driest(fluid: Fluid, pressure: FloatArray) -> FloatArray:
     """Temperature from which all of the fluid is vapor [K]."""
     if fluid.is_blend:
-        return fluid.blend.dew(pressure=pressure).temperature * (1.0 + 1e-9)
+        dew: FloatArray = fluid.blend.dew(pressure=np.ravel(pressure)).temperature
+        return dew.reshape(np.shape(pressure)) * (1.0 + 1e-9)
     return fluid.saturation_temperature(pressure)
 
 

@@ -133,7 +133,15 @@ def hold_freeze_seal(
     weather = Weather() if weather is None else weather
     run = tank_history(contents, openings=vents, weather=weather, duration=duration, points=points)
     plug, frozen = seal.plug, np.isfinite(seal.freeze_time)
-    shape = broadcast(seal=plug.thickness, tank=run.time[..., 0])[0].shape
+    keep = keep_gauge_pressure
+    keep = None if keep is None else to_si(keep, "Pa", "keep_gauge_pressure", lower=0.0)
+    unit = Opening(diameter=1.0, discharge_coefficient=discharge_coefficient)
+    shape = broadcast(
+        seal=plug.thickness,
+        tank=run.time[..., 0],
+        keep_gauge_pressure=0.0 if keep is None else keep,
+        discharge_coefficient=unit.discharge_coefficient,
+    )[0].shape
     body = _with_time_axis(plug)
     full = (*shape, (points - 1) * STEPS + 1)
     gauge, temperature, time = (
@@ -162,7 +170,7 @@ def hold_freeze_seal(
         holding_time=np.where(frozen, np.minimum(first, end), 0.0)[()],
         favorable_holding_time=np.where(frozen, np.minimum(late, end), 0.0)[()],
         ended_by=np.where(frozen, reason, NEVER)[()],
-        **_vent(plug, contents, weather, keep_gauge_pressure, discharge_coefficient, shape),
+        **_vent(plug, contents, weather, keep, unit, shape),
         cautions=(*contents.fluid.cautions, *CAUTIONS),
         provenance=Provenance(
             "ice plug on a tank at equilibrium: quasi-steady melting, plate and bond limits of ice",
@@ -227,16 +235,14 @@ def _vent(
     plug: Plug,
     contents: Contents,
     weather: Weather,
-    keep: QuantityLike | None,
-    coefficient: QuantityLike,
+    keep: FloatArray | None,
+    unit: Opening,
     shape: tuple[int, ...],
 ) -> dict[str, FloatArray]:
     """Return the pressure to keep, the heat gained there, and the vent that passes what it evaporates."""
     fluid, tank = _liquid_of(contents), contents.tank
-    if keep is None:
-        gauge = np.maximum(holding_pressure(plug, 0.5 * plug.thickness) - plug.head_pressure, 0.0)
-    else:
-        gauge = to_si(keep, "Pa", "keep_gauge_pressure", lower=0.0)
+    half = np.maximum(holding_pressure(plug, 0.5 * plug.thickness) - plug.head_pressure, 0.0)
+    gauge = half if keep is None else keep
     air = np.asarray(weather.ambient_pressure)
     pressure = fluid.pressure_range(gauge + air, "keep_gauge_pressure + ambient_pressure")
     T = np.asarray(fluid.saturation_temperature(np.asarray(pressure)))
@@ -246,7 +252,6 @@ def _vent(
         heat = tank.surface_area * tank.outside_exchange(weather).heat_flux(T)
     latent, liquid, vapor = fluid.saturated(T, "latent_heat", "liquid_density", "vapor_density")
     rate = np.maximum(heat, 0.0) / latent * (1.0 - vapor / liquid)
-    unit = Opening(diameter=1.0, discharge_coefficient=coefficient)
     flux = vapor_release(fluid, unit, temperature=T, ambient_pressure=air).mass_flux
     with np.errstate(divide="ignore", invalid="ignore"):
         diameter = np.where(rate > 0.0, np.sqrt(4.0 * rate / (np.pi * flux)), 0.0)

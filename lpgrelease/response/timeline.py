@@ -44,7 +44,7 @@ def table(story: Forecast, units: str = "both") -> str:
     InputError
         `units` is not "both", "us" or "si".
     """
-    if units not in HEADINGS:
+    if not isinstance(units, str) or units not in HEADINGS:
         raise InputError(f"units must be both, us or si, got {units!r}")
     rule = "  ".join("-" * width for width in WIDTHS)
     lines = [HEADINGS[units], "", _line(COLUMNS), rule]

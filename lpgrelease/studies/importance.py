@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.quantities import FloatArray
+from lpgrelease.quantities import FloatArray, require_word
 from lpgrelease.studies.sampling import entropy_of
 from lpgrelease.studies.statistics import require_finite
 
@@ -70,8 +70,7 @@ def sensitivity(values: Any, method: str = "rbd_fast", *, rng: Any = 0, resample
     """
     import xarray as xr
 
-    if method not in METHODS:
-        raise InputError(f"method must be one of {', '.join(METHODS)}, got {method!r}")
+    require_word(method, METHODS, "method")
     names, X, Y = _given(values)
     # SALib reads bounds only to sample, and refuses some endings of names
     problem = {

@@ -60,7 +60,7 @@ class Tank(Result):
         arrays = {}
         for name, (unit, lower, upper, is_open, why) in _FIELDS.items():
             value = getattr(self, name, None)
-            if value is None:
+            if value is None and (name == "heat_transfer" or not hasattr(self, name)):
                 continue
             arrays[name] = to_si(value, unit, name, lower=lower, upper=upper, open_lower=is_open, why=why)
             object.__setattr__(self, name, arrays[name])

@@ -14,7 +14,7 @@ import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.errors import InputError, OutOfRangeError
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 from lpgrelease.tank.contents import Contents
 
@@ -245,8 +245,7 @@ def level_swell(
     """
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
-    if regime not in REGIMES:
-        raise InputError(f"regime must be one of {', '.join(REGIMES)}, got {regime!r}")
+    require_word(regime, REGIMES, "regime")
     tank = contents.tank
     flow, z, V_l, T, top = broadcast(
         vapor_flow=to_si(vapor_flow, "kg/s", "vapor_flow", lower=0.0),

@@ -1,5 +1,6 @@
 """Fires, flares and clouds of blends lie between those of their components."""
 
+import numpy as np
 import pytest
 
 import lpgrelease as lr
@@ -34,6 +35,15 @@ def test_a_blend_lies_between_its_components(name):
 def test_a_trace_changes_nothing(name):
     almost = lr.Fluid({"propane": 1.0 - 1e-7, "n-butane": 1e-7})
     assert ANSWERS[name](almost) == pytest.approx(ANSWERS[name](PROPANE), rel=0.02)
+
+
+def test_flares_of_a_blend_in_a_table_of_cases_equal_each_alone():
+    flows, heights = np.array([[0.2], [0.5], [1.0]]), np.array([2.0, 5.0])
+    flares = lr.vapor_flare(BLEND, mass_flow=flows, height=heights)
+    assert flares.flame_length.shape == (3, 2)
+    alone = lr.vapor_flare(BLEND, mass_flow=1.0, height=5.0)
+    assert flares.flame_length[2, 1] == alone.flame_length
+    assert lr.vapor_flare(BLEND, mass_flow=np.ones((0, 3)), height=2.0).flame_length.shape == (0, 3)
 
 
 def test_vapor_of_a_blend_drifts_as_far_as_its_density_and_limit_ask():

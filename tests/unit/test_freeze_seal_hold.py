@@ -344,6 +344,26 @@ def test_a_wall_that_thaws_ends_the_plug():
     assert np.interp(found.holding_time, found.time, found.temperature) == pytest.approx(273.15, abs=0.01)
 
 
+def test_pressures_to_keep_and_coefficients_are_as_good_as_one_at_a_time():
+    seal, contents = assess_freeze_seal(PROPANE, HOLE), cold_contents()
+    both = {"keep_gauge_pressure": [2e3, 9e3], "discharge_coefficient": [[0.6], [0.8], [0.9]]}
+    found = hold_freeze_seal(seal, contents, weather=WEATHER, **both)
+    assert found.vent_diameter.shape == found.holding_time.shape == (3, 2)
+    one = hold_freeze_seal(
+        seal, contents, weather=WEATHER, keep_gauge_pressure=9e3, discharge_coefficient=0.8
+    )
+    for name in ("vent_diameter", "safe_gauge_pressure", "safe_vent_rate", "holding_time", "ice_thickness"):
+        assert np.array_equal(getattr(found, name)[1, 1], getattr(one, name)), name
+    with pytest.raises(InputError, match=r"do not broadcast: .*keep_gauge_pressure \(2,\)"):
+        hold_freeze_seal(
+            seal,
+            contents,
+            weather=WEATHER,
+            keep_gauge_pressure=[2e3, 9e3],
+            discharge_coefficient=[0.6, 0.7, 0.8],
+        )
+
+
 def test_the_vent_named_keeps_the_pressure():
     """The tank, from below, with the vent that was named: it settles at the pressure to keep."""
     seal = assess_freeze_seal(PROPANE, HOLE)

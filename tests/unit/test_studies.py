@@ -620,6 +620,7 @@ def test_the_mean_converges_and_says_how_well():
         (lambda: mean_convergence(_output([1.0])), "at least two scenarios"),
         (lambda: mean_convergence(_output([1.0, np.inf])), "1 of 2 values of y are not finite"),
         (lambda: sensitivity(_output([1.0, 2.0]), "anova"), "method must be one of rbd_fast"),
+        (lambda: sensitivity(_output([1.0, 2.0]), np.arange(2)), "method must be one of rbd_fast"),
         (lambda: sensitivity(_output([1.0, 2.0])), "y carries no inputs"),
         (lambda: sensitivity(np.arange(3.0)), "one output of a study"),
     ],

@@ -128,8 +128,10 @@ def test_errors():
         fire_engulfment(FULL, elevation=-1.0)
     with pytest.raises(InputError, match="contents must be Contents"):
         level_swell(TANK, vapor_flow=1.0, height=1.0)
-    with pytest.raises(InputError, match="regime must be one of churn-turbulent, bubbly, got 'foam'"):
+    with pytest.raises(InputError, match="regime must be one of churn-turbulent, bubbly; got 'foam'"):
         level_swell(FULL, vapor_flow=1.0, height=1.0, regime="foam")
+    with pytest.raises(InputError, match=r"regime must be one of .* got \[1"):
+        level_swell(FULL, vapor_flow=1.0, height=1.0, regime=[1.0, 2.0])
     with pytest.raises(OutOfRangeError, match=r"height = 2 m .* the tank's inside height"):
         level_swell(FULL, vapor_flow=1.0, height=2.0)
     with pytest.raises(InputError, match="opening must be an Opening"):

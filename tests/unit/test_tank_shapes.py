@@ -95,6 +95,9 @@ def test_outside_names_the_offender_and_its_own_tank():
         ({"wall_mass": -1.0}, OutOfRangeError, "wall_mass = -1 kg"),
         ({"emissivity": 1.2}, OutOfRangeError, "emissivity = 1.2"),
         ({"heat_transfer": np.inf}, InputError, "heat_transfer must be finite"),
+        ({"diameter": None}, InputError, "diameter must be a number"),
+        ({"length": None}, InputError, "length must be a number"),
+        ({"wall_heat_capacity": None}, InputError, "wall_heat_capacity must be a number"),
         ({"heads": "round"}, InputError, "heads must be one of flat, elliptical, torispherical, hemisph"),
         ({"heads": ["flat"]}, InputError, "heads must be one of"),
         (
