@@ -89,7 +89,8 @@ def ground_history(
     InputError
         No temperature for the ground, lists that differ in length, shapes that do not broadcast.
     OutOfRangeError
-        A temperature outside 20 to 350 K, a duration or conductance that is not positive.
+        A temperature outside 20 to 350 K, or at which `fluid` is no liquid; a duration or conductance that is
+        not positive.
 
     Notes
     -----
@@ -106,11 +107,13 @@ def ground_history(
     ['1.7 kW/m2', '1.3 kW/m2']
     """
     require_kind(ground, Ground, "ground")
+    if fluid is not None:
+        require_kind(fluid, Fluid, "fluid")
     given = ground.temperature if ground_temperature is None else ground_temperature
     if given is None:
         raise InputError("ground_temperature: this ground has no temperature of its own; give one")
     start = to_si(given, "K", "ground_temperature", lower=150.0, upper=350.0)
-    covers = _covers(temperature, duration, conductance, fluid is not None)
+    covers = _covers(temperature, duration, conductance, fluid)
     named = {"ground_temperature": start, "conductivity": ground.conductivity}
     for i, cover in enumerate(covers):
         named |= {f"temperature {i}": cover.temperature, f"duration {i}": cover.duration}
@@ -124,7 +127,7 @@ def ground_history(
     return GroundHistory(**rows, provenance=Provenance("columns of ground, implicit in time", sources))
 
 
-def _covers(temperature: Any, duration: Any, conductance: Any, boils: bool) -> list[_Cover]:
+def _covers(temperature: Any, duration: Any, conductance: Any, fluid: Fluid | None) -> list[_Cover]:
     temperatures, durations = (_listed(x) for x in (temperature, duration))
     conductances = _listed(conductance)
     if conductance is None:
@@ -137,12 +140,15 @@ def _covers(temperature: Any, duration: Any, conductance: Any, boils: bool) -> l
     covers = []
     for T, time, g in zip(temperatures, durations, conductances, strict=True):
         touch = PERFECT_CONTACT if g is None else g
+        boils = fluid is not None and g is None
+        if fluid is not None and boils:
+            fluid.saturation_range(T, "temperature")
         covers.append(
             _Cover(
                 to_si(T, "K", "temperature", lower=20.0, upper=350.0),
                 to_si(time, "s", "duration", lower=0.0, open_lower=True),
                 to_si(touch, "W/m**2/K", "conductance", lower=0.0, open_lower=True),
-                boils and g is None,
+                boils,
             )
         )
     return covers

@@ -24,7 +24,7 @@ from lpgrelease.constants import (
 )
 from lpgrelease.errors import InputError
 from lpgrelease.ground.table import find_ground
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["Ground", "conduction_properties", "frozen_conductivity_johansen"]
@@ -104,6 +104,7 @@ class Ground(Result):
 
     def __post_init__(self) -> None:
         """Turn every number into SI arrays and check it."""
+        require_kind(self.name, str, "name")
         checked = {}
         for name, (unit, lower, upper, open_lower) in _RANGES.items():
             value = getattr(self, name)

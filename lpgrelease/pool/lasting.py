@@ -171,6 +171,7 @@ def lasting_depth(
     >>> print(f"{found.depth * 100:.0f} cm")
     19 cm
     """
+    require_kind(fluid, Fluid, "fluid")
     span = to_si(lasting, "s", "lasting", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
     size = to_si(area, "m**2", "area", lower=0.0, open_lower=True)
     above = to_si(freeboard, "m", "freeboard", lower=0.0)

@@ -18,6 +18,14 @@ CAUTIONS = (
     "Heat that comes in cannot be shut off: vapor must leave somewhere safe for as long as liquid is left.",
     "Wind, sun and rain change the heat; frost falls off. Watch the gauge, not the clock.",
 )
+_AIR = (
+    "air_temperature",
+    "wind_speed",
+    "relative_humidity",
+    "solar_irradiance",
+    "cloud_cover",
+    "ambient_pressure",
+)
 
 
 @result
@@ -75,6 +83,7 @@ def steady_hold(
     require_kind(weather, Weather, "weather")
     fluid, tank = contents.fluid, contents.tank
     gauge = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
+    broadcast(gauge_pressure=gauge, contents=contents.mass, **{name: getattr(weather, name) for name in _AIR})
     gauge, air = broadcast(gauge_pressure=gauge, ambient_pressure=weather.ambient_pressure)
     pressure = fluid.pressure_range(gauge + air, "gauge_pressure + ambient_pressure")
     T = fluid.saturation_temperature(np.asarray(pressure))

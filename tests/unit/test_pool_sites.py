@@ -382,3 +382,8 @@ def test_a_picture_shows_heat_by_every_path():
     assert np.max(warm.get_lines()[0].get_xdata()) * 60.0 <= pool.gone_at
     with pytest.raises(InputError, match="one scenario"):
         plot_pool_heat(run(Spill(mass=np.array([1.0, 2.0]))))
+
+
+def test_a_lasting_depth_is_that_of_a_fluid():
+    with pytest.raises(InputError, match="fluid must be a Fluid"):
+        lasting_depth("propane", 3600.0, area=1.0, ground=Ground.named("clay"))

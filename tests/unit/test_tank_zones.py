@@ -198,7 +198,8 @@ def test_a_pad_adds_its_partial_pressure_and_vents_with_the_vapor():
     space = TANK.volume - run.liquid_volume
     gas = run.gas_mass * 8.314462618 / 0.0280134 * run.temperature / space
     np.testing.assert_allclose(run.pressure, s.pressure + gas, rtol=1e-9)
-    assert (np.diff(run.gas_mass) <= 0.0).all()
+    # once it is swept out, what is told of it is the error of the march alone
+    assert (np.diff(run.gas_mass) <= 1e-9 * run.gas_mass[0]).all()
     # boiling sweeps the gas out: little of it is left when the tank is cold
     assert run.gas_mass[-1] < 0.05 * run.gas_mass[0]
     assert run.mass_imbalance < 1e-9
@@ -472,6 +473,12 @@ def test_refusals_of_the_parts():
         lr.tank_history(contents(bare), wall=lr.TankWall())
     with pytest.raises(InputError, match="contents must be Contents"):
         lr.steady_hold(3)
+    two = lr.Contents(lr.SphericalTank(diameter=2.0), PROPANE, fill=[0.2, 0.9], temperature=250.0)
+    with pytest.raises(lr.InputError, match=r"gauge_pressure \(3,\), contents \(2,\)"):
+        lr.steady_hold(two, gauge_pressure=[1e4, 2e4, 3e4])
+    breezy = lr.Weather(wind_speed=[1.0, 2.0, 3.0])
+    with pytest.raises(lr.InputError, match=r"contents \(2,\).* wind_speed \(3,\)"):
+        lr.steady_hold(two, weather=breezy)
     with pytest.raises(InputError, match="contents must be Contents"):
         lr.pressure_return(3, gauge_pressure=1.0)
 
