@@ -85,7 +85,7 @@ def test_edges_are_refused():
         lr.ground_history(SAND, temperature=231.0, duration=0.0)
     with pytest.raises(OutOfRangeError, match="conductance = -3"):
         lr.ground_history(SAND, temperature=231.0, duration=9.0, conductance=-3.0)
-    with pytest.raises(OutOfRangeError, match="temperature = 248 K .*saturation of nitrogen"):
+    with pytest.raises(OutOfRangeError, match=r"temperature = 248 K .*saturation of nitrogen"):
         lr.ground_history(SAND, temperature=248.0, duration=9.0, fluid=lr.Fluid("nitrogen"))
     with pytest.raises(InputError, match="fluid must be a Fluid"):
         lr.ground_history(SAND, temperature=231.0, duration=9.0, fluid="propane")
