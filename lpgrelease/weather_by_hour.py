@@ -13,7 +13,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
-__all__ = ["MOST_HOURS", "WeatherByHour", "weather_at_start", "weather_pieces"]
+__all__ = ["MOST_HOURS", "NUMBERS", "WeatherByHour", "ambient_at", "weather_at_start", "weather_pieces"]
 
 MOST_HOURS = 1000
 """Longest table: six weeks by the hour."""
@@ -135,3 +135,18 @@ def weather_pieces(weather: Weather | WeatherByHour) -> Iterator[tuple[float, fl
         return
     ends = [*(float(t) for t in weather.times[1:]), float("inf")]
     yield from zip((float(t) for t in weather.times), ends, weather.weathers, strict=True)
+
+
+def ambient_at(weather: Weather | WeatherByHour, times: FloatArray) -> FloatArray:
+    """Pressure of the air [Pa] at times (..., m), the scenarios' axes leading.
+
+    Examples
+    --------
+    >>> high, low = Weather(ambient_pressure=1e5), Weather(ambient_pressure=9.7e4)
+    >>> ambient_at(WeatherByHour(times=[0.0, 60.0], weathers=[high, low]), np.array([0.0, 59.0, 61.0]))
+    array([100000., 100000.,  97000.])
+    """
+    found = np.zeros(times.shape)
+    for begins, _, piece in weather_pieces(weather):
+        found = np.where(times >= begins, np.asarray(piece.ambient_pressure)[..., None], found)
+    return found

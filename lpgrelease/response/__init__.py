@@ -1,7 +1,9 @@
 """The whole job: an incident, a plan for it, and a forecast of what happens when."""
 
+from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep, Pump, Seal, Vent
 from lpgrelease.response.compare import PlanComparison, compare_plans
 from lpgrelease.response.compose import forecast
+from lpgrelease.response.conditions import TankState, When
 from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
@@ -12,16 +14,26 @@ from lpgrelease.response.story import Forecast
 from lpgrelease.response.uncertain import KeyFigures, study_forecasts
 
 __all__ = [
+    "BurnPool",
     "Distances",
+    "Empty",
     "Forecast",
+    "Hold",
     "Incident",
     "InferredLeak",
+    "KeepOut",
     "KeyFigures",
     "MassHistory",
     "MassLedger",
     "PlanComparison",
+    "PlanStep",
+    "Pump",
     "ResponsePlan",
+    "Seal",
     "Step",
+    "TankState",
+    "Vent",
+    "When",
     "compare_plans",
     "contents_from_gauge",
     "forecast",

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
+from lpgrelease.release import Line
+from lpgrelease.response.by_steps import forecast_by_steps
 from lpgrelease.response.emptying import boil_away, burn_in_pit, pump_out
 from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
-from lpgrelease.response.ledger import MassHistory, MassLedger, ledger_at, mass_history, running_total
+from lpgrelease.response.joining import Joined, books, join, provenance_of
 from lpgrelease.response.phases import (
+    TENTH_BAR,
     Phase,
     SealsLaid,
+    ice_limit,
     lay_seals,
     leak_until_arrival,
     look_ahead,
@@ -23,14 +26,14 @@ from lpgrelease.response.phases import (
     vent,
 )
 from lpgrelease.response.scenario import pick
-from lpgrelease.response.spilling import Spilt, add_openings, knots, on_the_ground, spilt_by, watch_pool
+from lpgrelease.response.spilling import knots, on_the_ground, spilt_by, watch_pool
 from lpgrelease.response.story import Forecast
-from lpgrelease.results import Provenance
 from lpgrelease.tank import Contents
+from lpgrelease.weather import Weather
 
 __all__ = ["forecast"]
 
-TENTH_BAR, ONE_BAR = 1e4, 1e5
+ONE_BAR = 1e5
 
 
 def forecast(
@@ -101,27 +104,33 @@ def forecast(
     pressure back at 0.1 bar 5 min after the vent is shut
     """
     shape = _check(incident, plan)
+    if not _is_plain(incident, plan):
+        return forecast_by_steps(incident, plan, shape, progress)
     steps = (plan.seal is not None) + (plan.transfer_rate is not None) + plan.empty
     report = _Progress(progress, 5 + steps)
     parts, laid = _march_phases(incident, plan, shape, report)
-    thresholds = np.stack([np.full(shape, TENTH_BAR), np.full(shape, ONE_BAR), _ice_limit(laid, shape)])
+    thresholds = np.stack(
+        [np.full(shape, TENTH_BAR), np.full(shape, ONE_BAR), ice_limit(laid.assessed, laid.shut)]
+    )
     back, shut_in = pressure_return(incident, plan, _before_holding(parts), laid.shut, thresholds)
     report.step()
-    tank = _join(incident, parts)
-    spilt = spilt_by(incident, tank.histories, len(parts))
+    runs = [part.run for part in parts]
+    tank = join(incident, plan, runs, [part.pumped for part in parts])
+    kept = knots([part.run.time.shape[-1] for part in parts])
+    spilt = spilt_by(incident, tank.histories, kept)
     end = tank.times["phase_end"][..., -1]
     pool = watch_pool(incident, spilt, end)
     pit = (
         burn_in_pit(incident, plan, _named(parts, "transferring")) if plan.pit_diameter is not None else None
     )
-    masses, ledger = _books(tank, spilt, pool, parts)
+    masses, ledger = books(plan, tank, spilt, pool, kept)
     report.step()
     return Forecast(
         **tank.times,
         **tank.histories,
         **_milestones(incident, plan, parts, tank),
         **_after_sealing(parts, laid, back, shape),
-        **on_the_ground(parts[-1], tank.histories, spilt, pool),
+        **on_the_ground(runs[-1].stopped_by == "duration", tank.histories, spilt, pool),
         masses=masses,
         ledger=ledger,
         phase_names=tuple(part.name for part in parts),
@@ -132,7 +141,7 @@ def forecast(
         shut_in=pick(shut_in, (3, *shape), (1, *(slice(None) for _ in shape))),
         pool=pool,
         pit=pit,
-        provenance=_provenance(parts, laid, pool),
+        provenance=provenance_of(runs, laid.assessed, pool),
     )
 
 
@@ -158,6 +167,13 @@ def _march_phases(
         parts.append(boil_away(incident, plan, parts[-1].run.final, laid.shut))
         report.step()
     return parts, laid
+
+
+def _is_plain(incident: Incident, plan: ResponsePlan) -> bool:
+    """Whether the usual phases serve: nothing changes with time, and nothing opens by itself."""
+    others = (plan.steps is not None, incident.relief, incident.fire is not None)
+    lines = any(isinstance(vent, Line) for vent in plan.vents)
+    return not any(others) and not lines and isinstance(incident.weather, Weather)
 
 
 def _named(parts: list[Phase], name: str) -> Phase:
@@ -187,51 +203,7 @@ class _Progress:
             self._call(self._done, self._total)
 
 
-class _Tank(NamedTuple):
-    """The tank's histories joined: what depends on time, and the times of the phases."""
-
-    histories: dict[str, Any]
-    times: dict[str, Any]
-
-
-def _join(incident: Incident, parts: list[Phase]) -> _Tank:
-    """Put the phases end to end on one time axis; what was released adds up."""
-    runs = [part.run for part in parts]
-    starts = running_total(np.stack([run.time[..., -1] for run in runs], axis=-1))
-    time = np.concatenate([run.time + starts[..., i, None] for i, run in enumerate(runs)], axis=-1)
-    names = ("pressure", "temperature", "liquid_mass", "vapor_mass", "liquid_volume", "mass_flow")
-    joined = {name: np.concatenate([getattr(run, name) for run in runs], axis=-1) for name in names}
-    wet = np.concatenate([run.passes_liquid for run in runs], axis=-1)
-    gone = _added_up([run.mass_released for run in runs])
-    pumped = [np.zeros_like(part.run.time) if part.pumped is None else part.pumped for part in parts]
-    flow = joined.pop("mass_flow")
-    n = len(incident.leaks)
-    ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
-    histories = joined | {
-        "time": time,
-        "gauge_pressure": joined["pressure"] - ambient,
-        "leak_flow": flow[..., :n, :],
-        "leak_passes_liquid": wet[..., :n, :],
-        "leaked": gone[..., :n, :],
-        "vent_flow": flow[..., n:, :],
-        "vented": gone[..., n:, :],
-        "transferred": _added_up(pumped),
-        "heat_gained": _added_up([run.heat_gained for run in runs]),
-        "enthalpy_released": _added_up([run.enthalpy_released for run in runs]),
-    }
-    return _Tank(histories, {"phase_start": starts[..., :-1], "phase_end": starts[..., 1:]})
-
-
-def _added_up(rows: list[FloatArray]) -> FloatArray:
-    """Put sums that start anew in each phase end to end, each on top of those before."""
-    total, before = [], np.zeros_like(rows[0][..., -1])
-    for row in rows:
-        total.append(row + before[..., None])
-        before = total[-1][..., -1]
-    return np.concatenate(total, axis=-1)
-
-
-def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: _Tank) -> dict[str, Any]:
+def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: Joined) -> dict[str, Any]:
     """When the gauge came down, or where it settled."""
     run = parts[1].run
     ambient = incident.weather.ambient_pressure
@@ -241,16 +213,11 @@ def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank
         "zero_gauge_reached": down[()],
         "zero_gauge_at": np.where(down, tank.times["phase_end"][..., 1], np.inf)[()],
         "plateau_gauge_pressure": np.where(down, np.inf, run.plateau_pressure - ambient)[()],
+        "venting_from": tank.times["phase_start"][..., 1][()],
+        "venting_until": tank.times["phase_end"][..., 1][()],
+        "venting_ended": run.stopped_by,
+        "shut_in_from": tank.times["phase_start"][..., [part.name for part in parts].index("holding")][()],
     }
-
-
-def _ice_limit(laid: SealsLaid, shape: tuple[int, ...]) -> FloatArray:
-    """Gauge pressure the weakest plug is credited with; 0.1 bar stands in where there is none."""
-    limit = np.full(shape, np.inf)
-    for i, seal in enumerate(laid.assessed):
-        credited = np.where(laid.shut[..., i], seal.highest_holding_gauge_pressure, np.inf)
-        limit = np.minimum(limit, credited)
-    return np.where(np.isfinite(limit), limit, TENTH_BAR)
 
 
 def _after_sealing(
@@ -273,42 +240,3 @@ def _after_sealing(
         "ice_limit_after": np.where(any_plug, back[2], np.inf)[()],
         "ice_melts_after": melts,
     }
-
-
-def _books(
-    tank: _Tank, spilt: Spilt, pool: PoolHistory, parts: list[Phase]
-) -> tuple[MassHistory, MassLedger]:
-    """Add up where the mass is over time and at the end."""
-    h, kept, first = tank.histories, knots(len(parts)), parts[0].run
-    leaked, vented, as_liquid = (
-        add_openings(values, -2) for values in (h["leaked"], h["vented"], spilt.leaked_liquid)
-    )
-    rows = {
-        "in_tank": h["liquid_mass"] + h["vapor_mass"],
-        "vented": vented,
-        "transferred": h["transferred"],
-        "leaked_as_vapor": leaked - as_liquid,
-        "leaked_as_liquid": as_liquid,
-    }
-    initial = np.asarray(first.liquid_mass[..., 0] + first.vapor_mass[..., 0])
-    thinned = {name: values[..., kept] for name, values in rows.items()}
-    last = {name: values[..., -1][()] for name, values in rows.items()}
-    end = tank.times["phase_end"][..., -1]
-    return (
-        mass_history(initial, h["time"][..., kept], thinned, pool),
-        ledger_at(initial[()], h["liquid_mass"][..., -1], last, pool, end),
-    )
-
-
-def _provenance(parts: list[Phase], laid: SealsLaid, pool: PoolHistory) -> Provenance:
-    origins = [
-        *(part.run.provenance for part in parts),
-        *(s.provenance for s in laid.assessed),
-        pool.provenance,
-    ]
-    return Provenance(
-        "tank, freeze seal and pool in sequence",
-        tuple(dict.fromkeys(key for origin in origins for key in origin.sources)),
-        parts[0].run.provenance.properties,
-        tuple(dict.fromkeys(text for origin in origins for text in origin.outside_validity)),
-    )

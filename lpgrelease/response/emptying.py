@@ -14,8 +14,9 @@ from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.phases import NO_TIME, Phase, march, openings_while_holding
 from lpgrelease.results import BoolArray
 from lpgrelease.tank import Contents, TankHistory, Transfer
+from lpgrelease.weather_by_hour import weather_at_start
 
-__all__ = ["boil_away", "burn_in_pit", "pump_out"]
+__all__ = ["boil_away", "burn_feed", "burn_in_pit", "pump_out"]
 
 SPARE = 1.05
 """Time allowed to pump, over that which the liquid alone would take."""
@@ -98,13 +99,27 @@ def burn_in_pit(incident: Incident, plan: ResponsePlan, pumping: Phase) -> BurnP
         return None
     run = pumping.run
     length: FloatArray = np.maximum(run.time[..., -1], 1.0)
-    return burn_pit(
-        incident.contents.fluid,
-        feed_rate=plan.transfer_rate,
-        feed_temperature=run.temperature[..., 0],
+    return burn_feed(
+        incident,
+        rate=plan.transfer_rate,
+        temperature=run.temperature[..., 0],
         diameter=plan.pit_diameter,
         depth=plan.pit_depth,
-        ground=incident.ground,
-        weather=incident.weather,
         duration=length,
+    )
+
+
+def burn_feed(
+    incident: Incident, *, rate: Any, temperature: Any, diameter: Any, depth: Any, duration: FloatArray
+) -> BurnPit:
+    """Burn liquid in a pit on the incident's ground, in the weather with which it begins."""
+    return burn_pit(
+        incident.contents.fluid,
+        feed_rate=rate,
+        feed_temperature=temperature,
+        diameter=diameter,
+        depth=depth,
+        ground=incident.ground,
+        weather=weather_at_start(incident.weather),
+        duration=duration,
     )

@@ -14,10 +14,13 @@ from lpgrelease.freeze_seal import WetCloth
 from lpgrelease.ground import Ground
 from lpgrelease.pool import Hollow, OpenGround
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.release import Opening
+from lpgrelease.release import Line, Opening
+from lpgrelease.response.actions import PlanStep, Seal, Vent, vent_rows, vents_of
+from lpgrelease.response.conditions import DAY, clock_seconds
 from lpgrelease.results import Provenance, Result, plain, quantity, result
-from lpgrelease.tank import Contents
+from lpgrelease.tank import Contents, ReliefValve, TankFire
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import WeatherByHour
 
 __all__ = ["Incident", "ResponsePlan", "scenario_shape"]
 
@@ -34,13 +37,21 @@ class Incident(Result):
         Holes; heights above the lowest point of the tank as it lies. May be empty.
     ground : Ground
         What liquid lands on.
-    weather : Weather, optional
-        None takes ``Weather()``.
+    weather : Weather or WeatherByHour, optional
+        Constant, or a table by time since the start of the leak. None takes ``Weather()``.
     site : OpenGround or Hollow, optional
         None takes ``OpenGround()``.
     captured_fraction : number or array
         Share of the leaked liquid left after the flash that reaches the ground, 0 to 1; see `Spill`. The
         default of 1 gives the largest pool.
+    relief : sequence of ReliefValve
+        The tank's own valves; they open by themselves.
+    fire : TankFire, optional
+        A fire around the tank, from the start of the leak.
+    fire_out_at : number, array or quantity, optional
+        When that fire is out [s]. None: it burns on.
+    clock : str, number or quantity, optional
+        Time of day at which the leak began, as "21:30" or [s] since midnight; for steps that wait for it.
 
     Raises
     ------
@@ -63,9 +74,13 @@ class Incident(Result):
     contents: Contents = plain("tank and contents when the leak began")
     leaks: Sequence[Opening] = plain("holes")
     ground: Ground = plain("what liquid lands on")
-    weather: Weather = plain("air, wind and sun", default=None)
+    weather: Weather | WeatherByHour = plain("air, wind and sun", default=None)
     site: OpenGround | Hollow = plain("shape of the ground", default=None)
     captured_fraction: QuantityLike = quantity("", "share of the liquid that lands", default=1.0)
+    relief: Sequence[ReliefValve] = plain("the tank's own relief valves", default=())
+    fire: TankFire | None = plain("a fire around the tank", default=None)
+    fire_out_at: QuantityLike | None = quantity("s", "when that fire is out", default=None)
+    clock: QuantityLike | None = quantity("s", "time of day at which the leak began", default=None)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("incident as given"))
 
     def __post_init__(self) -> None:
@@ -76,13 +91,22 @@ class Incident(Result):
         kinds: dict[str, Any] = {
             "contents": Contents,
             "ground": Ground,
-            "weather": Weather,
+            "weather": (Weather, WeatherByHour),
             "site": (OpenGround, Hollow),
+            "fire": (TankFire, type(None)),
         }
         for name, kind in kinds.items():
             if not isinstance(getattr(self, name), kind):
-                wanted = getattr(kind, "__name__", "OpenGround or Hollow")
+                wanted = kind.__name__ if isinstance(kind, type) else _either(kind)
                 raise InputError(f"{name} must be {wanted}, got {getattr(self, name)!r}")
+        given = self.relief
+        if not isinstance(given, list | tuple) or not all(isinstance(item, ReliefValve) for item in given):
+            raise InputError(f"relief must be a sequence of ReliefValve, got {given!r}")
+        _set(self, "relief", tuple(given))
+        if self.fire_out_at is not None:
+            _set(self, "fire_out_at", to_si(self.fire_out_at, "s", "fire_out_at", lower=0.0, open_lower=True))
+        if self.clock is not None:
+            _set(self, "clock", clock_seconds(self.clock, "clock"))
         share = to_si(
             self.captured_fraction, "", "captured_fraction", lower=0.0, upper=1.0, why="a share of the liquid"
         )
@@ -91,13 +115,16 @@ class Incident(Result):
 
 @result
 class ResponsePlan(Result):
-    """What the responders do, and when.
+    """What the responders do, and when: the usual course, or a list of steps of one's own.
+
+    All arguments but `arrival`, `steps`, `stop_at_gauge_pressure`, `hold` and `longest` are short for the
+    usual list of steps; with `steps` they are left out.
 
     Parameters
     ----------
     arrival : number, array or quantity
-        Time from the start of the leak until the vent is opened [s], above 0.
-    vent : Opening or sequence of Opening, optional
+        Time from the start of the leak until the vent is opened, or the first step may begin [s], above 0.
+    vent : Opening, Line or sequence of them, optional
         Through which vapor is let out, to a flare where that is licensed. None: nothing is vented.
     seal : WetCloth, optional
         Cloth laid on every leak once venting has ended, ``WetCloth()`` if left out. None: no seal is tried.
@@ -109,7 +136,7 @@ class ResponsePlan(Result):
     laying_time : number, array or quantity
         To soak and lay the cloths [s]; the time to freeze comes on top.
     hold : number, array or quantity
-        How long to look ahead after that [s].
+        How long to look ahead after that [s]; with `steps`, after the last of them has ended.
     keep_venting : bool
         Whether the vent stays open while the seals hold.
     flare : bool
@@ -124,11 +151,17 @@ class ResponsePlan(Result):
         From the pit's floor to its rim [m].
     empty : bool
         Whether the vents then stay open until the last liquid has boiled away.
+    steps : sequence of steps, optional
+        `KeepOut`, `Vent`, `Seal`, `Hold`, `Pump`, `BurnPool`, `Empty`, each with its conditions (`When`);
+        they go on side by side, and wait for one another only where they say so.
+    longest : number, array or quantity
+        With `steps`: the forecast ends at the latest so long after the start of the leak [s].
 
     Raises
     ------
     InputError, OutOfRangeError
-        Wrong kinds, times that are not positive, a gauge pressure below 0.
+        Wrong kinds, times that are not positive, a gauge pressure below 0; two steps of one name, a step that
+        waits for one that is not there.
 
     Examples
     --------
@@ -136,10 +169,18 @@ class ResponsePlan(Result):
     >>> plan = lr.ResponsePlan(arrival=900.0, vent=lr.Opening(diameter=0.0508, height=1.2))
     >>> float(plan.hold) / 3600.0
     4.0
+    >>> dawn = lr.ResponsePlan(arrival=900.0, steps=[
+    ...     lr.Vent(vent=lr.Opening(diameter=0.0508, height=1.2)),
+    ...     lr.Seal(starts=lr.When(clock="06:30")),
+    ... ])
+    >>> [step.name for step in dawn.steps]
+    ['vent', 'seal']
     """
 
     arrival: QuantityLike = quantity("s", "start of the leak to the opening of the vent")
-    vent: Opening | Sequence[Opening] | None = plain("through which vapor is let out", default=None)
+    vent: Opening | Line | Sequence[Opening | Line] | None = plain(
+        "through which vapor is let out", default=None
+    )
     seal: WetCloth | None = dataclasses.field(
         default_factory=WetCloth, metadata={"description": "cloth laid on the leaks"}
     )
@@ -156,17 +197,19 @@ class ResponsePlan(Result):
     pit_diameter: QuantityLike | None = quantity("m", "of the pit in which it burns", default=None)
     pit_depth: QuantityLike = quantity("m", "of the pit", default=1.0)
     empty: bool = plain("whether the last liquid is let boil away", default=False)
+    steps: Sequence[PlanStep] | None = plain("what is done on which condition", default=None)
+    longest: QuantityLike = quantity("s", "with steps, the forecast ends by then", default=4.0 * DAY)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("plan as given"))
 
     def __post_init__(self) -> None:
         """Turn every number into SI arrays and check it."""
-        for name in ("arrival", "longest_venting", "laying_time", "hold"):
+        for name in ("arrival", "longest_venting", "laying_time", "hold", "longest"):
             _set(self, name, to_si(getattr(self, name), "s", name, lower=0.0, open_lower=True))
         stop = to_si(self.stop_at_gauge_pressure, "Pa", "stop_at_gauge_pressure", lower=0.0)
         _set(self, "stop_at_gauge_pressure", stop)
-        if isinstance(self.vent, Opening):
-            _set(self, "vent", (self.vent,))
-        _set(self, "vent", openings_of(() if self.vent is None else self.vent, "vent"))
+        if self.steps is not None:
+            self._check_steps()
+        _set(self, "vent", vents_of(() if self.vent is None else self.vent))
         if self.seal is not None and not isinstance(self.seal, WetCloth):
             raise InputError(f"seal must be WetCloth or None, got {self.seal!r}")
         for name in ("keep_venting", "flare", "empty"):
@@ -175,6 +218,35 @@ class ResponsePlan(Result):
         high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
         _set(self, "flare_height", high)
         self._check_transfer()
+
+    def _check_steps(self) -> None:
+        given = self.steps
+        if not isinstance(given, list | tuple) or not all(isinstance(item, PlanStep) for item in given):
+            raise InputError(f"steps must be a sequence of steps, got {given!r}")
+        vents = vent_rows(given)[0]
+        own = () if self.vent is None else vents_of(self.vent)
+        others = {
+            "vent": bool(own) and own != vents,
+            "transfer_rate": self.transfer_rate is not None,
+            "pit_diameter": self.pit_diameter is not None,
+            "empty": self.empty is not False,
+        }
+        for name, is_given in others.items():
+            if is_given:
+                raise InputError(f"{name}: with steps, this is a step of its own")
+        names = [step.name for step in given]
+        if len(set(names)) < len(names):
+            raise InputError(f"steps: each name stands once, got {', '.join(names)}")
+        for step in given:
+            for when in (*step.starts, *getattr(step, "ends", ())):
+                for awaited in (when.after, when.after_start):
+                    if awaited is not None and (awaited not in names or awaited == step.name):
+                        wrong = f"'{step.name}' waits for '{awaited}', which is no other step"
+                        raise InputError(f"steps: {wrong}")
+        _set(self, "vent", vents)
+        cloths = [step.cloth for step in given if isinstance(step, Seal)]
+        _set(self, "seal", cloths[0] if cloths else None)
+        _set(self, "steps", tuple(given))
 
     def _check_transfer(self) -> None:
         for name, unit in (("transfer_rate", "kg/s"), ("pit_diameter", "m"), ("pit_depth", "m")):
@@ -186,9 +258,22 @@ class ResponsePlan(Result):
             raise InputError("empty: a tank boils away through a vent, and none is given")
 
     @property
-    def vents(self) -> tuple[Opening, ...]:
+    def vents(self) -> tuple[Opening | Line, ...]:
         """All vents; empty where nothing is vented."""
         return self.vent  # type: ignore[return-value]
+
+    @property
+    def flares(self) -> tuple[tuple[bool, FloatArray], ...]:
+        """Of each vent, whether what it passes is burned, and the height of its flare [m]."""
+        if self.steps is None:
+            return ((self.flare, self.flare_height),) * len(self.vents)
+        vents, rows = vent_rows(self.steps)
+        found: list[tuple[bool, FloatArray]] = [(False, np.zeros(()))] * len(vents)
+        for step, own in reversed(list(zip(self.steps, rows, strict=True))):
+            for row in own:
+                assert isinstance(step, Vent)
+                found[row] = (step.flare, step.flare_height)
+        return tuple(found)
 
 
 def openings_of(given: Any, name: str) -> tuple[Opening, ...]:
@@ -211,6 +296,10 @@ def scenario_shape(incident: Incident, plan: ResponsePlan) -> tuple[int, ...]:
     return np.broadcast_shapes(*(array.shape for array in arrays))
 
 
+def _either(kinds: tuple[type, ...]) -> str:
+    return " or ".join("None" if kind is type(None) else kind.__name__ for kind in kinds)
+
+
 def _numbers(source: Any, path: str) -> Iterator[tuple[str, FloatArray]]:
     """Every number in `source` and in what it is made of, with its path."""
     if isinstance(source, tuple):
@@ -219,6 +308,8 @@ def _numbers(source: Any, path: str) -> Iterator[tuple[str, FloatArray]]:
     if isinstance(source, Result):
         for field in dataclasses.fields(source):
             value = getattr(source, field.name)
+            if field.metadata.get("dims") and value is not None:
+                continue  # a table's own axis is none of the scenarios'
             if "unit" in field.metadata and value is not None:
                 yield f"{path}.{field.name}", value
             elif isinstance(value, (tuple, Result)):

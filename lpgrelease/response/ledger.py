@@ -25,6 +25,7 @@ GROUND = {
     "airborne": "mass_airborne",
     "on_ground": "mass",
     "evaporated": "mass_evaporated",
+    "burned": "mass_burned",
     "overflowed": "mass_overflowed",
 }
 """Places of what leaked as liquid, and the pool's names for them."""
@@ -34,21 +35,24 @@ GROUND = {
 class MassLedger(Result):
     """Where all of the cargo is when a forecast ends.
 
-    ``in_tank + vented + transferred + leaked_as_vapor + leaked_as_liquid = initial`` and
-    ``flashed + airborne + on_ground + evaporated + overflowed = leaked_as_liquid``.
+    ``in_tank + vented + relieved + transferred + leaked_as_vapor + leaked_as_liquid = initial`` and
+    ``flashed + airborne + on_ground + evaporated + burned + overflowed = leaked_as_liquid``.
     """
 
     initial: FloatArray = quantity("kg", "in the tank when the leak began")
     in_tank: FloatArray = quantity("kg", "still in the tank, liquid and vapor")
     in_tank_liquid: FloatArray = quantity("kg", "of that, liquid")
     vented: FloatArray = quantity("kg", "let out through the vents")
+    flared: FloatArray = quantity("kg", "of what was vented, burned in flares")
+    relieved: FloatArray = quantity("kg", "let out through relief valves")
     transferred: FloatArray = quantity("kg", "pumped out as liquid")
     leaked_as_vapor: FloatArray = quantity("kg", "left the leaks as vapor")
     leaked_as_liquid: FloatArray = quantity("kg", "left the leaks as liquid")
     flashed: FloatArray = quantity("kg", "of that liquid, vapor at once")
     airborne: FloatArray = quantity("kg", "of that liquid, drops that stayed in the air")
     on_ground: FloatArray = quantity("kg", "of that liquid, in the pool")
-    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool")
+    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool unburnt")
+    burned: FloatArray = quantity("kg", "of that liquid, burned on the ground")
     overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim of the hollow")
     imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass")
 
@@ -63,19 +67,28 @@ class MassHistory(Result):
     time: FloatArray = quantity("s", "time since the leak began", dims=("time",))
     in_tank: FloatArray = quantity("kg", "in the tank, liquid and vapor", dims=("time",))
     vented: FloatArray = quantity("kg", "let out through the vents", dims=("time",))
+    flared: FloatArray = quantity("kg", "of what was vented, burned in flares", dims=("time",))
+    relieved: FloatArray = quantity("kg", "let out through relief valves", dims=("time",))
     transferred: FloatArray = quantity("kg", "pumped out as liquid", dims=("time",))
     leaked_as_vapor: FloatArray = quantity("kg", "left the leaks as vapor", dims=("time",))
     leaked_as_liquid: FloatArray = quantity("kg", "left the leaks as liquid", dims=("time",))
     flashed: FloatArray = quantity("kg", "of that liquid, vapor at once", dims=("time",))
     airborne: FloatArray = quantity("kg", "of that liquid, drops that stayed in the air", dims=("time",))
     on_ground: FloatArray = quantity("kg", "of that liquid, in the pool", dims=("time",))
-    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool", dims=("time",))
+    evaporated: FloatArray = quantity(
+        "kg", "of that liquid, evaporated from the pool unburnt", dims=("time",)
+    )
+    burned: FloatArray = quantity("kg", "of that liquid, burned on the ground", dims=("time",))
     overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim", dims=("time",))
     imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass", dims=("time",))
 
 
 def mass_history(
-    initial: FloatArray, tank_time: FloatArray, tank: dict[str, FloatArray], pool: PoolHistory
+    initial: FloatArray,
+    tank_time: FloatArray,
+    tank: dict[str, FloatArray],
+    flared: FloatArray,
+    pool: PoolHistory,
 ) -> MassHistory:
     """Add up the books at the times of the pool and check them; the tank is linear between its points.
 
@@ -85,15 +98,26 @@ def mass_history(
         They do not close to 1e-6.
     """
     ground = {name: getattr(pool, field) for name, field in GROUND.items()}
-    found = values_at(tank_time, tank, pool.time)
+    found = values_at(tank_time, tank | {"flared": flared}, pool.time)
+    burned = found.pop("flared")
     imbalance = _imbalance(initial[..., None], found, ground)
     return MassHistory(
-        time=pool.time, **found, **ground, imbalance=imbalance, provenance=Provenance("sum of all masses")
+        time=pool.time,
+        **found,
+        **ground,
+        flared=burned,
+        imbalance=imbalance,
+        provenance=Provenance("sum of all masses"),
     )
 
 
 def ledger_at(
-    initial: FloatArray, liquid: FloatArray, tank: dict[str, FloatArray], pool: PoolHistory, end: FloatArray
+    initial: FloatArray,
+    liquid: FloatArray,
+    tank: dict[str, FloatArray],
+    flared: FloatArray,
+    pool: PoolHistory,
+    end: FloatArray,
 ) -> MassLedger:
     """Add up the books at the end [s] of what the tank does and check them.
 
@@ -111,6 +135,7 @@ def ledger_at(
         in_tank_liquid=liquid,
         **tank,
         **ground,
+        flared=flared,
         imbalance=_imbalance(initial, tank, ground)[()],
         provenance=Provenance("sum of all masses"),
     )

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import copy
-import dataclasses
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from lpgrelease.freeze_seal import FreezeSeal, assess_freeze_seal
+from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release import Opening
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.results import BoolArray, Result
-from lpgrelease.tank import Contents, TankHistory, tank_history
+from lpgrelease.response.seals import assess_leak
+from lpgrelease.results import BoolArray
+from lpgrelease.tank import Contents, TankFire, TankHistory, tank_history
+from lpgrelease.weather import Weather
 
 __all__ = [
     "POINTS",
+    "TENTH_BAR",
     "Phase",
     "SealsLaid",
+    "back_at",
+    "ice_limit",
     "lay_seals",
     "leak_until_arrival",
     "look_ahead",
@@ -32,6 +37,7 @@ POINTS = 65
 """Points in time of each phase."""
 NO_TIME = 1e-6
 """Length [s] of a phase that a scenario does not need."""
+TENTH_BAR = 1e4
 A_MINUTE = 60.0
 """How long a shut tank is watched [s] that is above the pressure already; nothing is told of it."""
 LONGEST_RETURN = 7.0 * 86400.0
@@ -88,7 +94,8 @@ def lay_seals(incident: Incident, plan: ResponsePlan, venting: TankHistory) -> t
     contents = venting.final
     wet = venting.passes_liquid[..., -1]
     assessed = tuple(
-        _assess(incident, plan, contents, leak, wet[..., i]) for i, leak in enumerate(incident.leaks)
+        assess_leak(contents.fluid, contents, leak, wet[..., i], plan.seal, incident.weather)
+        for i, leak in enumerate(incident.leaks)
     )
     duration = plan.laying_time
     for seal in assessed:
@@ -131,17 +138,33 @@ def pressure_return(
     history : TankHistory
         The history to each of them.
     """
-    there = _gauge_pressure(contents, incident) >= gauge_pressures
-    openings = [
-        *_remaining(incident, shut),
-        *(closed(item, True, contents.tank.height) for item in plan.vents),
-    ]
-    run = march(
+    shut_vents = tuple(closed(item, True, contents.tank.height) for item in plan.vents)
+    return back_at(contents, incident.leaks, shut, shut_vents, incident.weather, gauge_pressures)
+
+
+def back_at(
+    contents: Contents,
+    leaks: Sequence[Any],
+    shut: BoolArray,
+    others: Sequence[Any],
+    weather: Weather,
+    gauge_pressures: FloatArray,
+    fire: TankFire | None = None,
+) -> tuple[FloatArray, TankHistory]:
+    """Time until a tank is back at each of some gauge pressures [s], and the histories to them.
+
+    `shut`: which of the leaks are, (..., leaks); `others`: openings besides.
+    """
+    there = contents.gauge_pressure(ambient_pressure=weather.ambient_pressure) >= gauge_pressures
+    top = contents.tank.height
+    run = tank_history(
         contents,
-        openings,
-        incident,
+        openings=[*(closed(leak, shut[..., i], top) for i, leak in enumerate(leaks)), *others],
+        weather=weather,
+        points=POINTS,
         duration=np.where(there, A_MINUTE, LONGEST_RETURN),
         stop_at_gauge_pressure=gauge_pressures,
+        fire=fire,
     )
     back = np.where(run.stopped_by == "gauge pressure", run.time[..., -1], np.inf)
     return np.where(there, 0.0, back), run
@@ -169,49 +192,13 @@ def march(contents: Contents, openings: list[Opening], incident: Incident, **lim
     return tank_history(contents, openings=openings, weather=incident.weather, points=POINTS, **limits)
 
 
+def ice_limit(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
+    """Gauge pressure the weakest plug is credited with; 0.1 bar stands in where there is none."""
+    limit = np.full(shut.shape[:-1], np.inf)
+    for i, seal in enumerate(seals):
+        limit = np.minimum(limit, np.where(shut[..., i], seal.highest_holding_gauge_pressure, np.inf))
+    return np.where(np.isfinite(limit), limit, TENTH_BAR)
+
+
 def _gauge_pressure(contents: Contents, incident: Incident) -> FloatArray:
     return contents.gauge_pressure(ambient_pressure=incident.weather.ambient_pressure)
-
-
-def _assess(
-    incident: Incident, plan: ResponsePlan, contents: Contents, leak: Opening, wet: BoolArray
-) -> FreezeSeal:
-    """Assess one leak as a leak of liquid and of vapor, and keep what stands at it.
-
-    Below the air's pressure a tank is assessed at zero gauge and, for vapor, at the boiling point: nothing
-    flows and nothing cools the cloth.
-    """
-    fluid, weather = contents.fluid, incident.weather
-    boiling = fluid.saturation_temperature(np.asarray(weather.ambient_pressure))
-    common: dict[str, Any] = {
-        "gauge_pressure": np.maximum(_gauge_pressure(contents, incident), 0.0),
-        "cloth": plan.seal,
-        "weather": weather,
-    }
-    head = np.maximum(contents.level - leak.height, 0.0)
-    liquid = assess_freeze_seal(
-        fluid, leak, phase="liquid", tank_temperature=contents.temperature, head=head, **common
-    )
-    warm = None if fluid.is_blend else np.maximum(contents.temperature, boiling)
-    vapor = assess_freeze_seal(fluid, leak, phase="vapor", tank_temperature=warm, **common)
-    if wet.all() or not wet.any():
-        return liquid if wet.any() else vapor
-    merged: FreezeSeal = _merge(wet, liquid, vapor)
-    return merged
-
-
-def _merge(choice: BoolArray, first: Any, second: Any) -> Any:
-    """`first` where `choice`, else `second`, field by field; words of both."""
-    if isinstance(first, Result):
-        changed = {
-            f.name: _merge(choice, getattr(first, f.name), getattr(second, f.name))
-            for f in dataclasses.fields(first)
-        }
-        return dataclasses.replace(first, **changed)
-    if isinstance(first, (np.ndarray, np.generic)):
-        return np.where(choice, first, second)
-    if isinstance(first, tuple):
-        if first and isinstance(first[0], str):
-            return tuple(dict.fromkeys((*first, *second)))
-        return tuple(_merge(choice, a, b) for a, b in zip(first, second, strict=True))
-    return first

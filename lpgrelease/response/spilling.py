@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import operator
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -12,7 +13,6 @@ from lpgrelease.pool import PoolHistory, Spill, pool_history
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident
 from lpgrelease.response.ledger import liquid_share, running_total
-from lpgrelease.response.phases import POINTS, Phase
 from lpgrelease.results import BoolArray
 
 __all__ = ["Spilt", "add_openings", "knots", "on_the_ground", "spilt_by", "watch_pool"]
@@ -33,13 +33,24 @@ class Spilt(NamedTuple):
     fed: BoolArray
 
 
-def knots(phases: int) -> np.ndarray[Any, np.dtype[np.intp]]:
-    """Points of the joined axis of time between which the feed of the pool is steady."""
-    inside = np.append(np.arange(0, POINTS - 1, EVERY), POINTS - 1)
-    return np.concatenate([inside + POINTS * i for i in range(phases)])
+def knots(points: Sequence[int], every: int = EVERY) -> np.ndarray[Any, np.dtype[np.intp]]:
+    """Points of the joined axis of time between which the feed of the pool is steady.
+
+    Examples
+    --------
+    >>> knots([5, 9], every=4)
+    array([ 0,  4,  5,  9, 13])
+    """
+    found, start = [], 0
+    for count in points:
+        found.append(start + np.append(np.arange(0, count - 1, every), count - 1))
+        start += count
+    return np.concatenate(found)
 
 
-def spilt_by(incident: Incident, histories: dict[str, Any], phases: int) -> Spilt:
+def spilt_by(
+    incident: Incident, histories: dict[str, Any], kept: np.ndarray[Any, np.dtype[np.intp]]
+) -> Spilt:
     """Find what leaked as liquid, as steps of steady flow and temperature that keep its mass."""
     h = histories
     time = h["time"][..., None, :]
@@ -48,7 +59,6 @@ def spilt_by(incident: Incident, histories: dict[str, Any], phases: int) -> Spil
     ends = time[..., :-1] + np.where(starts_wet, part, 1.0) * np.diff(time)
     leak_until = np.max(np.where(liquid > 0.0, ends, 0.0), axis=-1, initial=0.0)
     total = running_total(add_openings(liquid, -2))
-    kept = knots(phases)
     at, mass, warm = h["time"][..., kept], total[..., kept], h["temperature"][..., kept]
     length, step = np.diff(at), np.diff(mass)
     flow = np.where(length > 0.0, step / np.where(length > 0.0, length, 1.0), 0.0)
@@ -66,25 +76,40 @@ def _twice(values: FloatArray) -> FloatArray:
     return np.repeat(values, 2, axis=-1)
 
 
-def watch_pool(incident: Incident, spilt: Spilt, end: FloatArray) -> PoolHistory:
-    """Follow the pool until some time after the end of the forecast [s]."""
+def watch_pool(
+    incident: Incident, spilt: Spilt, end: FloatArray, ignited_at: FloatArray | None = None
+) -> PoolHistory:
+    """Follow the pool until some time after the end of the forecast [s].
+
+    `ignited_at`: when it is lit, inf where it is not; None: nobody would light it.
+    """
+    length = end + POOL_WATCHED
+    lit: dict[str, Any] = {}
+    if ignited_at is not None:  # beyond the history is never
+        lit["ignited_at"] = np.minimum(ignited_at, 2.0 * length)
     return pool_history(
         incident.contents.fluid,
         spilt.spill,
         ground=incident.ground,
         weather=incident.weather,
         site=incident.site,
-        duration=end + POOL_WATCHED,
+        duration=length,
         nodes=NODES,
+        **lit,
     )
 
 
-def on_the_ground(last: Phase, histories: dict[str, Any], spilt: Spilt, pool: PoolHistory) -> dict[str, Any]:
-    """Return what fell on the ground and how long it stays: at least as long as liquid leaks."""
+def on_the_ground(
+    goes_on: BoolArray, histories: dict[str, Any], spilt: Spilt, pool: PoolHistory
+) -> dict[str, Any]:
+    """Return what fell on the ground and how long it stays: at least as long as liquid leaks.
+
+    `goes_on`: whether the tank's story does when the forecast ends.
+    """
     until = np.max(spilt.leak_until, axis=-1, initial=0.0)
     h = histories
     runs = h["leak_passes_liquid"][..., -1] & (h["leak_flow"][..., -1] > 0.0)
-    still = runs.any(axis=-1) & (last.run.stopped_by == "duration")
+    still = runs.any(axis=-1) & goes_on
     gone = np.where(still, np.inf, np.maximum(pool.gone_at, until))
     return {
         "leaked_liquid": spilt.leaked_liquid,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import dataclasses
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import MassHistory, MassLedger
 from lpgrelease.response.scenario import pick
-from lpgrelease.results import BoolArray, Result, plain, quantity, result
+from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 from lpgrelease.tank import TankHistory
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from lpgrelease.response.distances import Distances
     from lpgrelease.response.steps import Step
 
-__all__ = ["Forecast"]
+__all__ = ["Forecast", "phase_words", "trimmed"]
 
 
 @result
@@ -50,12 +51,33 @@ class Forecast(Result):
     heat_gained: FloatArray = quantity("J", "heat into tank and contents from outside so far", dims=("time",))
     enthalpy_released: FloatArray = quantity("J", "enthalpy of all that left the tank so far", dims=("time",))
     transferred: FloatArray = quantity("kg", "pumped out as liquid so far", dims=("time",))
+    relieved: FloatArray = quantity(
+        "kg", "let out by each relief valve so far", dims=("valve", "time"), default=None
+    )
     phase_start: FloatArray = quantity("s", "when each phase begins", dims=("phase",))
     phase_end: FloatArray = quantity("s", "when each phase ends", dims=("phase",))
     zero_gauge_reached: BoolArray = quantity("", "whether the gauge came down to the pressure wanted")
     zero_gauge_at: FloatArray = quantity("s", "when it did; infinite where it does not")
     plateau_gauge_pressure: FloatArray = quantity(
         "Pa", "gauge pressure at which venting settles instead; infinite where it does not"
+    )
+    venting_from: FloatArray = quantity("s", "when venting begins, or the responders arrive")
+    venting_until: FloatArray = quantity("s", "when the gauge is down, or venting comes to its end before")
+    shut_in_from: FloatArray = quantity("s", "from when on the return of pressure is told")
+    step_begins: FloatArray | None = quantity(
+        "s", "when each step begins; inf: never", dims=("step",), default=None
+    )
+    step_ends: FloatArray | None = quantity(
+        "s", "when each step ends; inf: not in the forecast", dims=("step",), default=None
+    )
+    step_states: FloatArray | None = quantity(
+        "",
+        "of each step: 0 waits, 1 goes on, 2 done, 3 given up, 4 not needed, 5 impossible",
+        dims=("step",),
+        default=None,
+    )
+    step_active: BoolArray | None = quantity(
+        "", "whether each step goes on in each phase", dims=("step", "phase"), default=None
     )
     liquid_leaks_until: FloatArray = quantity(
         "s", "when liquid last leaves each leak; 0 where none does", dims=("leak",)
@@ -74,6 +96,7 @@ class Forecast(Result):
     pool_gone_at: FloatArray = quantity(
         "s", "when the ground is dry again, not before the last liquid leaks; inf: after the forecast"
     )
+    venting_ended: StringArray = plain("why venting came to its end")
     masses: MassHistory = plain("where all of it is over time")
     ledger: MassLedger = plain("where all of it is at the end")
     phase_names: tuple[str, ...] = plain("what the phases are called")
@@ -130,7 +153,7 @@ class Forecast(Result):
         if not inside:
             raise InputError(f"scenario {index!r} is not one of scenarios of shape {self.shape}")
         picked: Forecast = pick(self, self.shape, chosen)
-        return picked
+        return picked if picked.step_active is None else phase_words(trimmed(picked))
 
     def table(self, *, units: str = "both") -> str:
         """Timeline as plain text, for one scenario.
@@ -174,3 +197,33 @@ class Forecast(Result):
                 f"pick one, as in story.scenario({', '.join('0' for _ in self.shape)}).{what}()"
             )
         return self
+
+
+def trimmed(story: Forecast) -> Forecast:
+    """Return a forecast by steps of one scenario without the phases that other scenarios alone needed."""
+    lasts = np.flatnonzero(story.phase_end > story.phase_start)
+    count = int(lasts[-1]) + 1 if lasts.size else 1
+    phases = len(story.runs)
+    if count == phases:
+        return story
+    points = story.time.shape[-1] * count // phases
+    changed: dict[str, Any] = {"runs": story.runs[:count], "phase_names": story.phase_names[:count]}
+    for field in dataclasses.fields(story):
+        dims, value = field.metadata.get("dims", ()), getattr(story, field.name)
+        if dims and dims[-1] in ("time", "phase") and value is not None:
+            changed[field.name] = value[..., : points if dims[-1] == "time" else count]
+    return dataclasses.replace(story, **changed)
+
+
+def phase_words(story: Forecast) -> Forecast:
+    """Return a forecast by steps of one scenario with its phases named for what goes on in them."""
+    assert story.step_active is not None
+    from lpgrelease.response.script import script_of
+
+    steps = [step.name for step in script_of(story.plan).steps]
+    names = []
+    for i, start in enumerate(story.phase_start):
+        active = [name for name, on in zip(steps, story.step_active[:, i], strict=True) if on]
+        before = "before arrival" if start < float(story.plan.arrival) else "nothing is done"
+        names.append(", ".join(active) or before)
+    return dataclasses.replace(story, phase_names=tuple(names))

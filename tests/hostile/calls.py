@@ -125,6 +125,34 @@ def an_incident() -> Any:
     return lr.Incident(contents=small_tank(), leaks=[hole], ground=some_ground()[0])
 
 
+def a_valve() -> Any:
+    """A relief valve at the top of a small tank."""
+    return lr.ReliefValve(opening=lr.Opening(diameter=0.02, height=1.0), set_pressure=1.7e6)
+
+
+@functools.cache
+def some_whens() -> Any:
+    """Conditions for steps."""
+    return (lr.When(time=100.0), lr.When(gauge_at_most=1e5), [lr.When(after="two"), lr.When(daylight=True)])
+
+
+@functools.cache
+def some_steps() -> Any:
+    """People out, vapor out, ice on the leak, the pool burned off."""
+    return [
+        lr.KeepOut(distance=200.0, takes=60.0),
+        lr.Vent(vent=lr.Opening(diameter=0.05, height=0.9), starts=lr.When(after="keep people out")),
+        lr.Seal(starts=lr.When(gauge_at_most=3000.0)),
+        lr.BurnPool(starts=lr.When(after="keep people out", wait=30.0)),
+    ]
+
+
+@functools.cache
+def a_plan_of_steps() -> Any:
+    """The usual plan, and a list of steps that wait for one another."""
+    return a_plan(), lr.ResponsePlan(arrival=60.0, steps=some_steps(), hold=60.0, longest=1800.0)
+
+
 @functools.cache
 def a_plan() -> Any:
     """Venting through one line, for ten minutes at most."""
@@ -899,6 +927,53 @@ def _pools() -> Iterator[Call]:
     )
 
 
+def _steps() -> Iterator[Call]:
+    common = {"name": one_of("one", "two", ""), "starts": maybe(later(some_whens))}
+    ends = {"ends": maybe(later(some_whens)), "longest": maybe(SECONDS)}
+    vents = {
+        **common,
+        **ends,
+        "vent": SMALL_OPENING,
+        "flare": st.booleans(),
+        "flare_height": number(0.0, 20.0),
+    }
+    yield Call("Vent", lr.Vent, vents, cases=15)
+    yield Call("Empty", lr.Empty, vents, cases=15)
+    yield Call("KeepOut", lr.KeepOut, {**common, "distance": number(1.0, 1e4), "takes": SECONDS}, cases=15)
+    yield Call(
+        "Seal", lr.Seal, {**common, "cloth": CLOTH, "laying_time": SECONDS, "waits": st.booleans()}, cases=15
+    )
+    yield Call(
+        "Hold", lr.Hold, {**common, "lasts": SECONDS, "gauge_at_most": maybe(number(0.0, 1e5))}, cases=15
+    )
+    pit = {"pit_diameter": maybe(number(0.5, 20.0)), "pit_depth": number(0.1, 3.0)}
+    yield Call("Pump", lr.Pump, {**common, **ends, **pit, "mass_flow": FLOW}, cases=15)
+    yield Call("BurnPool", lr.BurnPool, common, cases=10)
+    yield Call(
+        "When",
+        lr.When,
+        {
+            "time": maybe(SECONDS),
+            "clock": maybe(one_of("06:30", 7200.0)),
+            "after": maybe(one_of("seal", "")),
+            "after_start": maybe(one_of("vent")),
+            "wait": number(0.0, 3600.0),
+            "gauge_at_most": maybe(number(0.0, 1e6)),
+            "gauge_at_least": maybe(number(0.0, 1e6)),
+            "temperature_at_most": maybe(number(200.0, 300.0)),
+            "temperature_at_least": maybe(number(200.0, 300.0)),
+            "level_at_most": maybe(number(0.0, 3.0)),
+            "liquid_at_most": maybe(number(0.0, 1e4)),
+            "wind_at_least": maybe(number(0.0, 20.0)),
+            "wind_at_most": maybe(number(0.0, 20.0)),
+            "daylight": st.booleans(),
+            "settled": st.booleans(),
+            "ground_dry": st.booleans(),
+            "function": maybe(st.just(lambda state: state.temperature - 250.0)),
+        },
+    )
+
+
 def _response() -> Iterator[Call]:
     leaks = st.lists(SMALL_OPENING, min_size=1, max_size=2)
     yield Call(
@@ -911,8 +986,13 @@ def _response() -> Iterator[Call]:
             "weather": WEATHER,
             "site": maybe(HOLLOW),
             "captured_fraction": FRACTION,
+            "relief": later(lambda: ((), (a_valve(),))),
+            "fire": maybe(later(lr.TankFire)),
+            "fire_out_at": maybe(SECONDS),
+            "clock": maybe(one_of("21:30", 3600.0, "25:00")),
         },
     )
+    yield from _steps()
     yield Call(
         "ResponsePlan",
         lr.ResponsePlan,
@@ -931,8 +1011,12 @@ def _response() -> Iterator[Call]:
             "pit_diameter": maybe(number(0.5, 20.0)),
             "pit_depth": number(0.1, 3.0),
             "empty": st.booleans(),
+            "steps": later(lambda: (None, some_steps())),
+            "longest": SECONDS,
         },
     )
+    story = {"incident": later(an_incident), "plan": later(a_plan_of_steps)}
+    yield Call("forecast", lr.forecast, story, cases=2)
     yield Call(
         "compare_plans",
         lr.compare_plans,
@@ -974,7 +1058,6 @@ def _response() -> Iterator[Call]:
         },
         cases=3,
     )
-    yield Call("forecast", lr.forecast, {"incident": later(an_incident), "plan": later(a_plan)}, cases=2)
     kind = type(a_forecast())
     told = {"self": later(a_forecast)}
     yield Call("Forecast.table", kind.table, {**told, "units": one_of("both", "us", "si")}, cases=5)

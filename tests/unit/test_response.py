@@ -373,6 +373,8 @@ def test_a_table_of_one_kind_of_units_has_no_others(story):
     assert rows(us, "bar") == rows(si, "psi") == []
     with pytest.raises(lr.InputError, match="units must be both, us or si, got 'metric'"):
         story.table(units="metric")
+    with pytest.raises(lr.InputError, match=r"units must be both, us or si, got \['us'\]"):
+        story.table(units=["us"])
 
 
 def test_report_has_the_cautions_first_and_last(story):
@@ -476,13 +478,14 @@ def test_values_at_holds_beyond_the_ends():
 
 
 def test_books_that_do_not_close_are_refused(story):
-    names = ("in_tank", "vented", "transferred", "leaked_as_vapor", "leaked_as_liquid")
+    names = ("in_tank", "vented", "relieved", "transferred", "leaked_as_vapor", "leaked_as_liquid")
     books = {name: getattr(story.ledger, name) for name in names}
     with pytest.raises(lr.ConvergenceError, match="mass of a forecast does not close"):
         ledger.ledger_at(
             story.ledger.initial * 1.00001,
             story.ledger.in_tank_liquid,
             books,
+            story.ledger.flared,
             story.pool,
             np.asarray(story.phase_end[-1]),
         )

@@ -1,0 +1,267 @@
+"""`forecast` of a plan that is a list of steps, or of an incident that changes while it lasts."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from lpgrelease.errors import InputError
+from lpgrelease.fire import BurnPit
+from lpgrelease.pool import PoolHistory
+from lpgrelease.quantities import FloatArray
+from lpgrelease.response.actions import BurnPool, Pump, Vent
+from lpgrelease.response.course import DONE, NOT_NEEDED, Course, run_course
+from lpgrelease.response.emptying import burn_feed
+from lpgrelease.response.inputs import Incident, ResponsePlan
+from lpgrelease.response.joining import Joined, books, join, provenance_of
+from lpgrelease.response.ledger import values_at
+from lpgrelease.response.phases import TENTH_BAR, back_at, ice_limit
+from lpgrelease.response.rounds import POINTS, as_history
+from lpgrelease.response.scenario import pick
+from lpgrelease.response.script import Script, script_of
+from lpgrelease.response.spilling import Spilt, knots, on_the_ground, spilt_by, watch_pool
+from lpgrelease.response.story import Forecast, phase_words
+from lpgrelease.tank import TankHistory
+
+__all__ = ["forecast_by_steps"]
+
+FEWER = 8
+"""A step of the pool's feed for every so many points of a round, where rounds are many and short."""
+USUAL = 4
+
+
+class _Told(NamedTuple):
+    """One run of the script, and the pool that came of it."""
+
+    course: Course
+    runs: tuple[TankHistory, ...]
+    tank: Joined
+    spilt: Spilt
+    pool: PoolHistory
+    ground: dict[str, Any]
+    kept: np.ndarray[Any, np.dtype[np.intp]]
+
+
+def forecast_by_steps(
+    incident: Incident,
+    plan: ResponsePlan,
+    shape: tuple[int, ...],
+    progress: Callable[[int, int], None] | None,
+) -> Forecast:
+    """Forecast by a list of steps; the steps that wait for a dry ground take a second run, or more.
+
+    A step that waits until the ground is dry, or the pool is burned off, changes nothing before that moment:
+    each run settles one more of such steps, and there are not more runs than steps that wait so.
+    """
+    script = script_of(plan)
+    _check_pits(script)
+    waits = _waits_for_ground(script)
+    total = 2 + waits
+    dry_at = None
+    for done in range(1, 2 + waits):
+        told = _run(incident, plan, script, shape, dry_at)
+        if progress is not None:
+            progress(done, total)
+        found = np.ravel(np.broadcast_to(told.ground["pool_gone_at"], shape or (1,)))
+        if dry_at is not None and np.array_equal(found, dry_at):
+            break
+        dry_at = found
+    story = _story(incident, plan, script, shape, told)
+    if progress is not None:
+        progress(total, total)
+    return story
+
+
+def _check_pits(script: Script) -> None:
+    pits = [step.name for step in script.steps if isinstance(step, Pump) and step.pit_diameter is not None]
+    if len(pits) > 1:
+        raise InputError(f"steps: one pit at most is served, got those of {', '.join(pits)}")
+
+
+def _waits_for_ground(script: Script) -> int:
+    """Return how many steps wait for the ground to be dry, or for a pool to be burned off."""
+    fires = {step.name for step in script.steps if isinstance(step, BurnPool)}
+    count = 0
+    for step in script.steps:
+        whens = (*(step.starts or ()), *(getattr(step, "ends", None) or ()))
+        count += any(when.ground_dry or when.after in fires for when in whens)
+    return count
+
+
+def _run(
+    incident: Incident, plan: ResponsePlan, script: Script, shape: tuple[int, ...], dry_at: FloatArray | None
+) -> _Told:
+    course = run_course(incident, plan, script, shape, dry_at)
+    runs = _histories(incident, course, shape)
+    shaped = _Shaper(shape)
+    pumped = [rate[..., None] * run.time for rate, run in zip(shaped.rows(course.pumped), runs, strict=True)]
+    tank = join(incident, plan, runs, pumped, shaped(course.starts))
+    kept = knots([run.time.shape[-1] for run in runs], USUAL if course.scene.points == POINTS else FEWER)
+    spilt = spilt_by(incident, tank.histories, kept)
+    end = tank.times["phase_end"][..., -1]
+    lit = _lit_at(script, course)
+    pool = watch_pool(incident, spilt, end, None if lit is None else shaped(lit))
+    ground = on_the_ground(shaped(course.stopped) == "", tank.histories, spilt, pool)
+    return _Told(course, runs, tank, spilt, pool, ground, kept)
+
+
+class _Shaper:
+    """Puts scenarios in a row back into their shape."""
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self.shape = shape
+
+    def __call__(self, values: Any) -> Any:
+        return values.reshape((*self.shape, *values.shape[1:]))[()]
+
+    def rows(self, values: FloatArray) -> list[FloatArray]:
+        """Return what stands along the last axis, entry by entry."""
+        return [self(values[:, i]) for i in range(values.shape[1])]
+
+    def result(self, source: Any, n: int) -> Any:
+        return pick(source, (n,), (np.arange(n).reshape(self.shape),))
+
+
+def _histories(incident: Incident, course: Course, shape: tuple[int, ...]) -> tuple[TankHistory, ...]:
+    n = course.starts.shape[0]
+    final = course.final.contents(course.scene, incident.contents.pad_gas, slice(None))
+    shaped = _Shaper(shape)
+    return tuple(shaped.result(as_history(found, final), n) for found in course.rounds)
+
+
+def _lit_at(script: Script, course: Course) -> FloatArray | None:
+    """When the pool is lit (n,); infinite where it is not; None: no step would."""
+    fires = [k for k, step in enumerate(script.steps) if isinstance(step, BurnPool)]
+    return course.begins[:, fires].min(axis=-1) if fires else None
+
+
+def _story(
+    incident: Incident, plan: ResponsePlan, script: Script, shape: tuple[int, ...], told: _Told
+) -> Forecast:
+    course, runs, tank = told.course, told.runs, told.tank
+    n, shaped = course.starts.shape[0], _Shaper(shape)
+    masses, ledger = books(plan, tank, told.spilt, told.pool, told.kept)
+    seals = tuple(shaped.result(seal, n) for seal in course.seals)
+    ends, states = _ends_of_fires(script, course, told)
+    story = Forecast(
+        **tank.times,
+        **tank.histories,
+        **_milestones(script, course, shaped),
+        **_after_sealing(incident, course, shaped, n),
+        **told.ground,
+        sealed=shaped(course.shut),
+        step_begins=shaped(course.begins),
+        step_ends=shaped(ends),
+        step_states=shaped(states.astype(np.float64)),
+        step_active=shaped(course.active),
+        masses=masses,
+        ledger=ledger,
+        phase_names=tuple(f"part {i + 1}" for i in range(len(runs))),
+        incident=incident,
+        plan=plan,
+        runs=runs,
+        seals=seals,
+        pool=told.pool,
+        pit=_pit(incident, script, course, tank, shaped),
+        provenance=provenance_of(runs, seals, told.pool),
+    )
+    return story if shape else phase_words(story)
+
+
+def _ends_of_fires(script: Script, course: Course, told: _Told) -> tuple[FloatArray, Any]:
+    """Put in when a lit pool is gone, which the course itself does not know."""
+    gone = np.ravel(np.broadcast_to(told.ground["pool_gone_at"], (course.starts.shape[0],)))
+    ends, states = course.ends.copy(), course.states.copy()
+    for k, step in enumerate(script.steps):
+        if isinstance(step, BurnPool):
+            lit = np.isfinite(course.begins[:, k])
+            ends[:, k] = np.where(lit, np.maximum(gone, course.begins[:, k]), np.inf)
+            none = lit & (gone <= course.begins[:, k])
+            states[:, k] = np.where(none, NOT_NEEDED, np.where(lit & np.isfinite(gone), DONE, states[:, k]))
+    return ends, states
+
+
+def _milestones(script: Script, course: Course, shaped: _Shaper) -> dict[str, Any]:
+    """When venting began, when the gauge came down, or where it settled."""
+    end = course.starts[:, -1]
+    arrival = np.minimum(course.starts[:, 1], end)
+    vents = [k for k, step in enumerate(script.steps) if isinstance(step, Vent)]
+    opened = course.begins[:, vents].min(axis=-1) if vents else np.full(end.shape, np.inf)
+    opened = np.where(np.isfinite(opened), opened, arrival)
+    down = np.isfinite(course.zero_at)
+    at_once = down & (course.zero_at <= opened)
+    until = np.where(down, np.maximum(course.zero_at, opened), end)
+    settles = np.isfinite(course.plateau) & ~down
+    reason = np.where(
+        down,
+        np.where(at_once, "duration", "gauge pressure"),
+        np.where(settles, "settled", np.where(course.stopped != "", course.stopped, "duration")),
+    )
+    return {
+        "zero_gauge_reached": shaped(down),
+        "zero_gauge_at": shaped(course.zero_at),
+        "plateau_gauge_pressure": shaped(np.where(down, np.inf, course.plateau)),
+        "venting_from": shaped(opened),
+        "venting_until": shaped(until),
+        "venting_ended": shaped(reason),
+    }
+
+
+def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) -> dict[str, Any]:
+    """Boil-off, return of pressure with all vents shut, end of the ice: from the moment of reference."""
+    scene, shut = course.scene, course.reference_shut
+    contents = course.reference.contents(scene, incident.contents.pad_gas, slice(None))
+    limit = ice_limit(course.seals, shut)
+    levels = np.stack([np.full(n, TENTH_BAR), np.full(n, 10.0 * TENTH_BAR), limit])
+    weather = scene.weather_at(course.reference_time)
+    fire = None if scene.fire is None else _fire_left(scene.fire, course.reference_time < scene.fire_out_at)
+    leaks = scene.openings[: scene.leaks]
+    back, run = back_at(
+        contents, leaks, shut, scene.openings[scene.leaks + scene.vents :], weather, levels, fire
+    )
+    length = run.time[0, :, 1] - run.time[0, :, 0]
+    heat = (run.heat_gained[0, :, 1] - run.heat_gained[0, :, 0]) / np.where(length > 0.0, length, 1.0)
+    (latent,) = scene.fluid.saturated(contents.temperature, "latent_heat")
+    melts = np.zeros(course.shut.shape)
+    for i, seal in enumerate(course.seals):
+        melts[:, i] = np.where(course.shut[:, i], seal.holding_time, 0.0)
+    return {
+        "boil_off": shaped(np.maximum(heat / latent, 0.0)),
+        "tenth_bar_after": shaped(back[0]),
+        "one_bar_after": shaped(back[1]),
+        "ice_limit_after": shaped(np.where(shut.any(axis=-1), back[2], np.inf)),
+        "ice_melts_after": shaped(melts),
+        "shut_in_from": shaped(course.reference_time),
+        "shut_in": shaped.result(pick(run, (3, n), (1, slice(None))), n),
+    }
+
+
+def _fire_left(fire: Any, burns: Any) -> Any:
+    """Return the fire, without heat where it is out."""
+    return dataclasses.replace(
+        fire,
+        environment_factor=np.where(burns, fire.environment_factor, 0.0),
+        dry_flux=np.where(burns, fire.dry_flux, 0.0),
+    )
+
+
+def _pit(incident: Incident, script: Script, course: Course, tank: Joined, shaped: _Shaper) -> BurnPit | None:
+    """Burn what the step with a pit pumps out; a scenario that never comes to it has a feed of a second."""
+    for k, step in enumerate(script.steps):
+        if isinstance(step, Pump) and step.pit_diameter is not None:
+            begins = shaped(np.where(np.isfinite(course.begins[:, k]), course.begins[:, k], 0.0))
+            ends = shaped(np.minimum(course.ends[:, k], course.starts[:, -1]))
+            h = tank.histories
+            warm = values_at(h["time"], {"t": h["temperature"]}, np.asarray(begins)[..., None])["t"][..., 0]
+            return burn_feed(
+                incident,
+                rate=step.mass_flow,
+                temperature=warm,
+                diameter=step.pit_diameter,
+                depth=step.pit_depth,
+                duration=np.maximum(ends - begins, 1.0),
+            )
+    return None
