@@ -8,11 +8,13 @@ Notes
 -----
 Over a step h the path is the polynomial of degree s whose slope meets the equations at the s points of
 Radau's quadrature (the last is the step's end): L-stable, of order 2 s - 1 at the end (hairer1996stiff,
-section IV.5). All points of a step are evaluated at once. Newton's method solves for them; the equations'
-slopes are differences along the few directions in which the rates change ("couplings"), so only those
-enter the system. What a step errs by anywhere is told by the slope's defect at one more point, which is
-to leading order (theta - c_1)...(theta - c_s) times a constant, filtered by (I - h J/s)**-1 as in
-hairer1996stiff, Eq. IV.8.19. Events are found on the polynomial.
+section IV.5). All points of a step are evaluated at once. Newton's method solves for them, from where the
+equations with the slopes at the step's start would lead; slopes are differences along the few directions in
+which the rates change ("couplings"), so only those enter the system. What follows a Newton step that is
+small enough (rates at the end, signals) is taken by these slopes and not evaluated again. What a step errs
+by anywhere is told by the slope's defect at one more point, which is to leading order
+(theta - c_1)...(theta - c_s) times a constant, filtered by (I - h J/s)**-1 as in hairer1996stiff,
+Eq. IV.8.19. Events are found on the polynomial.
 """
 
 from __future__ import annotations
@@ -21,20 +23,19 @@ import dataclasses
 
 import numpy as np
 
-from lpgrelease.collocation_step import StiffEnsemble, solve_step
+from lpgrelease.collocation_events import at_one, seek, to_event
+from lpgrelease.collocation_step import Coupling, StiffEnsemble, Tried, relaxing, solve_step
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE, extrapolated, linear, polynomial
+from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 
 __all__ = ["DensePath", "march_stiff", "sample"]
 
-MOST_LANDING, SECANTS = 40, 9
-"""Steps towards an event; from then on every third of them halves."""
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
-BEYOND_EVENT = 1.5
-"""A step goes no further than this many times the way to the next event, as the signals now move."""
+CLOSE = 1e-2
+"""A signal that comes so near to zero, of what it fell over a step, is looked at again."""
 MOST_TRIALS = 20_000
 COMPACT_BELOW = 0.75
 
@@ -124,8 +125,8 @@ def march_stiff(
         Error allowed per step in each component.
     tolerance : ndarray, shape (events, scenarios)
         A signal from zero up to this counts as landed.
-    first : ndarray, shape (scenarios,)
-        First step [s].
+    first : ndarray, shape (components, scenarios)
+        How far each component may move in the first step, by its initial rate.
 
     Returns
     -------
@@ -137,13 +138,12 @@ def march_stiff(
         A scenario needs more than 20,000 trial steps.
     """
     who = np.arange(state.shape[1])
-    fixed, rates, signals = _at_one(ensemble, state)
+    fixed, _, signals = at_one(ensemble, state)
     ensemble, codes = ensemble.landed(signals <= tolerance, fixed)
-    state, rates, signals = _at_one(ensemble, fixed)
+    state, rates, signals, slopes = _with_slopes(ensemble, fixed)
     record = _Recorder(state, ensemble.mode().shape[0])
     record.codes[who] = codes
-    step = np.array(first)
-    guess = linear(state, rates, step)
+    step = 1.0 / (np.abs(rates) / first).max(axis=0)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
         if not going.any():
@@ -152,104 +152,76 @@ def march_stiff(
             keep = np.flatnonzero(going)
             who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
-            scale, tolerance, guess = scale[:, keep], tolerance[:, keep], guess[..., keep]
+            scale, tolerance, slopes = scale[:, keep], tolerance[:, keep], slopes[..., keep]
+        guess = relaxing(Coupling.of(ensemble), state, rates, step, slopes)
         tried = solve_step(ensemble, state, step, guess, scale)
         accepted = tried.converged & (tried.error <= 1.0) & going
         growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
         growth = np.where(tried.converged, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)
+        state = tried.start
         knots = np.concatenate([state[:, None], tried.states], axis=1)
-        share, end, new_rates, heard = _land(ensemble, knots, tried.signals, signals, tolerance, accepted)
+        share, end, new_rates, heard = _land(ensemble, knots, tried, signals, tolerance, accepted)
         kept = np.flatnonzero(accepted)
         record.add(who[kept], knots[..., kept], share[kept], end[:, kept], ensemble.mode()[:, kept])
         gone = step * share
         ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
         state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
-        signals = np.where(accepted, heard, signals)
+        signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
         near = (heard <= tolerance) & accepted
         hit = near.any(axis=0)
         if hit.any():
             ensemble, codes = ensemble.landed(near, state)
             ended = np.where(hit & (codes != 0), codes, ended)
-            fresh = _at_one(ensemble, state)
-            state, rates, signals = (
-                np.where(hit, new, old) for new, old in zip(fresh, (state, rates, signals), strict=True)
-            )
         record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
+        turned = hit & (ended == 0)
+        if turned.any():
+            fresh = at_one(ensemble, state)
+            state, rates, signals = (
+                np.where(turned, new, old) for new, old in zip(fresh, (state, rates, signals), strict=True)
+            )
         next_step = np.where(accepted, np.maximum(step * growth, gone), step * np.minimum(growth, 0.7))
         whole = accepted & (share == 1.0)
-        next_step = np.minimum(next_step, _to_event(tried.signals, heard, tolerance, step, whole))
-        onward = accepted & ~hit & (next_step <= 3.0 * step)
-        guess = np.where(onward, extrapolated(knots, next_step / step), linear(state, rates, next_step))
+        next_step = np.minimum(next_step, to_event(tried.signals, heard, tolerance, step, whole))
         step = np.where(going, next_step, step)
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
 
 
-def _to_event(
-    at_points: FloatArray, heard: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray
-) -> FloatArray:
-    """Longest step worth trying (n,): somewhat beyond the next event, as the signals fell at last."""
-    fall = np.maximum(at_points[:, -2] - heard, 1e-300) / (1.0 - RULE.nodes[-2])
-    with np.errstate(over="ignore"):
-        steps = (BEYOND_EVENT * (heard + tolerance) / fall).min(axis=0)
-    return np.where(counts, np.maximum(steps, 1e-3) * step, np.inf)
-
-
-def _at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    fixed, rates, signals = ensemble.evaluate(state[:, None])
-    return fixed[:, 0], rates[:, 0], signals[:, 0]
+def _with_slopes(
+    ensemble: StiffEnsemble, state: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """State on its conservation laws, rates, signals, and the rates' slopes (couplings, components, n)."""
+    rows, increments = list(ensemble.directions), ensemble.increments
+    every = np.repeat(state[:, None], len(rows) + 1, axis=1)
+    every[rows, range(1, len(rows) + 1)] += increments
+    fixed, rates, signals = ensemble.evaluate(every)
+    slopes = (rates[:, 1:] - rates[:, :1]).swapaxes(0, 1) / increments[:, None]
+    return fixed[:, 0], rates[:, 0], signals[:, 0], np.where(np.isfinite(slopes), slopes, 0.0)
 
 
 def _land(
     ensemble: StiffEnsemble,
     knots: FloatArray,
-    at_points: FloatArray,
+    tried: Tried,
     at_start: FloatArray,
     tolerance: FloatArray,
     accepted: BoolArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Part of the step to the first event, and the state, rates and signals there."""
-    n = accepted.size
-    theta = np.ones(n)
-    end, rates, heard = _at_one(ensemble, knots[:, -1])
-    at_points = np.concatenate([at_points[:, :-1], heard[:, None]], axis=1)
-    crosses = (at_points < 0.0).any(axis=0)
-    seeks = crosses.any(axis=0) & accepted
-    if not seeks.any():
+    theta = np.ones(accepted.size)
+    end, rates, heard = knots[:, -1], tried.rates, tried.signals[:, -1]
+    crosses = (tried.signals < 0.0).any(axis=(0, 1))
+    close = (heard <= tolerance + CLOSE * np.abs(at_start - heard)).any(axis=0)
+    looks = np.flatnonzero((crosses | close) & accepted)
+    if looks.size == 0:
         return theta, end, rates, heard
-    who = np.arange(n)
-    first = np.argmax(crosses, axis=0)
-    every = np.concatenate([[0.0], RULE.nodes])
-    low, high = every[first], every[first + 1]
-    signals = np.concatenate([at_start[:, None], at_points], axis=1)
-    below, above = signals[:, first + 1, who], signals[:, first, who]
-    side = np.zeros(n)
-    for k in range(MOST_LANDING):
-        crossing = below < 0.0
-        fall = np.where(crossing, above - below, 1.0)
-        share = np.where(crossing, (above - 0.5 * tolerance) / np.where(fall > 0.0, fall, 1.0), 1.0)
-        share = np.clip(share.min(axis=0), 0.0, 1.0)
-        share = np.where((share <= 0.0) | (share >= 1.0) | (k >= SECANTS and k % 3 == 2), 0.5, share)
-        trial = low + share * (high - low)
-        theta = np.where(seeks, trial, theta)
-        # signals of the state on its conservation laws, where they are to be zero
-        fixed, slope, now = _at_one(ensemble, _at_one(ensemble, polynomial(knots, theta))[0])
-        end, rates, heard = (
-            np.where(seeks, new, old)
-            for new, old in zip((fixed, slope, now), (end, rates, heard), strict=True)
-        )
-        negative = (now < 0.0).any(axis=0)
-        landed = ~negative & (now <= tolerance).any(axis=0)
-        seeks = seeks & ~landed
-        if not seeks.any():
-            break
-        # an end that stays while the other comes counts half (the Illinois rule)
-        above = np.where(negative & (side < 0.0), 0.5 * above, above)
-        below = np.where(~negative & (side > 0.0), 0.5 * below, below)
-        side = np.where(negative, -1.0, 1.0)
-        high, below = np.where(negative, trial, high), np.where(negative, now, below)
-        low, above = np.where(negative, low, trial), np.where(negative, above, now)
+    part = ensemble if looks.size == theta.size else ensemble.take(looks)
+    signals = np.concatenate([at_start[:, None], tried.signals], axis=1)[..., looks]
+    landed = seek(part, knots[..., looks], signals, tolerance[:, looks])
+    end, rates, heard = end.copy(), rates.copy(), heard.copy()
+    for into, found in zip((theta, end, rates, heard), landed, strict=True):
+        into[..., looks] = found
     return theta, end, rates, heard
 
 

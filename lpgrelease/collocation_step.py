@@ -11,10 +11,9 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 
-__all__ = ["StiffEnsemble", "Tried", "solve_step"]
+__all__ = ["Coupling", "StiffEnsemble", "Tried", "add_along", "relaxing", "solve_step"]
 
-MOST_NEWTON, FRESH_SLOPES = 8, 3
-"""Newton steps; those that take the equations' slopes anew."""
+MOST_NEWTON = 8
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 
@@ -58,43 +57,53 @@ class StiffEnsemble(Protocol):
 
 
 class Tried(NamedTuple):
-    """States and signals at the points of a step, its error over what is allowed, whether it was found."""
+    """What a step found: at its points states and signals, at its end rates and their slopes."""
 
+    start: FloatArray
+    """On its conservation laws, (components, n)."""
     states: FloatArray
     signals: FloatArray
+    rates: FloatArray
+    """At the end, (components, n)."""
+    slopes: FloatArray
+    """Of the rates along the couplings at the end, (couplings, components, n)."""
     error: FloatArray
+    """Over what is allowed, (n,)."""
     converged: BoolArray
 
 
 class Coupling(NamedTuple):
-    """Of an ensemble: its directions, what of the state each holds as (coupling, row, weight), increments."""
+    """Of an ensemble: its directions, what each holds of other rows, as (coupling, row), and increments."""
 
-    directions: tuple[int, ...]
-    held: tuple[tuple[int, int, float], ...]
+    directions: list[int]
+    further: tuple[tuple[int, int], ...]
     increments: FloatArray
 
     @classmethod
     def of(cls, ensemble: StiffEnsemble) -> Coupling:
-        held = [
-            (coupling, row, float(weight))
+        """Take them from `ensemble`."""
+        directions = list(ensemble.directions)
+        further = [
+            (coupling, int(row))
             for coupling, weights in enumerate(ensemble.functionals)
-            for row, weight in enumerate(weights)
-            if weight
+            for row in np.flatnonzero(weights)
+            if row != directions[coupling]
         ]
-        return cls(ensemble.directions, tuple(held), ensemble.increments)
+        return cls(directions, tuple(further), ensemble.increments)
 
     def held_by(self, values: FloatArray) -> FloatArray:
         """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
-        total = np.zeros((len(self.directions), *values.shape[1:]))
-        for coupling, row, weight in self.held:
-            total[coupling] += values[row] if weight == 1.0 else weight * values[row]
+        total = values[self.directions]
+        for coupling, row in self.further:
+            total[coupling] += values[row]
         return total
 
 
 class Slopes(NamedTuple):
-    """Of the rates along the couplings: by_coupling (couplings, components, points, n), and their system."""
+    """Along the couplings, of the rates (couplings, components, points, n), of the signals; their system."""
 
     by_coupling: FloatArray
+    of_signals: FloatArray
     coupled: FloatArray
     system: FloatArray
 
@@ -103,120 +112,160 @@ def solve_step(
     ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, guess: FloatArray, scale: FloatArray
 ) -> Tried:
     """Newton's method for the states at the points of a step, and the step's error."""
-    states = guess
-    done = np.zeros(step.size, dtype=np.bool_)
-    error = np.full(step.size, np.inf)
-    slopes: Slopes | None = None
-    coupling, signals = Coupling.of(ensemble), None
+    coupling, slopes = Coupling.of(ensemble), None
+    states, n = guess, step.size
+    done, before = np.zeros(n, dtype=np.bool_), np.full(n, np.inf)
+    found: Tried | None = None
     for iteration in range(MOST_NEWTON):
-        check = RULE.check_values[0] * start
-        for i in range(POINTS):
-            check = check + RULE.check_values[i + 1] * states[:, i]
-        rates, heard, fresh = _rates(
-            ensemble, coupling, states, check, step, with_slopes=iteration < FRESH_SLOPES
-        )
-        slopes = fresh if slopes is None or fresh is not None else slopes
-        assert slopes is not None
-        change = _newton(coupling, start, step, states, rates[:, :-1], slopes)
+        check = add_along(RULE.check_values[1:, None] * states, 1) + RULE.check_values[0] * start
+        fixed, rates, heard = ensemble.evaluate(_points(coupling, states, check, start))
+        start = start if iteration else fixed[:, 0]
+        slopes = _slopes(coupling, rates, heard, step)
+        rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
         with np.errstate(over="ignore", invalid="ignore"):
-            size = (np.abs(change) / scale[:, None]).max(axis=(0, 1))
-            size = np.where(np.isfinite(change).all(axis=(0, 1)), size, np.inf)
-        found = _error(coupling, start, step, states, rates[:, -1], slopes, scale)
-        states = np.where(done | ~np.isfinite(change), states, states + change)
-        signals = heard if signals is None else np.where(done, signals, heard)
-        error = np.where(done, error, found)
-        done = done | (size <= NEWTON_SHARE)
+            change, moved = newton(coupling, start, step, states, rates[:, :-1], slopes)
+            finite = np.isfinite(change)
+            sizes = np.where(finite, np.abs(change), np.inf) / scale[:, None]
+            size = sizes.max(axis=(0, 1))
+            # what is left after this step, if the next is smaller than it by as much as it than the last
+            ratio = np.minimum(size / before, 1.0)
+            left = size * (ratio if iteration else 1.0)
+            states = np.where(finite, states + change, states)
+        now = (left <= NEWTON_SHARE) & ~done
+        if now.any():
+            with np.errstate(over="ignore", invalid="ignore"):
+                this = _found(coupling, start, step, (states, change, moved), rates, heard, slopes, scale)
+            found = this if found is None else _chosen(now, this, found)
+            done = done | now
         if done.all():
             break
-    assert signals is not None
-    return Tried(states, signals, error, done & np.isfinite(states).all(axis=(0, 1)))
+        before = size
+    if found is None:
+        assert slopes is not None
+        nothing = np.zeros(start.shape), np.zeros(slopes.by_coupling[:, :, -1].shape)
+        return Tried(start, states, heard, *nothing, np.full(n, np.inf), done)
+    converged = done & np.isfinite(found.states).all(axis=(0, 1))
+    return found._replace(converged=converged, error=np.where(done, found.error, np.inf))
 
 
-def _rates(
-    ensemble: StiffEnsemble,
-    coupling: Coupling,
-    states: FloatArray,
-    check: FloatArray,
-    step: FloatArray,
-    *,
-    with_slopes: bool,
-) -> tuple[FloatArray, FloatArray, Slopes | None]:
-    """Rates at the points and at the point of the check; signals at the points; slopes if asked for."""
-    parts = [states, check[:, None]]
-    if with_slopes:
-        for row, increment in zip(coupling.directions, coupling.increments, strict=True):
-            moved = states.copy()
-            moved[row] += increment
-            parts.append(moved)
-    _, rates, signals = ensemble.evaluate(np.concatenate(parts, axis=1))
-    base, signals = rates[:, : POINTS + 1], signals[:, :POINTS]
-    if not with_slopes:
-        return base, signals, None
+def _chosen(now: BoolArray, this: Tried, before: Tried) -> Tried:
+    return Tried(*(np.where(now, new, old) for new, old in zip(this, before, strict=True)))
+
+
+def add_along(values: FloatArray, axis: int) -> FloatArray:
+    """Sum along an axis in order (that of a plain reduction may depend on the shape)."""
+    total: FloatArray = np.add.accumulate(values, axis=axis).take(-1, axis=axis)
+    return total
+
+
+def _points(coupling: Coupling, states: FloatArray, check: FloatArray, start: FloatArray) -> FloatArray:
+    """States to evaluate: at the start, the points, the check, and at the points as moved for slopes."""
+    components, _, n = states.shape
     count = len(coupling.directions)
-    shape = (rates.shape[0], count, POINTS, step.size)
-    moved = rates[:, POINTS + 1 :].reshape(shape)
-    by_coupling = (moved - base[:, None, :POINTS]) / coupling.increments[:, None, :]
-    by_coupling = np.where(np.isfinite(by_coupling), by_coupling, 0.0)
-    coupled = coupling.held_by(by_coupling)
+    every = np.empty((components, 2 + POINTS * (count + 1), n))
+    every[:, 0], every[:, 1 : POINTS + 1], every[:, POINTS + 1] = start, states, check
+    moved = every[:, POINTS + 2 :].reshape(components, count, POINTS, n)
+    moved[:] = states[:, None]
+    moved[coupling.directions, range(count)] += coupling.increments[:, None]
+    return every
+
+
+def _slopes(coupling: Coupling, rates: FloatArray, signals: FloatArray, step: FloatArray) -> Slopes:
+    """Slopes along the couplings, from what was found at the states of `_points`."""
+    count, width = len(coupling.directions), coupling.increments[:, None, None]
+
+    def along(values: FloatArray) -> FloatArray:
+        moved = values[:, POINTS + 2 :].reshape(values.shape[0], count, POINTS, step.size).swapaxes(0, 1)
+        slopes = (moved - values[:, 1 : POINTS + 1]) / width
+        return np.where(np.isfinite(slopes), slopes, 0.0)
+
+    by_coupling = along(rates)
+    coupled = coupling.held_by(by_coupling.swapaxes(0, 1))
+    return Slopes(by_coupling, along(signals), coupled, system_of(coupled, step))
+
+
+def system_of(coupled: FloatArray, step: FloatArray) -> FloatArray:
+    """Newton's matrix of a step, (n, points * couplings, points * couplings)."""
+    count = coupled.shape[0]
     by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
     system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
     system = system.reshape(step.size, POINTS * count, POINTS * count)
     diagonal = np.arange(POINTS * count)
     system[:, diagonal, diagonal] += 1.0
-    return base, signals, Slopes(by_coupling, coupled, system)
+    return system
 
 
-def _newton(
+def newton(
     coupling: Coupling,
     start: FloatArray,
     step: FloatArray,
     states: FloatArray,
     rates: FloatArray,
     slopes: Slopes,
-) -> FloatArray:
-    """Return the change of the states (components, points, n)."""
+) -> tuple[FloatArray, FloatArray]:
+    """Return the change of states (components, points, n) and of couplings (couplings, points, n)."""
     count = len(coupling.directions)
     by_step = RULE.weights[:, :, None] * step
-    missing = start[:, None] - states
-    for j in range(POINTS):
-        missing = missing + by_step[:, j] * rates[:, j, None]
+    missing = start[:, None] - states + add_along(by_step * rates[:, None], 2)
     right = coupling.held_by(missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
     moves = np.linalg.solve(slopes.system, right[..., None])[..., 0]
-    moved = moves.reshape(step.size, POINTS, count).transpose(2, 1, 0)
-    moved_rates = np.zeros_like(missing)
-    for c in range(count):
-        moved_rates += slopes.by_coupling[:, c] * moved[c]
-    change = missing
-    for j in range(POINTS):
-        change = change + by_step[:, j] * moved_rates[:, j, None]
-    return change
+    moved: FloatArray = np.asarray(moves.reshape(step.size, POINTS, count).transpose(2, 1, 0), np.float64)
+    moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
+    change: FloatArray = missing + add_along(by_step * moved_rates[:, None], 2)
+    return change, moved
+
+
+def _found(
+    coupling: Coupling,
+    start: FloatArray,
+    step: FloatArray,
+    moves: tuple[FloatArray, FloatArray, FloatArray],
+    rates: FloatArray,
+    heard: FloatArray,
+    slopes: Slopes,
+    scale: FloatArray,
+) -> Tried:
+    """States after the last change, with signals, rates and error by the slopes before it."""
+    states, change, moved = moves
+    signals = heard + add_along(slopes.of_signals * moved[:, None], 0)
+    end_rates = rates[:, -2] + add_along(slopes.by_coupling[:, :, -1] * moved[:, None, -1], 0)
+    at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * change, 1))
+    between = add_along(RULE.check_between[:, None] * slopes.by_coupling, 2)
+    check_rates = rates[:, -1] + add_along(between * at_check[:, None], 0)
+    slope = add_along(RULE.check_slopes[1:, None] * states, 1) + RULE.check_slopes[0] * start
+    error = RULE.check_error * (slope - step * check_rates)
+    error = _error(coupling, step, error, slopes, scale)
+    return Tried(start, states, signals, end_rates, slopes.by_coupling[:, :, -1], error, np.isfinite(error))
 
 
 def _error(
-    coupling: Coupling,
-    start: FloatArray,
-    step: FloatArray,
-    states: FloatArray,
-    rates: FloatArray,
-    slopes: Slopes,
-    scale: FloatArray,
+    coupling: Coupling, step: FloatArray, error: FloatArray, slopes: Slopes, scale: FloatArray
 ) -> FloatArray:
-    """Largest error of the step over `scale`, from the slope's defect at the check."""
-    slope = RULE.check_slopes[0] * start
-    for i in range(POINTS):
-        slope = slope + RULE.check_slopes[i + 1] * states[:, i]
-    with np.errstate(over="ignore", invalid="ignore"):
-        error = RULE.check_error * (slope - step * rates)
-        count = len(coupling.directions)
-        if count:
-            short = step / POINTS
-            system = -short[:, None, None] * np.moveaxis(slopes.coupled[:, :, -1], -1, 0)
-            diagonal = np.arange(count)
-            system[:, diagonal, diagonal] += 1.0
-            held = np.moveaxis(coupling.held_by(error), -1, 0)
-            held = np.where(np.isfinite(held), held, 0.0)
-            left = np.linalg.solve(system, held[..., None])[..., 0]
-            for c in range(count):
-                error = error + short * slopes.by_coupling[:, c, -1] * left[:, c]
-        size = (np.abs(error) / scale).max(axis=0)
+    """Largest error of the step over `scale`, from that of its slope's defect."""
+    count = len(coupling.directions)
+    if count:
+        short = step / POINTS
+        system = -short[:, None, None] * slopes.coupled[:, :, -1].transpose(2, 0, 1)
+        diagonal = np.arange(count)
+        system[:, diagonal, diagonal] += 1.0
+        held = coupling.held_by(error).T
+        held = np.where(np.isfinite(held), held, 0.0)
+        left = np.linalg.solve(system, held[..., None])[..., 0]
+        error = error + short * add_along(slopes.by_coupling[:, :, -1] * left.T[:, None], 0)
+    size = (np.abs(error) / scale).max(axis=0)
     return np.where(np.isfinite(size), size, np.inf)
+
+
+def relaxing(
+    coupling: Coupling, start: FloatArray, rates: FloatArray, step: FloatArray, slopes: FloatArray
+) -> FloatArray:
+    """States at the points of a step if the slopes of the rates stayed, (components, points, n)."""
+    shape = (*slopes.shape[:2], POINTS, step.size)
+    by_coupling = np.broadcast_to(slopes[:, :, None], shape)
+    coupled = coupling.held_by(by_coupling.swapaxes(0, 1))
+    same = Slopes(by_coupling, by_coupling, coupled, system_of(coupled, step))
+    there = np.broadcast_to(start[:, None], (start.shape[0], POINTS, step.size))
+    alike = np.broadcast_to(rates[:, None], there.shape)
+    with np.errstate(over="ignore", invalid="ignore"):
+        change, _ = newton(coupling, start, step, there, alike, same)
+    return np.where(np.isfinite(change), there + change, there)

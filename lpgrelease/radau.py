@@ -28,6 +28,8 @@ class Rule(NamedTuple):
     check_values: FloatArray
     check_slopes: FloatArray
     check_error: float
+    check_between: FloatArray
+    """At the check, of the polynomials that are 1 at one of c_1 ... c_s."""
 
 
 def radau(points: int) -> Rule:
@@ -50,6 +52,7 @@ def radau(points: int) -> Rule:
     largest = np.abs(poly.polyval(theta, poly.polyint(defect))).max()
     slopes = np.array([poly.polyval(check, poly.polyder(row)) for row in basis])
     values = np.array([poly.polyval(check, row) for row in basis])
+    between = np.linalg.solve((nodes[:, None] ** powers).T, check**powers)
     nodes, basis = np.asarray(nodes, dtype=np.float64), np.asarray(basis, dtype=np.float64)
     return Rule(
         nodes,
@@ -59,6 +62,7 @@ def radau(points: int) -> Rule:
         values,
         slopes,
         float(largest / inside.max()),
+        np.asarray(between, dtype=np.float64),
     )
 
 

@@ -55,7 +55,8 @@ def run(k, *, until=3.0, level=-np.inf, start=2.0, tolerance=1e-9, first=1e-3):
     state = np.array([np.zeros(n), np.full(n, start)])
     scale = np.array([np.full(n, np.inf), np.full(n, tolerance)])
     landing = np.array([np.full(n, 1e-12), np.full(n, 1e-10)])
-    return state, march_stiff(problem, state, scale=scale, tolerance=landing, first=np.full(n, first))
+    moves = np.array([np.full(n, first), np.full(n, np.inf)])
+    return state, march_stiff(problem, state, scale=scale, tolerance=landing, first=moves)
 
 
 def exact(t, k, start=2.0):
