@@ -9,6 +9,7 @@ import numpy as np
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.equilibrium import LIQUID, Point, Split
+from lpgrelease.fluids.fluid import require_converged
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, to_si
 from lpgrelease.results import Provenance, Result, quantity, result
 
@@ -321,6 +322,8 @@ def _of_pure(
         h[dry], s[dry] = state.enthalpy, state.entropy
         if pair == PAIRS[3]:
             p[dry] = state.pressure
+        residual = (state.pressure / p[dry] - 1.0) / np.maximum(state.stiffness, 1.0)
+        require_converged(fluid.name, residual, t[dry], p[dry])
         _require_in_range(fluid, t, p)
     one = np.ones((1, t.size))
     return {
@@ -341,9 +344,12 @@ def _single(
     fluid: Fluid, pair: tuple[str, ...], p: FloatArray, wanted: FloatArray, t: FloatArray, start: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Temperature and density of a single phase."""
-    equation = fluid.table.equation
+    table, equation = fluid.table, fluid.table.equation
     if pair == PAIRS[0]:
-        return t, helmholtz.density_from_pressure(equation, t, p, start)
+        p_sat, z = table.saturated(t, "pressure", "vapor_compressibility")
+        # vapor far below saturation is far thinner than saturated vapor: too far off to start from
+        thin = p / (table.gas_constant * t) / (1.0 + (z - 1.0) * np.minimum(p / p_sat, 1.0))
+        return t, helmholtz.density_from_pressure(equation, t, p, np.where(p > p_sat, start, thin))
     if pair == PAIRS[1]:
         return helmholtz.gas_from_enthalpy(equation, p, wanted, t, start)
     if pair == PAIRS[2]:

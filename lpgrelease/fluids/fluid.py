@@ -27,7 +27,7 @@ from lpgrelease.fluids.table import FluidTable, load_table
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, require_flag, to_si
 from lpgrelease.results import Provenance
 
-__all__ = ["Fluid"]
+__all__ = ["Fluid", "require_converged"]
 
 SATURATION_FIELDS = tuple(f.name for f in dataclasses.fields(SaturationState) if "unit" in f.metadata)[2:]
 TRANSPORT_FIELDS = tuple(f.name for f in dataclasses.fields(TransportState) if "unit" in f.metadata)[1:]
@@ -501,7 +501,7 @@ class Fluid:
         density = helmholtz.density_from_pressure(table.equation, t, p, np.ravel(start))
         state = helmholtz.evaluate(table.equation, t, density)
         # the pressure of a cold liquid holds few digits; its density, which is what matters, all of them
-        _require_converged(self.name, (state.pressure / p - 1.0) / np.maximum(state.stiffness, 1.0), t, p)
+        require_converged(self.name, (state.pressure / p - 1.0) / np.maximum(state.stiffness, 1.0), t, p)
         fields = {
             "temperature": t,
             "pressure": p,
@@ -553,7 +553,8 @@ def _refuse_below(values: FloatArray, limit: FloatArray, name: str, why: str) ->
         )
 
 
-def _require_converged(name: str, residual: FloatArray, t: FloatArray, p: FloatArray) -> None:
+def require_converged(name: str, residual: FloatArray, t: FloatArray, p: FloatArray) -> None:
+    """Raise unless every density found is right to 1e-8; `residual` is its relative error."""
     if residual.size == 0:
         return
     worst = int(np.argmax(np.where(np.isfinite(residual), np.abs(residual), np.inf)))

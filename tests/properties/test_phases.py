@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 from strategies import gas_states, liquid_states
 
 import lpgrelease as lr
@@ -38,3 +39,46 @@ def test_gas_is_found_again(known, drawn):
 def test_what_no_temperature_has_is_refused(known, value):
     with pytest.raises(lr.OutOfRangeError, match=rf"{known} = .* of propane at 600000 Pa"):
         lr.equilibrium(lr.Fluid("propane"), pressure=6e5, **{known: value})
+
+
+@given(liquid_states())
+def test_liquid_is_found_from_temperature_and_pressure_or_density(drawn):
+    fluid, temperature, pressure = drawn
+    if pressure <= max(fluid.saturation(temperature=temperature).pressure, 1.0):
+        return
+    state = fluid.liquid(temperature=temperature, pressure=pressure)
+    found = lr.equilibrium(fluid, temperature=temperature, pressure=pressure)
+    assert found.vapor_fraction == 0.0
+    assert found.density == pytest.approx(state.density, rel=1e-9)
+    assert found.enthalpy == pytest.approx(state.enthalpy, rel=1e-9, abs=1e-3)
+    again = lr.equilibrium(fluid, temperature=temperature, density=state.density)
+    # a liquid is so stiff that pressure carries the round-off of its density many times over
+    assert again.pressure == pytest.approx(pressure, rel=1e-6, abs=1.0)
+
+
+@given(gas_states())
+def test_gas_is_found_from_temperature_and_pressure_or_density(drawn):
+    fluid, temperature, pressure = drawn
+    if not fluid.lowest_temperature < temperature < fluid.highest_temperature or pressure < 1.0:
+        return
+    state = fluid.gas(temperature=temperature, pressure=pressure)
+    found = lr.equilibrium(fluid, temperature=temperature, pressure=pressure)
+    assert found.vapor_fraction == 1.0
+    assert found.density == pytest.approx(state.density, rel=1e-9)
+    assert found.entropy == pytest.approx(state.entropy, rel=1e-9, abs=1e-6)
+    again = lr.equilibrium(fluid, temperature=temperature, density=state.density)
+    assert again.pressure == pytest.approx(pressure, rel=1e-8)
+
+
+@given(liquid_states(), st.floats(0.0, 1.0))
+def test_liquid_and_vapor_together_fill_the_room_and_hold_the_heat(drawn, share):
+    fluid, temperature, _ = drawn
+    s = fluid.saturation(temperature=temperature)
+    room = (1.0 - share) / s.liquid_density + share / s.vapor_density
+    found = lr.equilibrium(fluid, temperature=temperature, density=1.0 / room)
+    assert found.pressure == s.pressure
+    # near the critical point both phases are nearly as dense, and the share is a small difference
+    assert found.vapor_fraction == pytest.approx(
+        share, abs=1e-9 * s.liquid_density / (s.liquid_density - s.vapor_density)
+    )
+    assert found.enthalpy == pytest.approx(s.liquid_enthalpy + share * s.latent_heat, rel=1e-8, abs=1.0)
