@@ -99,7 +99,8 @@ def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
     try:
         solved = np.linalg.solve(stacked, sides)
     except np.linalg.LinAlgError:
-        solved = np.linalg.solve(stacked + 1e-13 * np.eye(stacked.shape[1]), sides)
+        singular = np.linalg.slogdet(stacked).sign == 0.0
+        solved = np.linalg.solve(stacked + 1e-13 * singular[:, None, None] * np.eye(stacked.shape[1]), sides)
     if not good.all():
         solved = np.where(good[:, None, None], solved, np.nan)
     return np.asarray(solved.transpose(1, 2, 0))
