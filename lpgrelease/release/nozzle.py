@@ -140,7 +140,7 @@ class SaturatedVaporNozzle:
     def take(self, index: NDArray[np.intp]) -> SaturatedVaporNozzle:
         """Return the same for the scenarios `index`."""
         return SaturatedVaporNozzle(
-            **{f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self)}
+            **{f.name: np.take(getattr(self, f.name), index, axis=-1) for f in dataclasses.fields(self)}
         )
 
     def flux(

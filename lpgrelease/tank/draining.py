@@ -1,15 +1,20 @@
 """Marching in temperature while liquid leaks: tanks that vent down to a stop with holes below the level.
 
-As `lpgrelease.tank.quadrature`, for tanks whose vents cool them to the stop whatever leaks besides. Flow of
-liquid depends on the level, so mass on the way is put back into the rates in more sweeps; where the level
-passes a hole, flow has a corner, and the way is laid out anew with a step's end there.
+As in `lpgrelease.tank.quadrature` temperatures are known beforehand, for the vents cool the tank to the stop
+whatever leaks besides. Flow of liquid depends on the level, so mass is carried along step by step. Where the
+level passes a hole, flow has a corner: the step is cut to end there, and goes on with vapor at the hole.
+
+Notes
+-----
+Place s on the way counts the even steps of the road. A step from s_0 to s_1 takes the flow at its middle with
+the mass by Euler's rule; at its end, with the mass by the middle's; at its middle again, with the mass by the
+cubic through both ends; and closes mass and energy exactly as the quadrature does. Fourth order.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 
@@ -19,24 +24,18 @@ from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.levels import LevelTable
-from lpgrelease.tank.quadrature import FEWEST_STEPS, PARTS, SIMPSON
-from lpgrelease.tank.road import LEAST_DISTANCE, Road, find_road
+from lpgrelease.tank.quadrature import FEWEST_STEPS
+from lpgrelease.tank.road import Road, find_road
 from lpgrelease.tank.venting import GAUGE_PRESSURE, Inventory, Venting, add_rows
 
 __all__ = ["Drained", "drain_in_temperature"]
 
-SWEEPS = 4
-"""Times the mass on the way is put back into the rates."""
-PASSES = 3
-"""Times the way is laid out anew, so that its corners are ends of steps."""
-STILL = 0.02
-"""A corner whose temperature moves no more than this [K] between the last two passes is found."""
-CONVERGED = 3e-5
-"""Mass of a step's end that moves no more than this share of all in the last sweep has converged."""
-ASTRAY = 2e-4
-"""Share of the volume by which the level may be on the wrong side of a hole at a step's end."""
-NEAR_END = 0.003
-"""Share of the way within which of its ends a corner is left where it is."""
+LANDED = 1e-7
+"""The level has come to a hole when so little of the volume is left between them."""
+MOST_CUTS = 40
+"""Trials beyond the steps, for the cuts at holes."""
+COMPACT_BELOW = 0.8
+"""Scenarios that have come to the end are dropped from the arrays once fewer than this fraction still go."""
 NODES = (
     *SATURATED_VAPOR_INLET,
     "inventory_energy_per_mass",
@@ -71,235 +70,290 @@ def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     reaches = np.flatnonzero(road.valid & (road.codes == GAUGE_PRESSURE))
     chosen, road = chosen[reaches], road.take(reaches)
     part = venting.take(chosen)
+    if part.levels is None:
+        part = dataclasses.replace(part, levels=LevelTable.prepare(part.tank, surfaces=False))
     stride = -(-FEWEST_STEPS // (points - 1))
-    levels = LevelTable.prepare(part.tank, surfaces=False)
-    found = _integrate(part, levels, *_lay_out(road, road.corner[None], points), sweeps=SWEEPS)
-    passes = (~np.isnan(found.passages)).any(axis=0)
-    straight = _kept(found, np.flatnonzero(~passes), part, road, stride)
-    late = np.flatnonzero(passes)
-    if not late.size:
-        return straight._replace(served=chosen[straight.served])
-    part, road, levels = part.take(late), road.take(late), levels.take(late)
-    passages = found.passages[:, late]
-    for _ in range(PASSES):
-        before = passages
-        way = _lay_out(road, np.concatenate([road.corner[None], passages]), points)
-        found = _integrate(part, levels, *way, sweeps=SWEEPS)
-        passages = found.passages
-    moved = np.abs(passages - before)
-    still = ((moved <= STILL) | (np.isnan(passages) & np.isnan(before))).all(axis=0)
-    still &= _inside(road, passages)
-    turned = _kept(found, np.flatnonzero(still), part, road, stride)
-    return _joined(straight, turned._replace(served=late[turned.served]), chosen)
-
-
-def _kept(found: _Found, index: IntArray, venting: Venting, road: Road, stride: int) -> Drained:
-    """Of the scenarios `index` those that hold, at every `stride`-th point."""
-    in_time = found.states[-1, 0, index] <= venting.duration[index]
-    kept = index[found.good[index] & in_time]
+    record, good = _march(part, _Way.along(road, stride * (points - 1)), points, stride)
+    good &= record.states[-1, 0] <= part.duration
+    kept = np.flatnonzero(good & _holds(part, record))
+    inventory = record.inventory.take(slice(None), kept)
+    codes = np.full(kept.size, GAUGE_PRESSURE)
     return Drained(
-        found.states[::stride][..., kept],
-        found.inventory.take(slice(None, None, stride), kept),
-        found.modes[::stride][..., kept],
-        np.full(kept.size, GAUGE_PRESSURE),
-        road.rest[kept],
-        kept,
+        record.states[..., kept], inventory, record.modes[..., kept], codes, road.rest[kept], chosen[kept]
     )
 
 
-def _joined(one: Drained, other: Drained, chosen: IntArray) -> Drained:
-    """Both together, as served of those `chosen` first."""
-    inventory = Inventory(
-        *(np.concatenate(pair, axis=-1) for pair in zip(one.inventory, other.inventory, strict=True))
-    )
-    return Drained(
-        np.concatenate([one.states, other.states], axis=-1),
-        inventory,
-        np.concatenate([one.modes, other.modes], axis=-1),
-        np.concatenate([one.codes, other.codes]),
-        np.concatenate([one.rest, other.rest]),
-        chosen[np.concatenate([one.served, other.served])],
-    )
-
-
-def _lay_out(road: Road, corners: FloatArray, points: int) -> tuple[FloatArray, list[FloatArray]]:
-    """Temperatures of all nodes (2 steps + 1, n), and Simpson's weights times dT by step.
-
-    `corners` (corners, n): temperatures that shall be ends of steps; NaN for none.
-    """
-    steps = -(-FEWEST_STEPS // (points - 1)) * (points - 1)
-    measure, back = _measures(road)
-    y0, y1 = measure(road.start), measure(road.end)
-    share = (measure(np.where(np.isnan(corners), road.end, corners)) - y0) / (y1 - y0)
-    real = (share > NEAR_END) & (share < 1.0 - NEAR_END)
-    share = np.sort(np.where(real, share, 1.0), axis=0)
-    edges, places = [np.zeros_like(y0)], [y0]
-    count = share.shape[0]
-    for i, each in enumerate(share):
-        room = steps - 2.0 * (count - i)
-        step = np.clip(np.rint(steps * each), edges[-1] + 2.0, room)
-        edges.append(np.where(each < 1.0, step, steps))
-        places.append(np.where(each < 1.0, y0 + each * (y1 - y0), y1))
-    edges.append(np.full_like(y0, steps))
-    places.append(y1)
-    index = np.arange(steps)[:, None]
-    nodes, slopes = [], []
-    for offset in SIMPSON:
-        y, slope = np.zeros((2, steps, y0.size))
-        for a, b, ya, yb in zip(edges[:-1], edges[1:], places[:-1], places[1:], strict=True):
-            here = (index >= a) & (index < b)
-            per_step = (yb - ya) / np.where(b > a, b - a, 1.0)
-            y = np.where(here, ya + (index + offset - a) * per_step, y)
-            slope = np.where(here, per_step, slope)
-        distance, by_step = back(y, slope)
-        nodes.append(road.rest + distance)
-        slopes.append(by_step)
-    temperature = np.empty((2 * steps + 1, y0.size))
-    temperature[:-1:2], temperature[1::2] = nodes[0], nodes[1]
-    temperature[0], temperature[-1] = road.start, road.end
-    return temperature, [w * s for w, s in zip(SIMPSON.values(), slopes, strict=True)]
-
-
-def _inside(road: Road, corners: FloatArray) -> BoolArray:
-    """Whether all corners are far enough from the ends to be ends of steps."""
-    measure, _ = _measures(road)
-    y0, y1 = measure(road.start), measure(road.end)
-    share = (measure(np.where(np.isnan(corners), road.end, corners)) - y0) / (y1 - y0)
-    return np.asarray((np.isnan(corners) | ((share > NEAR_END) & (share < 1.0 - NEAR_END))).all(axis=0))
-
-
-def _measures(
-    road: Road,
-) -> tuple[
-    Callable[[FloatArray], FloatArray], Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]
-]:
-    """Return the measure in which steps are even, and the way back: distance from rest and its derivative."""
-
-    def measure(temperature: FloatArray) -> FloatArray:
-        distance = np.maximum(np.abs(temperature - road.rest), LEAST_DISTANCE)
-        return np.where(road.is_square, np.sqrt(distance), np.log(distance))
-
-    def back(y: FloatArray, slope: FloatArray) -> tuple[FloatArray, FloatArray]:
-        distance = np.where(road.is_square, y * y, np.exp(np.where(road.is_square, 0.0, y)))
-        return distance, slope * np.where(road.is_square, 2.0 * y, distance)
-
-    return measure, back
-
-
-class _Found(NamedTuple):
-    states: FloatArray
-    inventory: Inventory
-    modes: BoolArray
-    good: BoolArray
-    passages: FloatArray
-
-
-def _integrate(
-    venting: Venting,
-    levels: LevelTable,
-    temperature: FloatArray,
-    by_step: list[FloatArray],
-    *,
-    sweeps: int,
-) -> _Found:
-    """States at every second one of `temperature` (2 steps + 1, n), and where the level passes holes."""
-    values = venting.table.saturated(temperature, *NODES)
-    p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v, h_l = values
-    vapor_flux = venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0]
-    heat = venting.heat.rate(temperature)
-    fixed = venting.volume * b_slope + venting.wall_capacity
-    ends, a_end, b_end = temperature[::2], a[::2], b[::2]
-    gain_a = a_end[1:] - a_end[:-1]
-    gain_b = venting.volume * (b_end[1:] - b_end[:-1]) + venting.wall_capacity * (ends[1:] - ends[:-1])
-    share = (temperature[1::2] - ends[:-1]) / (ends[1:] - ends[:-1])
-    per_volume = 1.0 / (rho_l - rho_v)
-    area, wet = venting.area[:, None], venting.wet[:, None]
-    mass = np.empty_like(temperature)
-    mass[...] = venting.mass
-    for _ in range(sweeps):
-        earlier = mass[::2].copy()
-        filled = (mass - venting.volume * rho_v) * per_volume
-        stands = wet & (filled[1::2] > venting.empties_at[:, None])
-        stands = np.logical_and.accumulate(stands, axis=1)
-        head = levels.level(filled) - venting.height[:, None]
-        liquid_flux = incompressible_flux(rho_l, p, venting.nozzle.pressure, head)
-        flows, weights = [], []
-        m, q, e = (np.zeros_like(share) for _ in range(3))
-        for part, w in zip(PARTS, by_step, strict=True):
-            through = area * np.where(stands, liquid_flux[:, part], vapor_flux[part])
-            flow = add_rows(through)
-            carried = flow * h_v[part] - add_rows(np.where(stands, through, 0.0)) * (h_v[part] - h_l[part])
-            net = heat[part] - carried + flow * a[part]
-            weight = w * (mass[part] * a_slope[part] + fixed[part]) / net
-            flows.append(weight * through)
-            weights.append(weight)
-            m, q, e = m + weight * flow, q + weight * heat[part], e + weight * carried
-        total = weights[0] + weights[1] + weights[2]
-        m, q, e = m / total, q / total, e / total
-        per_energy = 1.0 / (q - e + m * a_end[1:])
-        at_end = mass[::2]
-        for k in range(len(total)):
-            at_end[k + 1] = at_end[k] - m[k] * per_energy[k] * (at_end[k] * gain_a[k] + gain_b[k])
-        mass[1::2] = at_end[:-1] + share * (at_end[1:] - at_end[:-1])
-    by_opening = (flows[0] + flows[1] + flows[2]) / total
-    took = (mass[:-2:2] * gain_a + gain_b) * per_energy
-    states = np.zeros((ends.shape[0], venting.area.shape[0] + 4, ends.shape[1]))
-    for row, step in ((0, took), (-2, q * took), (-1, e * took)):
-        for k, each in enumerate(step):
-            np.add(states[k, row], each, out=states[k + 1, row])
-    for k, each in enumerate(np.moveaxis(by_opening * took, 0, 1)):
-        np.add(states[k, 2:-2], each, out=states[k + 1, 2:-2])
-    states[:, 1] = ends
-    modes = np.concatenate([stands, stands[:, -1:]], axis=1)
-    still = np.asarray((np.abs(mass[::2] - earlier) <= CONVERGED * venting.mass).all(axis=0))
-    good = np.asarray((took > 0.0).all(axis=0)) & still
-    return _described(venting, values, states, modes, (vapor_flux, liquid_flux), good)
-
-
-def _described(
-    venting: Venting,
-    values: tuple[FloatArray, ...],
-    states: FloatArray,
-    modes: BoolArray,
-    on_the_way: tuple[FloatArray, ...],
-    good: BoolArray,
-) -> _Found:
-    """Say what stood then, whether it holds, and where the level passes holes."""
-    p, _, _, _, _, a, b, _, _, rho_l, rho_v, _ = (v[::2] for v in values)
-    vapor_flux, liquid_flux = on_the_way
-    released = states[:, 2:-2]
-    mass = venting.mass - add_rows(np.moveaxis(released, 1, 0))
-    v_l, v_v = 1.0 / rho_l, 1.0 / rho_v
-    vapor = (venting.volume - mass * v_l) / (v_v - v_l)
-    liquid = mass - vapor
-    filled = liquid * v_l
-    ends = states[:, 1]
-    off = mass * a + venting.volume * b + venting.wall_capacity * ends - venting.energy
-    off -= states[:, -2] - states[:, -1]
-    flow = venting.area[:, None] * np.where(modes, liquid_flux[:, ::2], vapor_flux[::2])
-    inventory = Inventory(p, filled, liquid, vapor, flow, off)
-    good = good & ((filled > 0.0) & (filled < venting.volume)).all(axis=0)
-    # liquid passes a hole as long as the level is above it, and no longer
-    over = (filled - venting.empties_at[:, None]) * np.where(modes, 1.0, -1.0)
-    over = np.minimum(
-        over[:, :-1], (filled[1:] - venting.empties_at[:, None]) * np.where(modes[:, :-1], 1.0, -1.0)
-    )
-    good &= (~venting.wet[:, None] | (over > -ASTRAY * venting.volume)).all(axis=(0, 1))
+def _holds(venting: Venting, record: _Record) -> BoolArray:
+    """Whether liquid is left all the time, and never fills the tank or rises to an opening."""
+    filled = record.inventory.liquid_volume
+    holds = ((filled > 0.0) & (filled < venting.volume)).all(axis=0)
     for most, wet in zip(venting.fills_at, venting.wet, strict=True):
-        good &= wet | (filled < most).all(axis=0)
-    return _Found(states, inventory, np.moveaxis(modes, 0, 1), good, _passages(venting, filled, ends))
+        holds &= wet | (filled < most).all(axis=0)
+    return np.asarray(holds)
 
 
-def _passages(venting: Venting, filled: FloatArray, temperature: FloatArray) -> FloatArray:
-    """Temperature at which the level passes each hole that is below it at first, (J, n); NaN for none."""
-    who = np.arange(filled.shape[1])
-    found = []
-    for empties, wet in zip(venting.empties_at, venting.wet, strict=True):
-        over = filled - empties
-        passed = wet & (over <= 0.0).any(axis=0)
-        k = np.maximum(np.argmax(over <= 0.0, axis=0), 1)
-        before, after = over[k - 1, who], over[k, who]
-        share = before / np.where(before > after, before - after, 1.0)
-        at = temperature[k - 1, who] + share * (temperature[k, who] - temperature[k - 1, who])
-        found.append(np.where(passed, at, np.nan))
-    return np.array(found).reshape(len(venting.empties_at), filled.shape[1])
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """Temperatures by place along a road: even steps of a measure up to the corner, and from it."""
+
+    steps: int
+    start: FloatArray
+    end: FloatArray
+    rest: FloatArray
+    is_square: BoolArray
+    corner: FloatArray
+    measures: FloatArray
+    """At start and corner, and its rise by step before and after, (4, n)."""
+
+    @classmethod
+    def along(cls, road: Road, steps: int) -> Self:
+        corner, measures = road.laid_out(steps)
+        return cls(steps, road.start, road.end, road.rest, road.is_square, corner, measures)
+
+    @property
+    def turn(self) -> FloatArray:
+        """Factor on the slope at the corner."""
+        return np.asarray(self.measures[3] / self.measures[2])
+
+    def at(self, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, FloatArray]:
+        """Temperature at places (..., n), and its derivative by place; `is_before`: on which side."""
+        y0, y1, early, late = self.measures
+        slope = np.where(is_before, early, late)
+        y = np.where(is_before, y0, y1) + slope * np.where(is_before, place, place - self.corner)
+        distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
+        temperature = self.rest + distance
+        temperature = np.where(place == 0.0, self.start, temperature)
+        temperature = np.where(place == self.steps, self.end, temperature)
+        return temperature, slope * np.where(self.is_square, 2.0 * y, distance)
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        names = [f.name for f in dataclasses.fields(self)][1:]
+        taken: dict[str, Any] = {name: np.take(getattr(self, name), index, axis=-1) for name in names}
+        return dataclasses.replace(self, **taken)
+
+
+class _Nodes(NamedTuple):
+    """Of the scenarios at temperatures (..., n): what does not depend on the mass."""
+
+    slope: FloatArray
+    """dT by place [K]."""
+    pressure: FloatArray
+    vapor_flux: FloatArray
+    heat: FloatArray
+    vapor_enthalpy: FloatArray
+    latent: FloatArray
+    per_mass: FloatArray
+    fixed: FloatArray
+    """Energy that is there whatever the mass [J]."""
+    slope_per_mass: FloatArray
+    fixed_slope: FloatArray
+    liquid_density: FloatArray
+    vapor_density: FloatArray
+
+    def row(self, i: int) -> _Nodes:
+        return _Nodes(*(field[i] for field in self))
+
+
+class _Flows(NamedTuple):
+    """At a node with a mass: through each opening (J, n), and by place: time, and what time takes along."""
+
+    through: FloatArray
+    total: FloatArray
+    carried: FloatArray
+    time: FloatArray
+
+
+class _Record:
+    """What stood at every `stride`-th place."""
+
+    def __init__(self, venting: Venting, points: int) -> None:
+        openings, n = venting.wet.shape
+        shapes = [(points, n)] * 4 + [(openings, points, n), (points, n)]
+        self.states = np.zeros((points, openings + 4, n))
+        self.inventory = Inventory(*(np.zeros(shape) for shape in shapes))
+        self.modes = np.zeros((points, openings, n), dtype=np.bool_)
+
+    def add(self, venting: Venting, front: _Front, index: IntArray, stride: int) -> None:
+        """Put down what stands in the scenarios `index` of the front."""
+        if not index.size:
+            return
+        row, who = (front.place[index] / stride).astype(np.intp), front.who[index]
+        now = _standing(venting, front)
+        if index.size == self.states.shape[-1] and (row == row[0]).all():
+            self.states[row[0]], self.modes[row[0]] = front.state, venting.wet
+            for into, values in zip(self.inventory, now, strict=True):
+                into[..., row[0], :] = values
+            return
+        self.states[row, :, who] = front.state[:, index].T
+        self.modes[row, :, who] = venting.wet[:, index].T
+        for into, values in zip(self.inventory, now, strict=True):
+            into[..., row, who] = values[..., index]
+
+
+def _nodes(venting: Venting, way: _Way, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, _Nodes]:
+    t, slope = way.at(place, is_before)
+    p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v, h_l = venting.table.saturated(t, *NODES)
+    return t, _Nodes(
+        slope,
+        p,
+        venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0],
+        venting.heat.rate(t),
+        h_v,
+        h_v - h_l,
+        a,
+        venting.volume * b + venting.wall_capacity * t,
+        a_slope,
+        venting.volume * b_slope + venting.wall_capacity,
+        rho_l,
+        rho_v,
+    )
+
+
+def _flows(venting: Venting, nodes: _Nodes, mass: FloatArray) -> _Flows:
+    """Flows with `mass` in the tank, liquid or vapor as the openings are wet or dry."""
+    assert venting.levels is not None
+    head = venting.levels.level(_filled(venting, nodes, mass)) - venting.height
+    flux = incompressible_flux(nodes.liquid_density, nodes.pressure, venting.nozzle.pressure, head)
+    through = venting.area * np.where(venting.wet, flux, nodes.vapor_flux)
+    return _carrying(venting, nodes, mass, through)
+
+
+def _carrying(venting: Venting, nodes: _Nodes, mass: FloatArray, through: FloatArray) -> _Flows:
+    """Say what flows `through` the openings take along."""
+    total = add_rows(through)
+    carried = total * nodes.vapor_enthalpy - add_rows(np.where(venting.wet, through, 0.0)) * nodes.latent
+    net = nodes.heat - carried + total * nodes.per_mass
+    time = nodes.slope * (mass * nodes.slope_per_mass + nodes.fixed_slope) / net
+    return _Flows(through, total, carried, time)
+
+
+def _filled(venting: Venting, nodes: _Nodes, mass: FloatArray) -> FloatArray:
+    """Volume of the liquid."""
+    filled: FloatArray = (mass - venting.volume * nodes.vapor_density) / (
+        nodes.liquid_density - nodes.vapor_density
+    )
+    return filled
+
+
+def _step(
+    venting: Venting, start: tuple[_Nodes, _Flows], ahead: _Nodes, mass: FloatArray, length: FloatArray
+) -> tuple[FloatArray, _Flows]:
+    """Return what a step adds to the state, and the flows at its end; `ahead`: at its middle and end."""
+    first, begin = start
+    middle, last = ahead.row(0), ahead.row(1)
+    loss = begin.total * begin.time
+    half = _flows(venting, middle, mass - 0.5 * length * loss)
+    end = _flows(venting, last, mass - length * half.total * half.time)
+    lost = end.total * end.time
+    after = mass - length * (loss + 4.0 * half.total * half.time + lost) / 6.0
+    half = _flows(venting, middle, 0.5 * (mass + after) - 0.125 * length * (loss - lost))
+    weights = begin.time, 4.0 * half.time, end.time
+    whole = weights[0] + weights[1] + weights[2]
+
+    def mean(one: FloatArray, two: FloatArray, three: FloatArray) -> FloatArray:
+        value: FloatArray = (weights[0] * one + weights[1] * two + weights[2] * three) / whole
+        return value
+
+    through = mean(begin.through, half.through, end.through)
+    heat = mean(first.heat, middle.heat, last.heat)
+    carried = mean(begin.carried, half.carried, end.carried)
+    gain = mass * (last.per_mass - first.per_mass) + (last.fixed - first.fixed)
+    took = gain / (heat - carried + add_rows(through) * last.per_mass)
+    more = np.empty((len(through) + 4, mass.size))
+    more[0], more[1], more[2:-2], more[-2], more[-1] = took, 0.0, through * took, heat * took, carried * took
+    return more, end
+
+
+def _standing(venting: Venting, front: _Front) -> Inventory:
+    """Say what stands in the tanks and flows."""
+    state, nodes = front.state, front.nodes
+    mass = venting.mass - add_rows(state[2:-2])
+    filled = _filled(venting, nodes, mass)
+    liquid = filled * nodes.liquid_density
+    off = mass * nodes.per_mass + nodes.fixed - venting.energy - (state[-2] - state[-1])
+    return Inventory(nodes.pressure, filled, liquid, mass - liquid, front.flows.through, off)
+
+
+class _Front(NamedTuple):
+    """Where the march stands: scenarios, places, the next aims, states, nodes, flows, liquid volumes."""
+
+    who: IntArray
+    place: FloatArray
+    aim: FloatArray
+    state: FloatArray
+    nodes: _Nodes
+    flows: _Flows
+    filled: FloatArray
+
+    def take(self, index: IntArray) -> _Front:
+        """Return the scenarios `index` alone."""
+        nodes = _Nodes(*(field[index] for field in self.nodes))
+        flows = _Flows(*(np.take(field, index, axis=-1) for field in self.flows))
+        place, aim, filled = self.place[index], self.aim[index], self.filled[index]
+        return _Front(self.who[index], place, aim, np.take(self.state, index, axis=-1), nodes, flows, filled)
+
+
+def _march(venting: Venting, way: _Way, points: int, stride: int) -> tuple[_Record, BoolArray]:
+    """March all to the end of the way; what stood at the points, and which came there forward in time."""
+    n = venting.volume.size
+    record, came = _Record(venting, points), np.zeros(n, dtype=np.bool_)
+    state, place = np.zeros((venting.wet.shape[0] + 4, n)), np.zeros(n)
+    state[1], nodes = _nodes(venting, way, place, place < way.corner)
+    flows = _flows(venting, nodes, venting.mass)
+    filled = _filled(venting, nodes, venting.mass)
+    front = _Front(np.arange(n), place, np.ones(n), state, nodes, flows, filled)
+    record.add(venting, front, np.arange(n), stride)
+    for _ in range(way.steps + MOST_CUTS):
+        venting, front, moved, fails = _advance(venting, way, front)
+        at_point = moved & (front.place % stride == 0.0)
+        record.add(venting, front, np.flatnonzero(at_point), stride)
+        going = ~fails & (front.place < way.steps)
+        came[front.who[~fails & ~going]] = True
+        if not going.any():
+            break
+        if going.mean() < COMPACT_BELOW or fails.any():
+            keep = np.flatnonzero(going)
+            venting, way, front = venting.take(keep), way.take(keep), front.take(keep)
+    return record, came
+
+
+def _advance(venting: Venting, way: _Way, front: _Front) -> tuple[Venting, _Front, BoolArray, BoolArray]:
+    """Try a step to the aims; the openings then, the front, which moved, and which cannot go on."""
+    length = front.aim - front.place
+    both = np.array([front.place + 0.5 * length, front.aim])
+    t, ahead = _nodes(venting, way, both, front.place < way.corner)
+    mass = venting.mass - add_rows(front.state[2:-2])
+    more, flows = _step(venting, (front.nodes, front.flows), ahead, mass, length)
+    state, nodes = front.state + more, ahead.row(1)
+    state[1] = t[1]
+    mass = venting.mass - add_rows(state[2:-2])
+    filled = _filled(venting, nodes, mass)
+    # the highest hole that the level stands above; below everything where there is none
+    hole = np.where(venting.wet, venting.empties_at, -venting.volume).max(axis=0)
+    over, above = filled - hole, front.filled - hole
+    near = LANDED * venting.volume
+    moved = over >= -near
+    fails = (length > 0.0) & ~(more[0] > 0.0)
+    lands = venting.wet & (filled <= venting.empties_at + near) & moved
+    through = flows.through
+    if lands.any():
+        venting = dataclasses.replace(venting, wet=venting.wet & ~lands)
+        through = np.where(lands, venting.area * nodes.vapor_flux, through)
+    nodes = nodes._replace(slope=nodes.slope * np.where(front.aim == way.corner, way.turn, 1.0))
+    flows = _carrying(venting, nodes, mass, through)
+    share = above / np.where(moved, 1.0, above - over)
+    aim = np.where(moved, np.minimum(np.floor(front.aim) + 1.0, way.steps), front.place + share * length)
+    ahead_of = _Front(front.who, front.aim, aim, state, nodes, flows, filled)
+    return venting, ahead_of if moved.all() else _chosen(moved, ahead_of, front), moved, fails
+
+
+def _chosen(moved: BoolArray, after: _Front, before: _Front) -> _Front:
+    """Of those that moved the front after the step, of the others that before it, with the new aim."""
+    place, state, filled = (
+        np.where(moved, *pair)
+        for pair in ((after.place, before.place), (after.state, before.state), (after.filled, before.filled))
+    )
+    nodes = _Nodes(*(np.where(moved, *pair) for pair in zip(after.nodes, before.nodes, strict=True)))
+    flows = _Flows(*(np.where(moved, *pair) for pair in zip(after.flows, before.flows, strict=True)))
+    return _Front(before.who, place, after.aim, state, nodes, flows, filled)

@@ -60,20 +60,22 @@ class LevelTable:
     def prepare(cls, tank: Tank, *, surfaces: bool = True) -> Self:
         """Tabulate tanks whose fields have shape (n,); their surfaces as well, or the level alone."""
         volume, height = tank.volume, tank.height
-        share = 0.5 - 0.5 * np.cos(np.pi * np.arange(NODES) / (NODES - 1))
+        # a tank is its own mirror image: the lower half tells the upper
+        share = 0.5 - 0.5 * np.cos(np.pi * np.arange(NODES // 2 + 1) / (NODES - 1))
         level = share[:, None] * height
-        filled = np.clip(tank.volume_at(level), 0.0, volume)
-        filled[0], filled[-1] = 0.0, volume
-        free = tank.free_surface_at(level)
-        xi = _place(filled / volume)
-        by_volume = 6.0 * (xi * (1.0 - xi)) * volume
-        slopes = _slopes(xi, level)
-        slopes[1:-1] = by_volume[1:-1] / free[1:-1]
-        rows, row_slopes = [level], [slopes]
+        filled, free = tank._lower_half(level)
+        filled = np.clip(filled, 0.0, volume)
+        filled[0], filled[-1] = 0.0, 0.5 * volume
+        xi = _mirrored(_place(filled / volume), 1.0, -1.0)
+        slopes = np.empty_like(level)
+        slopes[1:] = 6.0 * (xi * (1.0 - xi))[1 : len(level)] * volume / free[1:]
+        slopes[0] = 2.0 * (level[1] - level[0]) / (xi[1] - xi[0]) - slopes[1]
+        rows = [_mirrored(level, height, -1.0)]
+        row_slopes = [_mirrored(slopes, 0.0, 1.0)]
         if surfaces:
-            wetted = np.clip(tank.wetted_area_at(level) / tank.surface_area, 0.0, 1.0)
-            rows += [wetted, free]
-            row_slopes += [_slopes(xi, wetted), _slopes(xi, free)]
+            wetted = np.clip(tank._lower_wetted(level) / tank.surface_area, 0.0, 1.0)
+            rows += [_mirrored(wetted, 1.0, -1.0), _mirrored(free, 0.0, 1.0)]
+            row_slopes += [_slopes(xi, row) for row in rows[1:]]
         cubics = _pieces(xi, np.stack(rows), np.stack(row_slopes))
         even = np.broadcast_to(np.linspace(0.0, 1.0, PIECES + 1)[:, None], (PIECES + 1, volume.size))
         values, even_slopes = _at_places(xi, cubics, even)
@@ -107,14 +109,20 @@ class LevelTable:
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        parts = {f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self)}
-        return dataclasses.replace(self, **parts)
+        return dataclasses.replace(
+            self, volume=self.volume[index], pieces=np.take(self.pieces, index, axis=-1)
+        )
 
 
 def _place(share: FloatArray) -> FloatArray:
     """Return xi of a share of the volume."""
     xi: FloatArray = np.clip(0.5 - np.sin(np.arcsin(1.0 - 2.0 * share) / 3.0), 0.0, 1.0)
     return xi
+
+
+def _mirrored(lower: FloatArray, total: FloatArray | float, sign: float) -> FloatArray:
+    """Rows of both halves, from those of the lower, its last the middle; above stands total + sign * row."""
+    return np.concatenate([lower, total + sign * lower[-2::-1]])
 
 
 def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:

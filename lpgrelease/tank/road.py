@@ -59,11 +59,12 @@ class Road:
         """+1 where temperature comes down, -1 where it rises."""
         return np.where(self.start > self.rest, 1.0, -1.0)
 
-    def distances(self, steps: int, offset: float) -> tuple[FloatArray, FloatArray]:
-        """|T - rest| at `offset` (0 to 1) of every step, and its derivative by the number of steps.
+    def laid_out(self, steps: int) -> tuple[FloatArray, FloatArray]:
+        """Lay out even steps: how many come before the corner (n,), and their measure (4, n).
 
-        The corner, where it is on the way, is an end of a step: from a quarter to half of them lie before it,
-        by its place on the way.
+        That is the measure at the start and at the corner, and its rise by step before and after. The
+        corner, where it is on the way, is an end of a step: from a quarter to half of them lie before it, by
+        its place on the way.
         """
         first, last = (np.maximum(np.abs(t - self.rest), LEAST_DISTANCE) for t in (self.start, self.end))
         low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
@@ -74,9 +75,14 @@ class Road:
         y1 = np.where(on_the_way, y1, 0.5 * (y0 + y2))
         share = (y1 - y0) / (y2 - y0)
         before = np.clip(np.rint(steps * share), -(-steps // 4), steps // 2)
+        return before, np.array([y0, y1, (y1 - y0) / before, (y2 - y1) / (steps - before)])
+
+    def distances(self, steps: int, offset: float) -> tuple[FloatArray, FloatArray]:
+        """|T - rest| at `offset` (0 to 1) of every step, and its derivative by the number of steps."""
+        before, (y0, y1, early, late) = self.laid_out(steps)
         step = np.arange(steps)[:, None]
         is_before = step < before
-        slope = np.where(is_before, (y1 - y0) / before, (y2 - y1) / (steps - before))
+        slope = np.where(is_before, early, late)
         y = np.where(is_before, y0 + (step + offset) * slope, y1 + (step + offset - before) * slope)
         distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
         return distance, slope * np.where(self.is_square, 2.0 * y, distance)

@@ -335,8 +335,8 @@ class Venting:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        own = {
-            f.name: getattr(self, f.name)[..., index]
+        own: dict[str, Any] = {
+            f.name: np.take(getattr(self, f.name), index, axis=-1)
             for f in dataclasses.fields(self)
             if f.name not in ("table", "tank", "heat", "nozzle", "lines", "levels")
         }
