@@ -96,7 +96,7 @@ class WeatherByHour(Result):
         if chosen.size == 1:
             first: Weather = self.weathers[int(chosen[0])]
             return first
-        classes = {self.weathers[i].stability for i in chosen}
+        classes = {self.weathers[i].stability for i in chosen} or {self.weathers[0].stability}
         if len(classes) > 1:
             raise InputError("time: the stability class differs between these times; ask for them one by one")
         numbers: dict[str, Any] = {name: self._row(name, index) for name in NUMBERS}

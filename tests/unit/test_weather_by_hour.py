@@ -73,3 +73,9 @@ def test_several_times_of_different_stability_have_no_one_weather():
 def test_survives_pickling():
     table = lr.WeatherByHour(times=[0.0, 100.0], weathers=[COLD, WARM])
     assert pickle.loads(pickle.dumps(table)) == table
+
+
+def test_at_no_time_there_are_no_numbers():
+    night, day = lr.Weather(air_temperature=280.0), lr.Weather(wind_speed=4.0)
+    table = lr.WeatherByHour(times=[0.0, 3600.0], weathers=[night, day])
+    assert table.at(np.zeros((0, 3))).wind_speed.shape == (0, 3)
