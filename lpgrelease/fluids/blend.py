@@ -15,7 +15,7 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, InputError
 from lpgrelease.fluids.blend_transport import TRANSPORT, blend_transport
-from lpgrelease.fluids.cubic import R, add
+from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import (
     LIQUID,
     VAPOR,
@@ -99,11 +99,6 @@ class BlendTable:
         return tuple((self.mixture.molar_mass * self.fractions)[:, 0] / self.molar_mass)
 
     @property
-    def gas_constant(self) -> float:
-        """R/M [J/kg/K]."""
-        return R / self.molar_mass
-
-    @property
     def triple_temperature(self) -> float:
         """Highest triple point among the components [K]: something may freeze below it."""
         return float(self.mixture.triple_temperature.max())
@@ -112,11 +107,6 @@ class BlendTable:
     def highest_gas_temperature(self) -> float:
         """Upper end for gas [K]."""
         return HIGHEST_GAS
-
-    @property
-    def lowest_nozzle_temperature(self) -> float:
-        """Lowest temperature at rest from which a throat stays inside the table [K]."""
-        return self.lowest_temperature / 0.75
 
     @property
     def credit(self) -> str:

@@ -245,3 +245,16 @@ def test_no_point_is_marked_not_guessed():
         mixture, z, temperature=np.array([300.0, 440.0])
     )  # the second above any critical point
     assert point.found.tolist() == [True, False]
+
+
+def test_what_only_the_other_kind_of_fluid_has_is_refused_by_name():
+    blend = lr.Fluid({"propane": 0.6, "n-butane": 0.4})
+    with pytest.raises(
+        lr.InputError, match="is a blend: critical temperature is served for pure fluids only"
+    ):
+        blend.tables.critical_temperature  # noqa: B018
+    assert not hasattr(blend.tables, "_repr_html_")
+    with pytest.raises(lr.InputError, match="propane is a pure fluid, not a blend"):
+        lr.Fluid("propane").blend  # noqa: B018
+    triple = [lr.Fluid(name).triple_temperature for name in blend.components]
+    assert blend.triple_temperature == pytest.approx(max(triple), abs=0.5)

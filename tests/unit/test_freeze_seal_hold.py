@@ -484,3 +484,9 @@ def test_more_cloth_if_it_still_leaks():
     holds = assess_freeze_seal(PROPANE, hole, gauge_pressure=2e3, cloth=WetCloth(thickness=0.004 + added))
     assert holds.feasible
     assert plug.holding_pressure(holds.plug, holds.plug.thickness) > 2e3
+
+
+def test_no_scenarios_are_shown_as_none():
+    seal = assess_freeze_seal(PROPANE, HOLE, gauge_pressure=np.zeros(0))
+    assert seal.freeze_time.shape == (0,)
+    assert repr(seal).count("no scenario") == len(seal.conditions)

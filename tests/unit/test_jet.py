@@ -87,6 +87,8 @@ def test_refusals():
         drop_fall(Fluid("n-butane"), diameter=1e-4, height=1.0, air_temperature=272.0)
     with pytest.raises(OutOfRangeError, match=r"Reynolds number of the drop = .*\[?.*800.*extrapolate=True"):
         drop_fall(PROPANE, diameter=5e-3, height=1.0)
+    with pytest.raises(InputError, match="fluid must be a Fluid, got 'propane'"):
+        drop_fall("propane", diameter=1e-4, height=1.0)
     with pytest.warns(ValidityWarning, match="outside Reynolds number of the drop up to 800"):
         large = drop_fall(PROPANE, diameter=5e-3, height=1.0, extrapolate=True)
     assert large.provenance.outside_validity == ("Reynolds number of the drop up to 800",)

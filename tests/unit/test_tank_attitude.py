@@ -122,3 +122,8 @@ def test_errors():
         opening_height("a tank")
     with pytest.raises(InputError, match=r"shapes do not broadcast: .*pitch"):
         TiltedTank(diameter=np.ones(2), length=6.0, pitch=np.zeros(3))
+
+
+def test_openings_are_placed_on_shapes_only():
+    with pytest.raises(InputError, match="must be a horizontal, vertical, spherical or tilted tank, got"):
+        opening_height(lr.tank.Tank(diameter=1.0), axial=0.0, clock=0.0)
