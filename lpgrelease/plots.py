@@ -6,6 +6,7 @@ Colors are told apart by the color-blind, and lines also by their dashes.
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +14,8 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.fire.pictures import plot_fire, plot_heat_flux
 from lpgrelease.pool.pictures import plot_pool_heat
+from lpgrelease.response.story import stretches
+from lpgrelease.weather_by_hour import weather_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,9 +112,9 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     ax = _axes(ax, story)
     clock = _Clock(story)
     ax.plot(clock(story.time), story.gauge_pressure / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
-    shut = story.shut_in.time + story.phase_start[story.phase_names.index("holding")]
+    shut = story.shut_in.time + story.shut_in_from
     inside = shut <= story.phase_end[-1]
-    ambient = np.asarray(story.incident.weather.ambient_pressure)
+    ambient = np.asarray(weather_at(story.incident.weather, float(story.shut_in_from)).ambient_pressure)
     if story.plan.vents and np.count_nonzero(inside) > 1:
         rise = (story.shut_in.pressure[inside] - ambient) / 1e5
         ax.plot(
@@ -367,12 +370,10 @@ class _Clock:
     """Maps time to the picture's width: every phase gets a share of it, and is linear in time inside."""
 
     def __init__(self, story: Forecast) -> None:
-        ends = np.asarray(story.phase_end)
-        length = np.diff(ends, prepend=0.0)
-        shown = length > 1.0
-        self.names = [name for name, keep in zip(story.phase_names, shown, strict=True) if keep]
-        self.times = np.concatenate([[0.0], ends[shown]])
-        share = np.sqrt(length[shown])
+        told = stretches(story)
+        self.names = [each.name for each in told]
+        self.times = np.array([0.0, *(each.ends for each in told)])
+        share = np.sqrt([each.ends - each.begins for each in told])
         share = np.maximum(share / share.sum(), 0.13)
         self.edges = np.concatenate([[0.0], np.cumsum(share / share.sum())])
 
@@ -385,7 +386,7 @@ class _Clock:
             left, right = self.edges[i], self.edges[i + 1]
             ax.axvspan(left, right, color=PHASE_SHADES[i % len(PHASE_SHADES)], zorder=0, lw=0)
             if named:
-                words = PHASE_WORDS.get(name, name)
+                words = PHASE_WORDS.get(name, textwrap.fill(name, 12))
                 at = 0.5 * (left + right)
                 ax.annotate(
                     words, (at, 1.0), xytext=(0, 4), textcoords="offset points",

@@ -13,7 +13,15 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 
-__all__ = ["MOST_HOURS", "NUMBERS", "WeatherByHour", "ambient_at", "weather_at_start", "weather_pieces"]
+__all__ = [
+    "MOST_HOURS",
+    "NUMBERS",
+    "WeatherByHour",
+    "ambient_at",
+    "weather_at",
+    "weather_at_start",
+    "weather_pieces",
+]
 
 MOST_HOURS = 1000
 """Longest table: six weeks by the hour."""
@@ -108,6 +116,17 @@ class WeatherByHour(Result):
         for i, weather in enumerate(self.weathers[1:], start=1):
             value = np.where(index >= i, getattr(weather, name), value)
         return value
+
+
+def weather_at(weather: Weather | WeatherByHour, time: float) -> Weather:
+    """Return the weather that holds at a time [s].
+
+    Examples
+    --------
+    >>> float(weather_at(Weather(wind_speed=3.0), 60.0).wind_speed)
+    3.0
+    """
+    return weather.at(time) if isinstance(weather, WeatherByHour) else weather
 
 
 def weather_at_start(weather: Weather | WeatherByHour) -> Weather:

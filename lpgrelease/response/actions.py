@@ -45,6 +45,22 @@ class PlanStep(Result):
     starts: When | Sequence[When] | None = plain("on which it begins", default=None)
     provenance: Provenance = plain("where the numbers come from", default=AS_PLANNED)
 
+    @property
+    def begins_on(self) -> tuple[When, ...]:
+        """Conditions of which one lets it begin; none: on arrival."""
+        return whens_of(self.starts, "starts") if self.starts else ()
+
+    @property
+    def ends_on(self) -> tuple[When, ...]:
+        """Conditions of which one ends it; none: it ends by itself."""
+        ends = getattr(self, "ends", None)
+        return whens_of(ends, "ends") if ends else ()
+
+    @property
+    def vents(self) -> tuple[Opening | Line, ...]:
+        """Vents that it opens."""
+        return vents_of(getattr(self, "vent", ()))
+
     def _check_common(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
             raise InputError(f"name must be a word, got {self.name!r}")
@@ -348,7 +364,7 @@ def vent_rows(steps: Sequence[PlanStep]) -> tuple[tuple[Opening | Line, ...], tu
     rows: list[tuple[int, ...]] = []
     for step in steps:
         own: list[int] = []
-        for item in step.vent if isinstance(step, Vent) else ():
+        for item in step.vents:
             same = [i for i, known in enumerate(vents) if known == item and i not in own]
             if not same:
                 vents.append(item)

@@ -86,7 +86,7 @@ def _waits_for_ground(script: Script) -> int:
     fires = {step.name for step in script.steps if isinstance(step, BurnPool)}
     count = 0
     for step in script.steps:
-        whens = (*(step.starts or ()), *(getattr(step, "ends", None) or ()))
+        whens = (*step.begins_on, *step.ends_on)
         count += any(when.ground_dry or when.after in fires for when in whens)
     return count
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lpgrelease.response.actions import BurnPool, KeepOut
 from lpgrelease.results import BoolArray
 
 if TYPE_CHECKING:
@@ -52,6 +53,10 @@ ICE_PASSED = (
 )
 STILL_LEAKS = "Liquid still leaks when the forecast ends: the ground stays wet longer than told here."
 LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends."
+TOO_NEAR = (
+    "The circle kept free of people is smaller than the farthest distance that was computed for this plan."
+)
+LIT_EARLY = "The pool is lit before people are out of the way: nothing in the plan says that they are."
 LIQUID_FULL = "The liquid comes to fill the whole tank: it can burst, or its relief valve throws liquid."
 
 
@@ -68,10 +73,8 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     dry = _any([reason == "liquid gone" for reason in stopped])
     full = _any([reason == "liquid full" for reason in stopped])
     sealed: list[BoolArray] = [*np.moveaxis(story.sealed, -1, 0)] if story.seals else []
-    held = story.phase_names.index("holding")
-    shut_in = not (story.plan.keep_venting and story.plan.vents)
-    passed = shut_in & (story.ice_limit_after < story.phase_end[..., held] - story.phase_start[..., held])
-    flames = story.pit is not None or bool(story.plan.flare and story.plan.vents)
+    passed = _ice_passed(story)
+    flames = story.pit is not None or any(burns for burns, _ in story.plan.flares)
     burns = flames and story.incident.contents.fluid.flammable and bool(story.incident.leaks)
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
@@ -83,10 +86,45 @@ def warnings(story: Forecast) -> tuple[str, ...]:
         (story.liquid_still_leaks, STILL_LEAKS),
         (np.asarray(burns), OPEN_FLAME),
         (np.isinf(story.pool.gone_at), LIES_ON),
+        *((_too_near(story, step), TOO_NEAR) for step in story.plan.steps or () if isinstance(step, KeepOut)),
+        (_lit_early(story), LIT_EARLY),
     ]
     texts = [_told(np.asarray(where), text) for where, text in found]
     cargo = story.incident.contents.fluid.cautions
     return (*cargo, *(text for text in texts if text))
+
+
+def _ice_passed(story: Forecast) -> BoolArray:
+    """Whether the gauge passes what the weakest plug is trusted to hold."""
+    if story.step_active is None:
+        held = story.phase_names.index("holding")
+        shut_in = not (story.plan.keep_venting and story.plan.vents)
+        lasts = story.phase_end[..., held] - story.phase_start[..., held]
+        return np.asarray(shut_in & (story.ice_limit_after < lasts))
+    limit = np.full(story.sealed.shape[:-1], np.inf)
+    for i, seal in enumerate(story.seals):
+        limit = np.where(story.sealed[..., i], np.minimum(limit, seal.highest_holding_gauge_pressure), limit)
+    later = story.time >= np.asarray(story.shut_in_from)[..., None]
+    return np.asarray((later & (story.gauge_pressure > np.asarray(limit)[..., None])).any(axis=-1))
+
+
+def _too_near(story: Forecast, step: KeepOut) -> BoolArray:
+    """Whether the circle kept free is smaller than the farthest distance of all phases."""
+    return np.asarray(story.distances().stay_away.max(axis=-1) > step.distance)
+
+
+def _lit_early(story: Forecast) -> BoolArray:
+    """Whether a pool is to be lit while liquid or gas still leaks, or before people are out."""
+    found = np.zeros(story.shape, dtype=np.bool_)
+    if story.step_begins is None or story.plan.steps is None:
+        return found
+    fires = [k for k, step in enumerate(story.plan.steps) if isinstance(step, BurnPool)]
+    outs = [k for k, step in enumerate(story.plan.steps) if isinstance(step, KeepOut)]
+    for k in fires:
+        lit = np.asarray(story.step_begins)[..., k]
+        out = np.max([np.asarray(story.step_ends)[..., j] for j in outs], axis=0) if outs else np.inf
+        found = found | (np.isfinite(lit) & (lit < out))
+    return np.asarray(found)
 
 
 def _any(rows: Iterable[BoolArray]) -> BoolArray:

@@ -30,6 +30,7 @@ from lpgrelease.response.spilling import knots, on_the_ground, spilt_by, watch_p
 from lpgrelease.response.story import Forecast
 from lpgrelease.tank import Contents
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import weather_at_start
 
 __all__ = ["forecast"]
 
@@ -206,7 +207,7 @@ class _Progress:
 def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: Joined) -> dict[str, Any]:
     """When the gauge came down, or where it settled."""
     run = parts[1].run
-    ambient = incident.weather.ambient_pressure
+    ambient = weather_at_start(incident.weather).ambient_pressure
     was_down = run.pressure[..., 0] - ambient <= plan.stop_at_gauge_pressure
     down = was_down | (run.stopped_by == "gauge pressure")
     return {

@@ -104,7 +104,7 @@ class When(Result):
     --------
     >>> dawn = When(clock="06:30", gauge_at_most=700.0)
     >>> dawn.told
-    'the gauge at or below 0.10 psi (0.007 bar), the clock at 06:30 or later'
+    'the gauge reads at or below 0.10 psi (0.007 bar), and the clock shows 06:30 or later'
     """
 
     time: QuantityLike | None = quantity("s", "at or after this time", default=None)
@@ -162,7 +162,7 @@ class When(Result):
         """What it says, in words, of one scenario."""
         from lpgrelease.response.words import condition_in_words
 
-        return ", ".join(condition_in_words(self, name) for name in self.given)
+        return ", and ".join(condition_in_words(self, name) for name in self.given)
 
 
 class Now(NamedTuple):
@@ -220,13 +220,16 @@ def due_at(when: When, name: str, now: Now) -> FloatArray:
     if name == "time":
         return np.broadcast_to(np.asarray(when.time), never.shape)
     if name == "clock":
-        return np.mod(np.asarray(when.clock) - now.clock_at_start, DAY) + np.zeros(never.shape)
+        return np.asarray(np.mod(np.asarray(when.clock) - now.clock_at_start, DAY) + np.zeros(never.shape))
     if name == "ground_dry":
         return now.dry_at
     rows = now.ends if name == "after" else now.begins
-    return rows[:, now.names.index(getattr(when, name))] + np.broadcast_to(when.wait, never.shape)
+    row = rows[:, now.names.index(getattr(when, name))]
+    return np.asarray(row + np.broadcast_to(when.wait, never.shape))
 
 
+OF_STEPS = ("after", "after_start", "ground_dry")
+"""Conditions that other steps, or the ground, have to meet."""
 OF_TIME = ("time", "clock", "after", "after_start", "ground_dry")
 
 

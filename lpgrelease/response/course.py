@@ -100,6 +100,7 @@ class _Running:
         whole = shape or (1,)
         n = int(np.prod(whole))
         index = np.unravel_index(np.arange(n), whole)
+        self.leaks = tuple(pick(leak, whole, index) for leak in incident.leaks)
         self.scene, self.standing = scene_of(incident, plan, shape)
         self.pad_gas = incident.contents.pad_gas
         self.steps: tuple[PlanStep, ...] = tuple(pick(step, whole, index) for step in script.steps)
@@ -140,7 +141,7 @@ class _Running:
         self._look()
 
     def _check_clock(self, incident: Incident) -> None:
-        whens = [when for step in self.steps for when in (*step.starts, *getattr(step, "ends", ()))]
+        whens = [when for step in self.steps for when in (*step.begins_on, *step.ends_on)]
         if incident.clock is None and any(when.clock is not None for when in whens):
             raise InputError("clock: a step waits for a time of day; give the incident's clock")
 
@@ -242,7 +243,9 @@ class _Running:
             self._set(k, waits & (self.stopped == "liquid gone"), NOT_NEEDED, begins=True, ends=True)
             self._set(k, waits & (self.stopped != "") & (self.stopped != "liquid gone"), IMPOSSIBLE)
             waits = waits & (self.stopped == "")
-        begins = waits & (holds(step.starts, self._now()) if step.starts else np.ones(n, dtype=np.bool_))
+        begins = waits & (
+            holds(step.begins_on, self._now()) if step.begins_on else np.ones(n, dtype=np.bool_)
+        )
         if isinstance(step, BurnPool):
             dry = begins & (self.dry_at <= self.time)
             self._set(k, dry, NOT_NEEDED, begins=True, ends=True)
@@ -286,15 +289,13 @@ class _Running:
             until = np.maximum(until, np.where(freezes, seal.freeze_time, 0.0))
         ends = self.time + step.laying_time + until
         self.due[:, k] = np.where(lays, ends, self.due[:, k])
-        return lays
+        return np.asarray(lays)
 
     def _assess(self, step: Seal) -> tuple[FreezeSeal, ...]:
         scene = self.scene
         return tuple(
-            assess_leak(
-                scene.fluid, self.contents, scene.openings[i], self.wet[:, i], step.cloth, self.weather
-            )
-            for i in range(scene.leaks)
+            assess_leak(scene.fluid, self.contents, leak, self.wet[:, i], step.cloth, self.weather)
+            for i, leak in enumerate(self.leaks)
         )
 
     def _end(self, k: int) -> None:
@@ -312,7 +313,7 @@ class _Running:
             self._freeze(k, due)
         elif np.isfinite(self.due[:, k]).any():
             self._set(k, due, DONE, ends=True)
-        ends = getattr(step, "ends", ())
+        ends = step.ends_on
         if ends:
             self._set(k, goes & ~dry & holds(ends, self._now()), DONE, ends=True)
         longest = getattr(step, "longest", None)
@@ -400,13 +401,13 @@ class _Running:
         for k, step in enumerate(self.steps):
             waits, goes = self.states[:, k] == WAITING, self.states[:, k] == ACTIVE
             if waits.any():
-                soonest = np.where(waits, np.minimum(soonest, next_time(step.starts, now)), soonest)
+                soonest = np.where(waits, np.minimum(soonest, next_time(step.begins_on, now)), soonest)
             if goes.any():
                 due = np.where(self.due[:, k] > self.time, self.due[:, k], np.inf)
                 longest = getattr(step, "longest", None)
                 if longest is not None:
                     due = np.minimum(due, self.begins[:, k] + longest)
-                due = np.minimum(due, next_time(getattr(step, "ends", ()), now))
+                due = np.minimum(due, next_time(step.ends_on, now))
                 soonest = np.where(goes, np.minimum(soonest, due), soonest)
         return soonest
 
@@ -414,7 +415,7 @@ class _Running:
         """Conditions on the tank that are waited for, and where."""
         found = []
         for k, step in enumerate(self.steps):
-            for whens, state in ((step.starts, WAITING), (getattr(step, "ends", ()), ACTIVE)):
+            for whens, state in ((step.begins_on, WAITING), (step.ends_on, ACTIVE)):
                 where = (self.states[:, k] == state) & (self.time >= self.arrival)
                 found += [(when, where & ready(when, now)) for when in whens if where.any()]
         return found
@@ -438,7 +439,7 @@ class _Running:
                 if name in TARGETS:
                     narrow(name, where, np.asarray(getattr(when, name)))
         for k, step in enumerate(self.steps):
-            rests = [when.settled for when in (*step.starts, *getattr(step, "ends", ()))]
+            rests = [when.settled for when in (*step.begins_on, *step.ends_on)]
             if any(rests):  # a march tells that it has come to rest where it is to stop at a pressure
                 narrow("gauge_at_most", (self.states[:, k] <= ACTIVE) & ~self.settled, np.zeros(n))
         first = np.isinf(self.zero_at) & (self.time >= self.arrival)

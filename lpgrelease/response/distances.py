@@ -17,6 +17,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.response.spilling import add_openings
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import NUMBERS, ambient_at
 
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
@@ -70,11 +71,12 @@ def find_distances(story: Forecast) -> Distances:
     the most that the pool evaporates, and what is vented where it is not flared. A phase that takes no
     time has none. Heat: api2014flares.
     """
-    fluid, weather = story.incident.contents.fluid, _timed(story.incident.weather)
+    fluid, weathers = story.incident.contents.fluid, _weathers(story)
     gas, across = _gas(story), _pool_across(story)
     parts = [_nothing(np.zeros(np.broadcast_shapes(gas.shape, across.shape)))]
     if fluid.flammable:
-        parts += [_cloud(fluid, weather, gas), _lit_pool(fluid, weather, across)]
+        weather = weathers[0][1]
+        parts += [_clouds(fluid, weathers, gas), _lit_pool(fluid, weather, across)]
         parts += [_flares(story, weather, _flare_flows(story)), _pit(story, gas.shape)]
     found: dict[str, Any] = {name: value for part in parts for name, value in part.fields.items()}
     reach = [
@@ -105,6 +107,16 @@ def _nothing(zero: FloatArray) -> _Part:
     return _Part(dict.fromkeys(names, zero) | {"calm": np.zeros(zero.shape[:-1], dtype=np.bool_)[()]})
 
 
+def _clouds(fluid: Fluid, weathers: list[tuple[BoolArray, Weather]], gas: FloatArray) -> _Part:
+    """Return the clouds; each stability class is computed for all phases and taken where it holds."""
+    parts = [_cloud(fluid, weather, gas) for _, weather in weathers]
+    fields = dict(parts[0].fields)
+    for (holds, _), part in zip(weathers[1:], parts[1:], strict=True):
+        fields = {name: np.where(holds, part.fields[name], value) for name, value in fields.items()}
+    fields["calm"] = np.asarray(fields["calm"]).any(axis=-1)
+    return _Part(fields, tuple(dict.fromkeys(key for part in parts for key in part.sources)))
+
+
 def _cloud(fluid: Fluid, weather: Weather, gas: FloatArray) -> _Part:
     flows = gas > 0.0
     source = np.where(flows, gas, NO_FLOW)
@@ -113,7 +125,7 @@ def _cloud(fluid: Fluid, weather: Weather, gas: FloatArray) -> _Part:
         "flammable": np.where(flows, cloud.level_distance[..., 0], 0.0),
         "half_limit": np.where(flows, cloud.distance, 0.0),
         "half_limit_high": np.where(flows, cloud.distance_high, 0.0),
-        "calm": np.asarray(cloud.calm)[..., 0],
+        "calm": np.broadcast_to(cloud.calm, gas.shape),
     }
     return _Part(fields, cloud.provenance.sources)
 
@@ -130,9 +142,9 @@ def _lit_pool(fluid: Fluid, weather: Weather, across: FloatArray) -> _Part:
 
 def _flares(story: Forecast, weather: Weather, flows: list[FloatArray]) -> _Part:
     """Return the largest of the flares."""
-    high = np.asarray(story.plan.flare_height)[..., None]
     parts, sources = [], ["api2014flares"]
-    for opening, flow in zip(story.plan.vents, flows, strict=True):
+    for opening, flow, (_, height) in zip(story.plan.vents, flows, story.plan.flares, strict=True):
+        high = np.asarray(height)[..., None]
         wide = np.asarray(opening.diameter)[..., None]
         flare = vapor_flare(
             story.incident.contents.fluid, mass_flow=flow, height=high, diameter=wide, weather=weather
@@ -149,10 +161,19 @@ def _pit(story: Forecast, shape: tuple[int, ...]) -> _Part:
     """Return the burn pit's, while liquid is pumped out."""
     if story.pit is None:
         return _Part({})
-    far = np.zeros(shape)
-    i = story.phase_names.index("transferring")
-    far[..., i] = np.where(_lasts(story)[..., i], story.pit.standoff(HEAT_FLUX), 0.0)
+    burns = np.where(_pumps(story) & _lasts(story), 1.0, 0.0)
+    far = np.broadcast_to(burns * np.asarray(story.pit.standoff(HEAT_FLUX))[..., None], shape)
     return _Part({"pit_standoff": far}, story.pit.provenance.sources)
+
+
+def _pumps(story: Forecast) -> BoolArray:
+    """Whether liquid is pumped out in each phase."""
+    if story.step_active is None:
+        return np.array([name == "transferring" for name in story.phase_names])
+    phases = len(story.phase_names)
+    rows = story.transferred.reshape(*story.transferred.shape[:-1], phases, -1)
+    pumps: BoolArray = rows[..., -1] > rows[..., 0]
+    return pumps
 
 
 def _lasts(story: Forecast) -> BoolArray:
@@ -169,17 +190,19 @@ def _largest(values: FloatArray, phases: int) -> FloatArray:
 def _gas(story: Forecast) -> FloatArray:
     """Largest flow of gas and drops into the air in each phase [kg/s]."""
     incident, phases = story.incident, len(story.phase_names)
+    some = story.time[..., ::POINTS_SHARE]
     wet = story.leak_passes_liquid
     vapor = add_openings(np.where(wet, 0.0, story.leak_flow), -2)
     liquid = add_openings(np.where(wet, story.leak_flow, 0.0), -2)
-    ambient = np.asarray(incident.weather.ambient_pressure)[..., None]
+    ambient = ambient_at(incident.weather, some)
     warm = story.temperature[..., ::POINTS_SHARE]
     boils = flash(incident.contents.fluid, temperature=warm, ambient_pressure=ambient).vapor_fraction
     share = np.repeat(boils, POINTS_SHARE, axis=-1)[..., : story.time.shape[-1]]
     drops = (1.0 - share) * (1.0 - np.asarray(incident.captured_fraction)[..., None])
     flow = vapor + liquid * (share + drops)
-    if not story.plan.flare:
-        flow = flow + add_openings(story.vent_flow, -2)
+    unburnt = np.array([0.0 if burns else 1.0 for burns, _ in story.plan.flares])
+    flow = flow + add_openings(story.vent_flow * unburnt[:, None], -2)
+    flow = flow + add_openings(story.relief_flow, -2)
     lasts = _lasts(story)
     from_tank = np.where(lasts, _largest(flow, phases), 0.0)
     return from_tank + np.where(lasts, _in_phases(story, story.pool.evaporation_rate), 0.0)
@@ -196,14 +219,36 @@ def _in_phases(story: Forecast, values: FloatArray) -> FloatArray:
 
 def _flare_flows(story: Forecast) -> list[FloatArray]:
     """Largest flow of each vent in each phase, where it is flared [kg/s]."""
-    phases, burn = len(story.phase_names), 1.0 if story.plan.flare else 0.0
-    rows = np.moveaxis(story.vent_flow, -2, 0)
-    return [burn * np.where(_lasts(story), _largest(row, phases), 0.0) for row in rows]
+    phases, rows = len(story.phase_names), np.moveaxis(story.vent_flow, -2, 0)
+    burns = [1.0 if flare else 0.0 for flare, _ in story.plan.flares]
+    return [
+        share * np.where(_lasts(story), _largest(row, phases), 0.0)
+        for share, row in zip(burns, rows, strict=True)
+    ]
 
 
 def _pool_across(story: Forecast) -> FloatArray:
     """Widest the pool is in each phase [m]."""
     return np.where(_lasts(story), 2.0 * _in_phases(story, story.pool.radius), 0.0)
+
+
+def _weathers(story: Forecast) -> list[tuple[BoolArray, Weather]]:
+    """Return the weather of each phase, once for each stability class, and in which phases that holds."""
+    given, starts = story.incident.weather, story.phase_start
+    if isinstance(given, Weather):
+        return [(np.ones(starts.shape, dtype=np.bool_), _timed(given))]
+    index = np.searchsorted(given.times, starts, side="right") - 1
+    numbers: dict[str, Any] = {}
+    for name in NUMBERS:
+        row = np.zeros(starts.shape)
+        for i, piece in enumerate(given.weathers):
+            row = np.where(index == i, np.asarray(getattr(piece, name))[..., None], row)
+        numbers[name] = row
+    found = []
+    for stability in dict.fromkeys(piece.stability for piece in given.weathers):
+        own = [i for i, piece in enumerate(given.weathers) if piece.stability == stability]
+        found.append((np.isin(index, own), Weather(**numbers, stability=stability)))
+    return found
 
 
 def _timed(weather: Weather) -> Weather:

@@ -238,7 +238,7 @@ class ResponsePlan(Result):
         if len(set(names)) < len(names):
             raise InputError(f"steps: each name stands once, got {', '.join(names)}")
         for step in given:
-            for when in (*step.starts, *getattr(step, "ends", ())):
+            for when in (*step.begins_on, *step.ends_on):
                 for awaited in (when.after, when.after_start):
                     if awaited is not None and (awaited not in names or awaited == step.name):
                         wrong = f"'{step.name}' waits for '{awaited}', which is no other step"

@@ -63,6 +63,7 @@ def join(
         "leaked": gone[..., :n, :],
         "vent_flow": flow[..., n:m, :],
         "vented": gone[..., n:m, :],
+        "relief_flow": flow[..., m:, :],
         "relieved": gone[..., m:, :],
         "transferred": _added_up(taken),
         "heat_gained": _added_up([run.heat_gained for run in runs]),
@@ -76,10 +77,10 @@ def gauge_pressure(
 ) -> FloatArray:
     """Pressure above that of the air of the time [Pa]; in each history the weather is that of its start."""
     if isinstance(incident.weather, Weather):
-        return pressure - np.asarray(incident.weather.ambient_pressure)[..., None]
+        return np.asarray(np.subtract(pressure, np.asarray(incident.weather.ambient_pressure)[..., None]))
     points = time.shape[-1] // (starts.shape[-1] - 1)
     at = np.repeat(starts[..., :-1], points, axis=-1)
-    return pressure - ambient_at(incident.weather, at)
+    return np.subtract(pressure, ambient_at(incident.weather, at))
 
 
 def _added_up(rows: list[FloatArray]) -> FloatArray:

@@ -10,12 +10,13 @@ import numpy as np
 
 from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release import Opening
+from lpgrelease.release import Line, Opening
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.seals import assess_leak
 from lpgrelease.results import BoolArray
 from lpgrelease.tank import Contents, TankFire, TankHistory, tank_history
 from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import weather_at_start
 
 __all__ = [
     "POINTS",
@@ -94,7 +95,9 @@ def lay_seals(incident: Incident, plan: ResponsePlan, venting: TankHistory) -> t
     contents = venting.final
     wet = venting.passes_liquid[..., -1]
     assessed = tuple(
-        assess_leak(contents.fluid, contents, leak, wet[..., i], plan.seal, incident.weather)
+        assess_leak(
+            contents.fluid, contents, leak, wet[..., i], plan.seal, weather_at_start(incident.weather)
+        )
         for i, leak in enumerate(incident.leaks)
     )
     duration = plan.laying_time
@@ -114,7 +117,7 @@ def look_ahead(incident: Incident, plan: ResponsePlan, contents: Contents, shut:
     return Phase("holding", march(contents, openings, incident, duration=plan.hold))
 
 
-def openings_while_holding(incident: Incident, plan: ResponsePlan, shut: BoolArray) -> list[Opening]:
+def openings_while_holding(incident: Incident, plan: ResponsePlan, shut: BoolArray) -> list[Opening | Line]:
     """Return the leaks, shut where they are sealed, and the vents, shut unless the plan keeps them open."""
     vents = [closed(item, not plan.keep_venting, incident.contents.tank.height) for item in plan.vents]
     return [*_remaining(incident, shut), *vents]
@@ -139,7 +142,9 @@ def pressure_return(
         The history to each of them.
     """
     shut_vents = tuple(closed(item, True, contents.tank.height) for item in plan.vents)
-    return back_at(contents, incident.leaks, shut, shut_vents, incident.weather, gauge_pressures)
+    return back_at(
+        contents, incident.leaks, shut, shut_vents, weather_at_start(incident.weather), gauge_pressures
+    )
 
 
 def back_at(
@@ -170,7 +175,7 @@ def back_at(
     return np.where(there, 0.0, back), run
 
 
-def closed(opening: Opening, shut: Any, top: FloatArray) -> Opening:
+def closed(opening: Opening | Line, shut: Any, top: FloatArray) -> Opening | Line:
     """Return the opening with no flow, and at the tank's `top`, where it is `shut`.
 
     No liquid stands at the top: a tank without a leak of liquid is marched in long steps.
@@ -182,14 +187,18 @@ def closed(opening: Opening, shut: Any, top: FloatArray) -> Opening:
     return changed
 
 
-def _remaining(incident: Incident, shut: BoolArray) -> list[Opening]:
+def _remaining(incident: Incident, shut: BoolArray) -> list[Opening | Line]:
     top = incident.contents.tank.height
     return [closed(leak, shut[..., i], top) for i, leak in enumerate(incident.leaks)]
 
 
-def march(contents: Contents, openings: list[Opening], incident: Incident, **limits: Any) -> TankHistory:
+def march(
+    contents: Contents, openings: list[Opening | Line], incident: Incident, **limits: Any
+) -> TankHistory:
     """History of the tank in the incident's weather."""
-    return tank_history(contents, openings=openings, weather=incident.weather, points=POINTS, **limits)
+    return tank_history(
+        contents, openings=openings, weather=weather_at_start(incident.weather), points=POINTS, **limits
+    )
 
 
 def ice_limit(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
@@ -201,4 +210,4 @@ def ice_limit(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
 
 
 def _gauge_pressure(contents: Contents, incident: Incident) -> FloatArray:
-    return contents.gauge_pressure(ambient_pressure=incident.weather.ambient_pressure)
+    return contents.gauge_pressure(ambient_pressure=weather_at_start(incident.weather).ambient_pressure)

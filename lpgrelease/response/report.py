@@ -10,12 +10,18 @@ import numpy as np
 
 import lpgrelease
 from lpgrelease.pool import Hollow
+from lpgrelease.release import Line, Opening
 from lpgrelease.response import units
+from lpgrelease.response.actions import Seal
+from lpgrelease.response.script import script_of
+from lpgrelease.response.story import stretches
 from lpgrelease.response.timeline import aside, outcome_of_venting, table
+from lpgrelease.response.words import conditions_in_words
+from lpgrelease.weather import Weather
+from lpgrelease.weather_by_hour import weather_pieces
 
 if TYPE_CHECKING:
     from lpgrelease.freeze_seal import FreezeSeal
-    from lpgrelease.release import Opening
     from lpgrelease.response.distances import Distances
     from lpgrelease.response.story import Forecast
 
@@ -27,11 +33,15 @@ SAME_TIME = 1.0
 SIMPLIFICATIONS = (
     "Liquid, vapor and wall of the tank share one temperature. A dry wall above the liquid lags in truth.",
     "The vent passes what stands at its height when the liquid lies at rest; boiling liquid swells and can "
-    "reach it. Friction in a line counts only as far as the vent's discharge coefficient holds it.",
+    "reach it.",
     "Liquid leaves a leak as liquid, the most that can leave; a boiling mixture would leave more slowly.",
     "All cloths are laid at once, and freeze while everything stays open. A frozen plug is taken to hold "
     "for the rest of the look ahead.",
-    "No fire near the tank, no rain, no frost on the tank or the pool; both bring heat and shorten times.",
+    "No rain on the tank, and no frost; both bring heat and shorten times.",
+)
+NO_FIRE = "No fire near the tank."
+NO_FRICTION = (
+    "Friction in a line to the vent counts only as far as the vent's discharge coefficient holds it."
 )
 
 
@@ -57,9 +67,14 @@ def report(story: Forecast) -> str:
 
 
 def _left_out(story: Forecast) -> tuple[str, ...]:
+    found = list(SIMPLIFICATIONS)
+    if story.incident.fire is None:
+        found.append(NO_FIRE)
+    if any(isinstance(vent, Opening) for vent in story.plan.vents):
+        found.append(NO_FRICTION)
     if story.incident.contents.fluid.is_blend:
-        return SIMPLIFICATIONS
-    return (*SIMPLIFICATIONS, "The fluid is pure. What is sold under its name is not.")
+        return tuple(found)
+    return (*found, "The fluid is pure. What is sold under its name is not.")
 
 
 def _listed(heading: str, texts: tuple[str, ...]) -> list[str]:
@@ -84,7 +99,7 @@ def _five(story: Forecast, distances: Distances) -> list[str]:
 
 
 def _time_to_zero(story: Forecast) -> str:
-    start, end = float(story.phase_start[1]), float(story.phase_end[1])
+    start, end = float(story.venting_from), float(story.venting_until)
     if story.zero_gauge_reached and end - start < 1.0:
         return "It reads zero or less already when the responders arrive."
     if story.zero_gauge_reached:
@@ -97,10 +112,13 @@ def _time_to_zero(story: Forecast) -> str:
 
 
 def _left(story: Forecast) -> str:
-    run = story.runs[1]
-    volume = units.liquid(float(run.liquid_volume[-1]), float(run.liquid_mass[-1]))
-    share = float(run.liquid_volume[-1] / run.final.tank.volume)
-    cold = _both(units.temperature(float(run.temperature[-1])))
+    names = ("liquid_volume", "liquid_mass", "temperature")
+    cubic_meters, kilograms, kelvin = (
+        float(np.interp(story.venting_until, story.time, getattr(story, name))) for name in names
+    )
+    volume = units.liquid(cubic_meters, kilograms)
+    share = cubic_meters / float(story.incident.contents.tank.volume)
+    cold = _both(units.temperature(kelvin))
     return f"**{_both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
 
 
@@ -132,7 +150,15 @@ def _doing(phase: str) -> str:
         "holding": "the seals hold",
         "transferring": "liquid is pumped out",
         "emptying": "the rest boils away",
-    }.get(phase, f"the phase of {phase} lasts")
+        "before arrival": "nobody is there yet",
+        "nothing is done": "nothing is done",
+    }.get(phase, _go_on(phase.split(", ")))
+
+
+def _go_on(names: list[str]) -> str:
+    """Return steps that go on at once, in words."""
+    quoted = [f"'{name}'" for name in names]
+    return f"{quoted[0]} goes on" if len(quoted) == 1 else f"{' and '.join(quoted)} go on"
 
 
 def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
@@ -149,10 +175,10 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
         d.pit_standoff,
         d.stay_away,
     )
-    for i, name in enumerate(d.phase_names):
-        if story.phase_end[i] - story.phase_start[i] > SAME_TIME:
-            cells = " | ".join(_both(units.length(float(row[i]))) if row[i] > 0.0 else "none" for row in rows)
-            lines.append(f"| {_doing(name)} | {cells} |")
+    for each in stretches(story):
+        most = [max(float(row[i]) for i in each.phases) for row in rows]
+        cells = " | ".join(_both(units.length(far)) if far > 0.0 else "none" for far in most)
+        lines.append(f"| {_doing(each.name)} | {cells} |")
     return [
         *lines,
         "",
@@ -167,10 +193,12 @@ def _steps(story: Forecast) -> list[str]:
     lines = ["| step | | from | until | why not, and when it could be done |", "|:---|:---|---:|---:|:---|"]
     for step in story.steps():
         when = "" if not step.reason else f"{step.reason}."
-        if step.state in ("impossible", "given up"):
+        if step.state in ("impossible", "given up", "falls short"):
             at = units.duration(step.possible_at)
             when += " Not in this forecast." if at == "never" else f" Possible from {at} on."
-        cells = (step.name, step.state, units.duration(step.begins), units.duration(step.ends), when)
+        begun = math.isfinite(step.begins)
+        span = [units.duration(t) if begun else "" for t in (step.begins, step.ends)]
+        cells = (step.name, step.state, *span, when)
         lines.append(f"| {' | '.join(cells)} |")
     return lines
 
@@ -218,9 +246,22 @@ def _ice(story: Forecast) -> list[str]:
         return [_ice_in_short(story)]
     lines = []
     for i, seal in enumerate(story.seals):
-        wet = bool(story.runs[1].passes_liquid[i, -1])
+        at = np.searchsorted(story.time, _laid_at(story), side="right") - 1
+        wet = bool(story.leak_passes_liquid[i, at])
         lines.append(_one_seal(i, seal, wet=wet))
     return lines
+
+
+def _laid_at(story: Forecast) -> float:
+    """Return when the cloths were laid, or would have been."""
+    if story.step_begins is None:
+        return float(story.venting_until)
+    begun = [
+        float(at)
+        for at, step in zip(story.step_begins, script_of(story.plan).steps, strict=True)
+        if isinstance(step, Seal) and math.isfinite(at)
+    ]
+    return min(begun, default=float(story.phase_end[-1]))
 
 
 def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
@@ -267,7 +308,9 @@ def _ledger(story: Forecast) -> list[str]:
     rows = [
         ("in the tank when the leak began", ledger.initial),
         ("still in the tank", ledger.in_tank),
-        (f"let out through the vent{', and burned' if story.plan.flare else ''}", ledger.vented),
+        ("let out through the vent", ledger.vented),
+        ("- of that, burned in flares", ledger.flared),
+        ("let out through relief valves", ledger.relieved),
         (f"pumped out{', and burned in the pit' if story.pit is not None else ''}", ledger.transferred),
         ("leaked as vapor", ledger.leaked_as_vapor),
         ("leaked as liquid", ledger.leaked_as_liquid),
@@ -275,6 +318,7 @@ def _ledger(story: Forecast) -> list[str]:
         ("- of that, drops that stayed in the air", ledger.airborne),
         ("- of that, on the ground", ledger.on_ground),
         ("- of that, evaporated from the ground", ledger.evaporated),
+        ("- of that, burned on the ground", ledger.burned),
         ("- of that, run over the rim", ledger.overflowed),
     ]
     lines = ["| where | lb | kg |", "|:---|---:|---:|"]
@@ -299,25 +343,61 @@ def _given(story: Forecast) -> list[str]:
         f"- Contents: {contents.fluid.name}, {float(contents.fill):.0%} liquid by volume, at {start}.",
         *(f"- Leak {i + 1}: {_opening(item)}." for i, item in enumerate(incident.leaks)),
         *(f"- Vent {i + 1}: {_opening(item)}." for i, item in enumerate(story.plan.vents)),
+        *(f"- Relief valve {i + 1}: {_valve(item)}." for i, item in enumerate(incident.relief)),
+        *_fire(story),
         *_surroundings(story),
         f"- Of the liquid left after the flash, {float(incident.captured_fraction):.0%} lands on the ground.",
-        _plan(story),
+        *([_plan(story)] if story.plan.steps is None else _list_of_steps(story)),
     ]
 
 
 def _surroundings(story: Forecast) -> list[str]:
-    weather, ground, site = story.incident.weather, story.incident.ground, story.incident.site
-    air = weather.air_temperature
+    ground, site = story.incident.ground, story.incident.site
+    pieces = list(weather_pieces(story.incident.weather))
+    air = pieces[0][2].air_temperature
     ground_at = air if ground.temperature is None else ground.temperature
     return [
-        f"- Weather: air {_both(units.temperature(float(air)))}, wind "
-        f"{_both(units.speed(float(weather.wind_speed)))}, relative humidity "
-        f"{float(weather.relative_humidity):.0%}, sunshine {float(weather.solar_irradiance):.3g} W/m2, "
-        f"{float(weather.cloud_cover):.0%} of the sky covered, air pressure "
-        f"{float(weather.ambient_pressure) / 100.0:.0f} hPa.",
+        *(_weather(piece, begins if len(pieces) > 1 else None) for begins, _, piece in pieces),
         f"- Ground: {ground.name} at {_both(units.temperature(float(ground_at)))}, {_site(site)}; its "
         f"relief holds {float(ground.minimum_depth) * 1e3:.3g} mm of liquid.",
     ]
+
+
+def _weather(weather: Weather, begins: float | None) -> str:
+    since = "" if begins is None else f" from {units.duration(begins)} on"
+    return (
+        f"- Weather{since}: air {_both(units.temperature(float(weather.air_temperature)))}, wind "
+        f"{_both(units.speed(float(weather.wind_speed)))}, relative humidity "
+        f"{float(weather.relative_humidity):.0%}, sunshine {float(weather.solar_irradiance):.3g} W/m2, "
+        f"{float(weather.cloud_cover):.0%} of the sky covered, air pressure "
+        f"{float(weather.ambient_pressure) / 100.0:.0f} hPa."
+    )
+
+
+def _valve(item: Any) -> str:
+    return f"{_opening(item.opening)}, set at {_both(units.pressure(float(item.set_pressure)))}"
+
+
+def _fire(story: Forecast) -> list[str]:
+    """Return the fire around the tank, if there is one."""
+    incident = story.incident
+    if incident.fire is None:
+        return []
+    out = incident.fire_out_at
+    until = "to the end" if out is None else f"until {units.duration(float(out))} after the leak began"
+    return [f"- Fire around the tank {until}, by the rule for sizing relief valves; none on its shell."]
+
+
+def _list_of_steps(story: Forecast) -> list[str]:
+    """Return the steps of the plan and what each waits for."""
+    lines = [
+        f"- Plan: arrival after {units.duration(float(story.plan.arrival))}; then, each on its condition:"
+    ]
+    for step in script_of(story.plan).steps:
+        starts = f"when {conditions_in_words(step.begins_on)}" if step.begins_on else "on arrival"
+        ends = f"; ends when {conditions_in_words(step.ends_on)}" if step.ends_on else ""
+        lines.append(f"- Step '{step.name}': begins {starts}{ends}.")
+    return lines
 
 
 def _plan(story: Forecast) -> str:
@@ -343,11 +423,12 @@ def _afterwards(story: Forecast) -> str:
     return f"{told}; the rest boils away through the vent" if plan.empty else told
 
 
-def _opening(item: Opening) -> str:
+def _opening(item: Opening | Line) -> str:
     wide = f"{float(item.diameter) / 0.0254:.2g} in ({float(item.diameter) * 1e3:.3g} mm)"
     high = _both(units.length(float(item.height)))
     coefficient = float(item.discharge_coefficient)
-    return f"{wide} wide, {high} above the lowest point, discharge coefficient {coefficient:.2g}"
+    long = f", {_both(units.length(float(item.length)))} long" if isinstance(item, Line) else ""
+    return f"{wide} wide{long}, {high} above the lowest point, discharge coefficient {coefficient:.2g}"
 
 
 def _site(site: Any) -> str:

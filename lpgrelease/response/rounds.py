@@ -94,11 +94,15 @@ class Standing(NamedTuple):
 
     def where(self, choice: BoolArray, other: Standing) -> Standing:
         """Return this where `choice`, else the other."""
-        parts = (np.where(choice, a, b) for a, b in zip(self[:3], other[:3], strict=True))
         fractions = self.fractions
-        if fractions is not None:
+        if fractions is not None and other.fractions is not None:
             fractions = np.where(choice[:, None], fractions, other.fractions)
-        return Standing(*parts, fractions)
+        return Standing(
+            np.where(choice, self.fill, other.fill),
+            np.where(choice, self.temperature, other.temperature),
+            np.where(choice, self.pad_pressure, other.pad_pressure),
+            fractions,
+        )
 
 
 class Round(NamedTuple):

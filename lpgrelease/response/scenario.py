@@ -12,7 +12,7 @@ from lpgrelease.results import Result
 __all__ = ["pick"]
 
 
-def pick(source: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) -> Any:
+def pick(source: Any, shape: tuple[int, ...], index: tuple[Any, ...]) -> Any:
     """Return the part of `source` that belongs to the scenario `index` of scenarios of shape `shape`.
 
     Arrays are broadcast to the scenarios first; their further axes, which a field declares, stay. Tuples
@@ -36,7 +36,7 @@ def pick(source: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) ->
     return source
 
 
-def _of_scenario(item: Any, shape: tuple[int, ...], index: tuple[int | slice, ...]) -> Any:
+def _of_scenario(item: Any, shape: tuple[int, ...], index: tuple[Any, ...]) -> Any:
     """Return the part of an item of a tuple: its arrays have no axes but those of the scenarios."""
     if isinstance(item, (np.ndarray, np.generic)):
         return np.array(np.broadcast_to(item, shape)[index])[()]

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from lpgrelease.freeze_seal import FreezeSeal
     from lpgrelease.response.story import Forecast
 
-__all__ = ["Step", "steps_of"]
+__all__ = ["Step", "first_below", "steps_of", "unmet_of"]
 
 DONE, NOT_NEEDED, IMPOSSIBLE, GIVEN_UP = "done", "not needed", "impossible", "given up"
 PRESSURE_MARGIN = 1e-9
@@ -25,7 +25,7 @@ class Step(NamedTuple):
 
     name: str
     state: str
-    """"done", "not needed", "impossible" or "given up"."""
+    """"done", "not needed", "impossible", "given up" or "falls short"."""
     begins: float
     """[s] since the leak began."""
     ends: float
@@ -37,6 +37,10 @@ class Step(NamedTuple):
 
 def steps_of(story: Forecast) -> tuple[Step, ...]:
     """Return the steps of the plan of one scenario, in their order."""
+    if story.step_active is not None:
+        from lpgrelease.response.steps_told import steps_of_list
+
+        return steps_of_list(story)
     found = [_venting(story)]
     found += [_sealing(story, i, seal) for i, seal in enumerate(story.seals)]
     found.append(_holding(story))
@@ -63,7 +67,7 @@ def _dry_before(story: Forecast, phase: str) -> bool:
     return any(str(run.stopped_by) in DRY for run in story.runs[: story.phase_names.index(phase)])
 
 
-def _first_below(story: Forecast, gauge_pressure: float, after: float) -> float:
+def first_below(story: Forecast, gauge_pressure: float, after: float) -> float:
     """When the gauge is first at or below a pressure, not before some time [s]; infinite: never."""
     low = (story.gauge_pressure <= gauge_pressure + PRESSURE_MARGIN) & (story.time >= after)
     return float(story.time[np.argmax(low)]) if low.any() else math.inf
@@ -78,7 +82,7 @@ def _venting(story: Forecast) -> Step:
         already = ends - begins < 1.0
         reason = "the gauge reads zero or less already" if already else ""
         return Step(name, NOT_NEEDED if already else DONE, begins, ends, reason, begins)
-    later = _first_below(story, wanted, ends)
+    later = first_below(story, wanted, ends)
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
         reason = f"it settles at {settled[0]} ({settled[1]}): the vent passes no more than heat boils away"
@@ -96,12 +100,16 @@ def _sealing(story: Forecast, leak: int, seal: FreezeSeal) -> Step:
         return Step(name, NOT_NEEDED, begins, ends, "no liquid is left in the tank", begins)
     if story.sealed[leak]:
         return Step(name, DONE, begins, begins + float(story.plan.laying_time + seal.freeze_time), "", begins)
-    unmet = [item for item in seal.conditions if not item.met]
-    reason = "not met: " + "; ".join(item.name for item in unmet)
+    reason = unmet_of(seal)
     at_pressure = float(seal.highest_gauge_pressure)
     too_high = at_pressure < float(np.interp(begins, story.time, story.gauge_pressure))
-    possible = _first_below(story, at_pressure, begins) if too_high and at_pressure > 0.0 else math.inf
+    possible = first_below(story, at_pressure, begins) if too_high and at_pressure > 0.0 else math.inf
     return Step(name, IMPOSSIBLE, begins, ends, reason, possible)
+
+
+def unmet_of(seal: FreezeSeal) -> str:
+    """Return which conditions of a seal are not met."""
+    return "not met: " + "; ".join(item.name for item in seal.conditions if not item.met)
 
 
 def _holding(story: Forecast) -> Step:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     from lpgrelease.response.distances import Distances
     from lpgrelease.response.steps import Step
 
-__all__ = ["Forecast", "phase_words", "trimmed"]
+__all__ = ["Forecast", "Stretch", "phase_words", "stretches", "trimmed"]
+
+SAME_TIME = 1.0
+"""Phases shorter than this [s] are not told."""
 
 
 @result
@@ -51,9 +54,8 @@ class Forecast(Result):
     heat_gained: FloatArray = quantity("J", "heat into tank and contents from outside so far", dims=("time",))
     enthalpy_released: FloatArray = quantity("J", "enthalpy of all that left the tank so far", dims=("time",))
     transferred: FloatArray = quantity("kg", "pumped out as liquid so far", dims=("time",))
-    relieved: FloatArray = quantity(
-        "kg", "let out by each relief valve so far", dims=("valve", "time"), default=None
-    )
+    relief_flow: FloatArray = quantity("kg/s", "flow through each relief valve", dims=("valve", "time"))
+    relieved: FloatArray = quantity("kg", "let out by each relief valve so far", dims=("valve", "time"))
     phase_start: FloatArray = quantity("s", "when each phase begins", dims=("phase",))
     phase_end: FloatArray = quantity("s", "when each phase ends", dims=("phase",))
     zero_gauge_reached: BoolArray = quantity("", "whether the gauge came down to the pressure wanted")
@@ -197,6 +199,29 @@ class Forecast(Result):
                 f"pick one, as in story.scenario({', '.join('0' for _ in self.shape)}).{what}()"
             )
         return self
+
+
+class Stretch(NamedTuple):
+    """Phases that follow one another and are called the same, of one scenario."""
+
+    name: str
+    begins: float
+    ends: float
+    phases: list[int]
+
+
+def stretches(story: Forecast) -> list[Stretch]:
+    """Return what goes on one after the other, without what takes no time."""
+    found: list[Stretch] = []
+    for i, name in enumerate(story.phase_names):
+        begins, ends = float(story.phase_start[i]), float(story.phase_end[i])
+        if ends - begins <= SAME_TIME:
+            continue
+        if found and found[-1].name == name:
+            found[-1] = Stretch(name, found[-1].begins, ends, [*found[-1].phases, i])
+        else:
+            found.append(Stretch(name, begins, ends, [i]))
+    return found
 
 
 def trimmed(story: Forecast) -> Forecast:

@@ -9,6 +9,8 @@ import numpy as np
 
 from lpgrelease.errors import InputError
 from lpgrelease.response import units
+from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep, Pump, Seal, Vent
+from lpgrelease.response.script import script_of
 
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
@@ -25,6 +27,8 @@ HEADINGS = {
 }
 """First line, by the kind of units that is asked for."""
 LINE = 96
+GIVEN_UP, NOT_NEEDED = 3, 4
+"""Codes of `step_states`."""
 SAME_MOMENT = 1.0
 """Events less than this apart [s] are told together."""
 
@@ -59,11 +63,13 @@ def events(story: Forecast) -> list[Event]:
     """Return what happens, in the order of time."""
     ends = story.phase_end
     found = [Event(0.0, "the leak begins" if story.incident.leaks else "start; nothing leaks")]
-    if story.runs[0].stopped_by == "duration":
+    if story.step_active is not None:
+        found += step_events(story)
+    elif story.runs[0].stopped_by == "duration":
         opened = "the vent is opened" if story.plan.vents else "responders arrive; nothing is vented"
         found.append(Event(float(ends[0]), opened))
-    if story.runs[1].stopped_by != "liquid gone":
-        found.append(Event(float(ends[1]), outcome_of_venting(story)))
+    if story.venting_ended != "liquid gone":
+        found.append(Event(float(story.venting_until), outcome_of_venting(story)))
     if "sealing" in story.phase_names and ends[2] > ends[1]:
         found.append(Event(float(ends[2]), _outcome_of_sealing(story)))
     found += _emptying(story)
@@ -86,6 +92,44 @@ def _emptying(story: Forecast) -> list[Event]:
     ]
 
 
+def step_events(story: Forecast) -> list[Event]:
+    """Return when the steps of a list begin and end."""
+    assert story.step_begins is not None
+    assert story.step_ends is not None
+    assert story.step_states is not None
+    found = [Event(float(story.plan.arrival), "responders arrive")] if story.plan.steps is not None else []
+    for k, step in enumerate(script_of(story.plan).steps):
+        begins, ends = float(story.step_begins[k]), float(story.step_ends[k])
+        if story.step_states[k] == NOT_NEEDED:
+            continue
+        first, last = _words(story, step)
+        if np.isfinite(begins) and first:
+            found.append(Event(begins, first))
+        if np.isfinite(ends) and last and ends <= story.phase_end[-1] and story.step_states[k] != GIVEN_UP:
+            found.append(Event(ends, last))
+    return [event for event in found if event.time <= story.phase_end[-1]]
+
+
+def _words(story: Forecast, step: PlanStep) -> tuple[str, str]:
+    """Return what is said when a step begins and when it ends; empty: nothing."""
+    if isinstance(step, KeepOut):
+        far = units.length(float(step.distance))
+        return f"people are sent out of {far[0]} ({far[1]})", f"people are out of {far[0]} ({far[1]})"
+    if isinstance(step, Vent) and not isinstance(step, Empty):
+        several = sum(isinstance(each, Vent) for each in script_of(story.plan).steps) > 1
+        vent = f"the vent of '{step.name}'" if several else "the vent"
+        return f"{vent} is opened", f"{vent} is shut" if step.ends_on else ""
+    if isinstance(step, Seal):
+        return "wet cloths are laid on the leaks", _outcome_of_sealing(story)
+    plain: dict[type, tuple[str, str]] = {
+        Empty: ("the rest is let boil away", ""),
+        Pump: ("liquid is pumped out from now on", "pumping ends"),
+        BurnPool: ("the pool on the ground is lit", ""),
+        Hold: ("watching begins", "watching ends"),
+    }
+    return plain.get(type(step), ("", ""))
+
+
 def _merged(found: list[Event]) -> list[Event]:
     """Return the events with those of the same moment told as one."""
     merged = found[:1]
@@ -102,14 +146,14 @@ def _merged(found: list[Event]) -> list[Event]:
 def outcome_of_venting(story: Forecast) -> str:
     """Return how venting ended, in words."""
     wanted = units.pressure(float(story.plan.stop_at_gauge_pressure))
-    if story.zero_gauge_reached and story.runs[1].stopped_by != "gauge pressure":
+    if story.zero_gauge_reached and story.venting_ended != "gauge pressure":
         return "the gauge reads zero or less already"
     if story.zero_gauge_reached:
         return f"the gauge reads zero ({wanted[0]}, {wanted[1]})"
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
         return f"the gauge has settled at {settled[0]} ({settled[1]}); it does not come to zero"
-    reason, waited = story.runs[1].stopped_by, "venting" if story.plan.vents else "waiting"
+    reason, waited = story.venting_ended, "venting" if story.plan.vents else "waiting"
     return {
         "liquid gone": "no liquid is left in the tank",
         "duration": f"{waited} is given up: the gauge still reads {_last_reading(story)}",
@@ -119,14 +163,14 @@ def outcome_of_venting(story: Forecast) -> str:
 
 def _last_reading(story: Forecast) -> str:
     """Return what the gauge reads when venting ends."""
-    ambient = float(story.incident.weather.ambient_pressure)
-    psi, bar = units.pressure(float(story.runs[1].pressure[-1]) - ambient)
+    psi, bar = units.pressure(float(np.interp(story.venting_until, story.time, story.gauge_pressure)))
     return f"{psi} ({bar})"
 
 
 def aside(story: Forecast) -> list[str]:
     """Return what would follow if the vents were shut after sealing."""
-    held = story.phase_names.index("holding")
+    before = story.phase_start < story.shut_in_from if story.step_active is not None else None
+    held = int(np.count_nonzero(before)) if before is not None else story.phase_names.index("holding")
     if "liquid gone" in {str(run.stopped_by) for run in story.runs[:held]}:
         return ["No liquid is left in the tank to bring its pressure back by boiling."]
     waits = [
@@ -219,7 +263,7 @@ def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ..
         wet = story.leak_passes_liquid[:, i][story.leak_flow[:, i] > 0.0]
         phase = " liquid" if wet.all() else " both" if wet.any() else " vapor"
     rates = [tuple(text + phase for text in units.flow(leak)), units.flow(float(story.vent_flow[:, i].sum()))]
-    if story.runs[-1].stopped_by == "liquid gone" and time >= story.phase_end[-1]:
+    if str(story.runs[-1].stopped_by) == "liquid gone" and time >= story.phase_end[-1]:
         rates = [("not told", ""), ("not told", "")]
     pairs = [
         units.pressure(at["gauge_pressure"]),

@@ -42,7 +42,7 @@ def key_figures(story: Forecast) -> KeyFigures:
     melts = np.min(np.where(story.sealed, story.ice_melts_after, np.inf), axis=-1, initial=np.inf)
     return KeyFigures(
         zero_gauge_at=story.zero_gauge_at,
-        venting=(story.phase_end[..., 1] - story.phase_start[..., 1])[()],
+        venting=np.subtract(story.venting_until, story.venting_from),
         leaked=np.add(books.leaked_as_vapor, books.leaked_as_liquid),
         vented=books.vented,
         landed=story.pool.mass.max(axis=-1),

@@ -21,14 +21,14 @@ def condition_in_words(when: When, name: str) -> str:
         return f"'{value}' {verb}" + (f" {units.duration(waits)} ago" if waits > 0.0 else "")
     if name == "clock":
         minutes = int(float(value)) // 60
-        return f"the clock at {minutes // 60:02d}:{minutes % 60:02d} or later"
+        return f"the clock shows {minutes // 60:02d}:{minutes % 60:02d} or later"
     if name == "time":
-        return f"{units.duration(float(value))} after the leak began"
+        return f"it is {units.duration(float(value))} after the leak began"
     plain = {
-        "daylight": "daylight",
-        "settled": "the tank at rest at what is open",
-        "ground_dry": "no liquid on the ground",
-        "function": "the function given",
+        "daylight": "there is daylight",
+        "settled": "the tank is at rest at what is open",
+        "ground_dry": "no liquid leaks or lies on the ground",
+        "function": "the function given holds",
     }
     if name in plain:
         return plain[name]
@@ -41,7 +41,8 @@ def condition_in_words(when: When, name: str) -> str:
         "wind": units.speed,
     }[what]
     first, second = tell(float(value))
-    return f"the {what} at or {'below' if side == 'most' else 'above'} {first} ({second})"
+    verb = "reads" if what == "gauge" else "is"
+    return f"the {what} {verb} at or {'below' if side == 'most' else 'above'} {first} ({second})"
 
 
 def conditions_in_words(whens: tuple[When, ...]) -> str:
