@@ -188,6 +188,7 @@ def jet_source(
     Raises
     ------
     InputError, OutOfRangeError
+        Bad arguments; a release of another fluid, warmer in its throat than this one can be.
 
     Notes
     -----
@@ -238,7 +239,8 @@ def jet_source(
 def _expanded_velocity(
     fluid: Fluid, release: ReleaseRate, ideal_flux: FloatArray, p_a: FloatArray
 ) -> FloatArray:
-    T, y = np.asarray(release.throat_temperature), np.asarray(release.throat_vapor_fraction)
+    T = fluid.saturation_range(release.throat_temperature, "release of this fluid: throat_temperature")
+    y = np.asarray(release.throat_vapor_fraction)
     rho_l, rho_v = fluid.saturated(np.ravel(T), "liquid_density", "vapor_density")
     p_sat = fluid.saturated(np.ravel(T), "pressure")[0].reshape(T.shape)
     superheated = np.maximum(p_sat / release.throat_pressure, 1.0)  # dry vapor below saturation

@@ -253,6 +253,12 @@ def test_a_jet_of_vapor_expands_to_the_speed_of_its_momentum():
     assert np.all(np.asarray(jet.liquid_fraction) < 0.2)
 
 
+def test_a_jet_is_of_the_fluid_that_was_released():
+    warm = lr.liquid_release(PROPANE, lr.Opening(diameter=0.01), temperature=320.0)
+    with pytest.raises(lr.OutOfRangeError, match=r"throat_temperature = 320 K .*of ethane"):
+        jet_source(lr.Fluid("ethane"), warm, temperature=290.0)
+
+
 def test_a_pool_gives_its_greatest_rate():
     pool = lr.pool_history(
         PROPANE, lr.Spill(mass=[50.0, 200.0]), ground=lr.Ground.named("moist sand"), duration=1800.0
