@@ -172,6 +172,9 @@ def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     when = np.append(story.pool.time[inside], story.phase_end[-1])
     ground = np.interp(when, story.pool.time, story.pool.mass)
     ax.plot(clock(when), ground, color=GREEN, lw=2.2, ls=":", label="on the ground")
+    if story.masses.burned[-1] > 0.0:
+        burned = np.interp(when, story.pool.time, story.pool.mass_burned)
+        ax.plot(clock(when), burned, color=RUST, lw=1.8, ls=(0, (1, 1)), label="burned on the ground")
     ax.set_ylabel("mass [kg]")
     ax.set_ylim(*_room(story.liquid_mass + story.vapor_mass))
     pounds = ax.secondary_yaxis("right", functions=_linear(1.0 / 0.45359237))

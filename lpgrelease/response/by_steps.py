@@ -28,6 +28,7 @@ from lpgrelease.tank import TankHistory
 
 __all__ = ["forecast_by_steps"]
 
+MORE_RUNS, SAME_MOMENT = 4, 2e-3
 FEWER = 8
 """A step of the pool's feed for every so many points of a round, where rounds are many and short."""
 USUAL = 4
@@ -54,21 +55,27 @@ def forecast_by_steps(
     """Forecast by a list of steps; the steps that wait for a dry ground take a second run, or more.
 
     A step that waits until the ground is dry, or the pool is burned off, changes nothing before that moment:
-    each run settles one more of such steps, and there are not more runs than steps that wait so.
+    each run settles one more of such steps. A pool's own steps in time depend on how long it is watched, so
+    that the moment is taken as settled once it moves by less than `SAME_MOMENT` of itself.
     """
     script = script_of(plan)
     _check_pits(script)
     waits = _waits_for_ground(script)
-    total = 2 + waits
+    total = 2 + (waits + MORE_RUNS if waits else 0)
     dry_at = None
-    for done in range(1, 2 + waits):
+    for done in range(1, total):
         told = _run(incident, plan, script, shape, dry_at)
         if progress is not None:
             progress(done, total)
         found = np.ravel(np.broadcast_to(told.ground["pool_gone_at"], shape or (1,)))
-        if dry_at is not None and np.array_equal(found, dry_at):
+        if dry_at is None:
+            dry_at = found
+            continue
+        with np.errstate(invalid="ignore"):  # never is never
+            same = (found == dry_at) | (np.abs(found - dry_at) <= SAME_MOMENT * found)
+        if same.all():
             break
-        dry_at = found
+        dry_at = np.where(same, dry_at, found)  # who has settled stays as it is, whoever else has not
     story = _story(incident, plan, script, shape, told)
     if progress is not None:
         progress(total, total)

@@ -145,10 +145,10 @@ class When(Result):
                 raise InputError(f"{name} must be the name of a step, got {value!r}")
         if self.function is not None and not callable(self.function):
             raise InputError(f"function must be callable, got {self.function!r}")
-        if not self.given:
-            raise InputError("When needs at least one condition")
         if np.any(np.asarray(self.wait) > 0.0) and self.after is None and self.after_start is None:
             raise InputError("wait: after which step? Give after or after_start")
+        if not self.given:
+            raise InputError("When needs at least one condition")
 
     @property
     def given(self) -> tuple[str, ...]:
@@ -206,10 +206,10 @@ def clock_seconds(value: Any, name: str) -> FloatArray:
 
 
 def whens_of(given: Any, name: str) -> tuple[When, ...]:
-    """Check a condition, or several of which one suffices."""
+    """Check a condition, or several of which one suffices; none is no condition."""
     if isinstance(given, When):
         return (given,)
-    if not isinstance(given, Sequence) or not given or not all(isinstance(item, When) for item in given):
+    if not isinstance(given, list | tuple) or not all(isinstance(item, When) for item in given):
         raise InputError(f"{name} must be a When or a sequence of them, got {given!r}")
     return tuple(given)
 

@@ -29,6 +29,8 @@ WAITING, ACTIVE, DONE, GIVEN_UP, NOT_NEEDED, IMPOSSIBLE = range(6)
 MOST_ROUNDS = 2000
 LITTLE_BELOW = 1e-3
 """A cloth is laid at a gauge pressure this part below the highest at which it freezes and holds."""
+LOOKS_AGAIN = 0.25
+"""What a cloth bears depends on how cold the tank is: it is assessed anew when the gauge is down to this."""
 STOPPED = (
     "liquid gone",
     "liquid full",
@@ -273,7 +275,7 @@ class _Running:
         for i, seal in enumerate(found):
             highest = np.asarray(seal.highest_gauge_pressure)
             too_high = ~np.asarray(seal.feasible) & (highest > 0.0) & (gauge > highest)
-            reached = np.minimum(below, (1.0 - LITTLE_BELOW) * highest)
+            reached = np.minimum(below, np.maximum((1.0 - LITTLE_BELOW) * highest, LOOKS_AGAIN * gauge))
             below = np.where(too_high & ~self.shut[:, i], reached, below)
         waits = begins & np.isfinite(below) & step.waits
         self.seal_below[:, k] = np.where(begins, np.where(waits, below, np.inf), self.seal_below[:, k])
@@ -479,8 +481,9 @@ class _Running:
             target, watched = asked.targets[name], OF_TANK[name]
             hit = moved & (reasons == reason) & np.isfinite(target)
             if watched in ended:  # of two of them the one it came to
-                near = {"gauge": 1.0 + 1e-4 * ambient, "temperature": 1e-3}[watched]
-                hit = hit & (np.abs(ended[watched] - np.where(hit, target, 0.0)) <= near)
+                sought = np.where(hit, target, 0.0)
+                near = {"gauge": 1.0 + 1e-4 * ambient + 1e-3 * np.abs(sought), "temperature": 1e-3}[watched]
+                hit = hit & (np.abs(ended[watched] - sought) <= near)
             exact[watched] = np.where(hit, target, exact.get(watched, np.nan))
         self.wet = np.where(
             moved[:, None], found["passes_liquid"][:, : self.scene.leaks, -1].astype(np.bool_), self.wet
