@@ -116,7 +116,7 @@ def pool_source(pool: PoolHistory) -> GasSource:
     >>> pool = lr.pool_history(lr.Fluid("propane"), lr.Spill(mass_flow=0.5, duration=900.0),
     ...     ground=lr.Ground.named("moist sand"), duration=1800.0)
     >>> print(f"{pool_source(pool).mass_flow:.2f} kg/s")
-    0.27 kg/s
+    0.26 kg/s
     """
     if not isinstance(pool, PoolHistory):
         raise InputError(f"pool: {type(pool).__name__} is no PoolHistory")

@@ -14,15 +14,17 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
 from lpgrelease.pool.blend import BlendLiquid
+from lpgrelease.pool.boiling_rings import BoilingRings
 from lpgrelease.pool.burn import PoolFlame
 from lpgrelease.pool.changing import NUMBERS, ChangingSurface, later_weather, with_later
 from lpgrelease.pool.columns import ColumnRings
+from lpgrelease.pool.contact import BoilingContact
 from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, flat_last, spill_shapes
 from lpgrelease.pool.level import Room
 from lpgrelease.pool.liquid import PureLiquid
-from lpgrelease.pool.march import march, start_of
+from lpgrelease.pool.march import Rings, march, start_of
 from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
 from lpgrelease.pool.rings import HalfSpaceRings
 from lpgrelease.pool.schedule import feed_events
@@ -36,6 +38,8 @@ __all__ = ["conduction_potential", "flat_inputs", "march_all", "room_of", "surfa
 
 IntArray: TypeAlias = NDArray[np.intp]
 BLOCK: Final = 512
+LARGEST: Final = 8_000_000
+"""Numbers that the rings of a block may take."""
 CONDUCTION: Final = (
     "conductivity",
     "heat_capacity",
@@ -101,6 +105,7 @@ def march_all(
     shape: tuple[int, ...],
     burning: str,
     changes: FloatArray,
+    curve: BoilingContact | None,
 ) -> PoolTrack:
     """March all scenarios, block by block: those on uniform ground that is wetted once, and the others."""
     uniform = _uniform(ground, landing)
@@ -108,11 +113,13 @@ def march_all(
     tracks, order = [], []
     for kind in (True, False):
         members = np.nonzero(uniform == kind)[0]
-        for i in range(0, members.size, BLOCK):
-            block = members[i : i + BLOCK]
+        # rings of every step, each with its history
+        size = max(1, min(BLOCK, LARGEST // times.shape[0] ** 2))
+        for i in range(0, members.size, size):
+            block = members[i : i + size]
             problem = _problem(fluid, arrays, landing, room, times[:, block], block, burning, changes)
             start = start_of(problem)
-            rings = _rings(None if kind else soil, arrays, problem, start, times[:, block], block)
+            rings = _rings(_under(soil, block, kind), arrays, problem, start, times[:, block], block, curve)
             tracks.append(march(problem, times[:, block], start, rings))
             order.append(block)
     back = np.argsort(np.concatenate(order)) if order else np.zeros(0, dtype=np.intp)
@@ -126,6 +133,11 @@ def march_all(
 
     names = [f.name for f in dataclasses.fields(PoolTrack) if getattr(tracks[0], f.name) is not None]
     return PoolTrack(**{name: joined(name) for name in names})
+
+
+def _under(soil: GroundColumns | None, block: IntArray, uniform: bool) -> GroundColumns | None:
+    """Columns under some of the scenarios; None where the ground is a half-space."""
+    return None if uniform or soil is None else GroundColumns(soil.cells.select(block), (block.size,))
 
 
 def march_nothing(shape: tuple[int, ...]) -> PoolTrack:
@@ -215,30 +227,29 @@ def _diffusion_volume(fluid: Fluid) -> float:
 
 def _rings(
     soil: GroundColumns | None,
-    a: dict[str, FloatArray],
+    arrays: dict[str, FloatArray],
     problem: PoolProblem,
     start: PoolState,
     times: FloatArray,
     block: IntArray,
-) -> HalfSpaceRings | ColumnRings:
-    """Ground under the pools of a block of scenarios."""
+    curve: BoilingContact | None,
+) -> Rings:
+    """Ground under the pools of a block of scenarios; `soil` None is a half-space."""
+    warm, liquid = arrays["ground_temperature"][block], problem.liquid
+    boiling = None if curve is None else curve.select(block, liquid.boiling_point)
     if soil is None:
-        properties = {name: a[f"ground {name}"][block] for name in CONDUCTION}
-        contact = Contact.prepare(a["ground_temperature"][block], properties)
-        return HalfSpaceRings(contact, times, start.liquid.temperature, start.wetted)
+        properties = {name: arrays[f"ground {name}"][block] for name in CONDUCTION}
+        table, T = Contact.prepare(warm, properties), start.liquid.temperature
+        if boiling is None:
+            return HalfSpaceRings(table, times, T, start.wetted)
+        return BoilingRings(table, boiling, times, T, start.wetted, ground_temperature=warm)
     wide = np.maximum(start.wetted, 1.0)
     steps = range(times.shape[0] - 1)
     if problem.changing is None:
         air = [problem.surface.bare_ground(wide)] * len(steps)
     else:
         air = [problem.changing.at(j).bare_ground(wide) for j in steps]
-    return ColumnRings(
-        GroundColumns(soil.cells.select(block), (block.size,)),
-        times,
-        start.wetted,
-        ground_temperature=a["ground_temperature"][block],
-        air=air,
-    )
+    return ColumnRings(soil, times, start.wetted, ground_temperature=warm, air=air, boiling=boiling)
 
 
 def conduction_potential(

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState
+from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState, GroundStep
+from lpgrelease.pool.contact import BoilingContact
 from lpgrelease.pool.rings import GroundHeat, recede, row_sum
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -38,6 +41,7 @@ class ColumnRings:
         *,
         ground_temperature: FloatArray,
         air: Sequence[tuple[FloatArray, FloatArray]],
+        boiling: BoilingContact | None = None,
         rings: int = RINGS,
     ) -> None:
         n = times.shape[1]
@@ -49,6 +53,9 @@ class ColumnRings:
         whole = GroundColumns(self._all, (rings, n))
         self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n)))
         self._use(1)
+        self._boiling = boiling
+        self._effusivity = _effusivity(soil)
+        self._difference, self._film = np.zeros((rings, n)), np.zeros((rings, n), dtype=bool)
         self._wet = np.zeros((rings, n), dtype=bool)
         self.areas, self.extent = np.zeros((rings, n)), np.zeros((rings, n))
         self.areas[0] = self.extent[0] = area
@@ -68,26 +75,55 @@ class ColumnRings:
         areas = self.areas[:used]
         wet = areas > 0.0
         coefficient, tends_to = self._air[j]
+        state, changed = self._state.select(np.arange(used * wet.shape[1])), wet != self._wet[:used]
+        conductance, self._sink, self._film[:used] = self._meets(
+            temperature, state, length, self._difference[:used], self._film[:used], changed
+        )
         self._step = self._columns.step(
-            self._state.select(np.arange(used * wet.shape[1])),
+            state,
             np.where(self.extent[:used] > 0.0, length, 0.0),
-            np.where(wet, temperature, tends_to),
-            np.where(wet, PERFECT_CONTACT, coefficient),
-            wet != self._wet[:used],
+            np.where(wet, self._sink, tends_to),
+            np.where(wet, conductance, coefficient),
+            changed,
         )
         self._wet[:used] = wet
         heat, slope = row_sum(areas * self._step.heat), row_sum(areas * self._step.heat_slope)
         if not may_grow:
             return GroundHeat(heat, slope, np.zeros(n), np.zeros(n))
         self._next, start = self._next_to_wet()
-        self._fresh_step = self._fresh.step(
-            start,
-            EVEN_WETTING * length,
-            temperature,
-            np.full(n, PERFECT_CONTACT),
-            np.ones(n, dtype=bool),
+        new = np.ones(n, dtype=bool)
+        conductance, self._fresh_sink, self._fresh_film = self._meets(
+            temperature, start, EVEN_WETTING * length, np.zeros(n), new, new
         )
+        self._fresh_step = self._fresh.step(start, EVEN_WETTING * length, self._fresh_sink, conductance, new)
         return GroundHeat(heat, slope, self._fresh_step.heat, self._fresh_step.heat_slope)
+
+    def _meets(
+        self,
+        temperature: FloatArray,
+        state: GroundState,
+        length: FloatArray,
+        difference: FloatArray,
+        film: BoolArray,
+        new: BoolArray,
+    ) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """Conductance between wet ground and what it meets, its temperature, and where a film parts them.
+
+        `difference` and `film` are those of the last step; where the liquid is `new` the difference is
+        guessed from a half-space's heat.
+        """
+        shape = difference.shape
+        if self._boiling is None:
+            return np.full(shape, PERFECT_CONTACT), np.broadcast_to(temperature, shape), film
+        if np.count_nonzero(new):
+            top = state.theta[0].reshape(shape) + float(FREEZING_POINT_OF_WATER)
+            gap = np.maximum(top - temperature, 0.0)
+            kept = self._effusivity * np.sqrt(length)
+            first = self._boiling.may_film(gap)
+            guess = self._boiling.touch(kept * gap, kept, length, temperature, first)
+            difference = np.where(new, np.where(guess.film, gap, guess.difference), difference)
+            film = np.where(new, guess.film, film)
+        return *self._boiling.tangent(difference, temperature, film), film
 
     def ring_heat(self, j: int, temperature: FloatArray) -> FloatArray:
         """Heat of each ring in step `j` that ends at `temperature` [J/m2]."""
@@ -101,13 +137,17 @@ class ColumnRings:
     def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
         """Keep the state at the end of step `j`, and wet or bare some ground where liquid flows."""
         used, n = self._used, temperature.size
-        end = self._step.at(np.where(self._wet[:used], temperature, self._air[j][1])).state
-        self._put(np.arange(used * n), end, None)
+        moved = temperature - self._reference
+        end = self._step.at(np.where(self._wet[:used], self._sink + moved, self._air[j][1]))
+        self._put(np.arange(used * n), end.state, None)
+        self._difference[:used] = end.top - temperature
+        if self._boiling is not None:
+            self._film[:used] &= self._boiling.may_film(self._difference[:used])
         growth = np.where(held, 0.0, growth)
         if (growth < 0.0).any():
             self.areas = recede(self.areas, np.maximum(-growth, 0.0))
         if (growth > 0.0).any():
-            self._grow(j, np.maximum(growth, 0.0), self._fresh_step.at(temperature).state)
+            self._grow(j, np.maximum(growth, 0.0), self._fresh_step.at(self._fresh_sink + moved), temperature)
 
     def _next_to_wet(self) -> tuple[IntArray, GroundState]:
         """Innermost ring that is dry, if any (else the number of rings), and the ground wetted next."""
@@ -119,8 +159,12 @@ class ColumnRings:
         column = np.minimum(which, self._rings - 1) * n + np.arange(n)
         return which, _choose(which < self._rings, self._state.select(column), self._virgin)
 
-    def _grow(self, j: int, growth: FloatArray, wetted: GroundState) -> None:
+    def _grow(self, j: int, growth: FloatArray, fresh_step: GroundStep, temperature: FloatArray) -> None:
         """Wet dried rings from the inside out, and fresh ground with what is left."""
+        wetted, warmer = fresh_step.state, fresh_step.top - temperature
+        film = self._fresh_film
+        if self._boiling is not None:
+            film = film & self._boiling.may_film(warmer)
         room = self.extent - self.areas
         inside = np.add.accumulate(room, axis=0) - room
         again = np.clip(growth - inside, 0.0, room)
@@ -131,6 +175,8 @@ class ColumnRings:
         rewet = np.nonzero((self._next < self._rings) & (growth > 0.0))[0]
         self._put(self._next[rewet] * n + rewet, wetted.select(rewet), None)
         self._wet[self._next[rewet], rewet] = True
+        self._difference[self._next[rewet], rewet] = warmer[rewet]
+        self._film[self._next[rewet], rewet] = film[rewet]
         new = np.nonzero(fresh > 0.0)[0]
         if new.size:
             youngest = j * self._rings // (self._times.shape[0] - 1)
@@ -141,6 +187,8 @@ class ColumnRings:
             self._put(youngest * n + new, wetted.select(new), share)
             self._use(max(self._used, youngest + 1))
             self._wet[youngest, new] = True
+            self._difference[youngest, new] = warmer[new]
+            self._film[youngest, new] = film[new]
 
     def _put(self, columns: IntArray, part: GroundState, share: FloatArray | None) -> None:
         """Mix `part` into some columns; None replaces them."""
@@ -152,6 +200,14 @@ class ColumnRings:
             whole[..., columns] = some
             changed[field.name] = whole
         self._state = GroundState(**changed)
+
+
+def _effusivity(soil: GroundColumns) -> FloatArray:
+    """Heat that the topmost layer gives per kelvin and root of time, frozen [W s^0.5/m2/K]."""
+    cells = soil.cells
+    # the first node holds half a cell
+    k_c = cells.frozen_conductance[0] * (2.0 * cells.frozen_capacity[0])
+    return (2.0 / math.sqrt(math.pi)) * np.sqrt(k_c)  # type: ignore[no-any-return]
 
 
 def _choose(where: BoolArray, one: GroundState, other: GroundState) -> GroundState:

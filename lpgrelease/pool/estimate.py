@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from lpgrelease.conduction import half_space_coefficient
 from lpgrelease.constants import FREEZING_POINT_OF_WATER, STEFAN_BOLTZMANN
 from lpgrelease.fluids import Fluid
+from lpgrelease.pool.contact import BoilingContact
 from lpgrelease.pool.evaporate import LIQUID_EMISSIVITY, longwave_in
 from lpgrelease.pool.landing import Landing
 from lpgrelease.pool.level import Room
@@ -14,6 +17,9 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
 __all__ = ["longest_life", "time_to_take_up"]
+
+LARGEST_SHARE: Final = 0.8
+"""Of the ground's drive that boiling is thought to need at most."""
 
 
 def time_to_take_up(
@@ -55,7 +61,12 @@ def time_to_take_up(
 
 
 def longest_life(
-    fluid: Fluid, a: dict[str, FloatArray], landing: Landing, room: Room | None, landed: FloatArray
+    fluid: Fluid,
+    a: dict[str, FloatArray],
+    landing: Landing,
+    room: Room | None,
+    landed: FloatArray,
+    curve: BoilingContact | None,
 ) -> FloatArray:
     """Time by which a pool is gone, most likely well before [s]; from heat alone, without convection.
 
@@ -68,6 +79,8 @@ def longest_life(
     room : Room or None
     landed : ndarray
         All that lands [kg].
+    curve : BoilingContact or None
+        What stands between liquid and ground; None is perfect contact.
     """
     boiling = fluid.saturation_temperature(a["ambient_pressure"])
     T = np.minimum(landing.temperature, boiling)
@@ -86,4 +99,12 @@ def longest_life(
     A = A * np.sqrt(1.0 + ice / np.where(stored > 0.0, stored, 1.0))
     own = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN) * (T * T) * (T * T)
     flux = longwave_in(a) - own + a["solar_irradiance"] * a["sun_share"]
-    return time_to_take_up(density * depth * latent, A, flux, landing.feed.end)
+    heat, start = density * depth * latent, landing.feed.end
+    gone = time_to_take_up(heat, A, flux, start)
+    if curve is None:
+        return gone
+    mean = heat / np.maximum(gone - start, 1e-3)
+    warmer = np.minimum(curve.bubbling_difference(mean) / np.maximum(drop, 1.0), LARGEST_SHARE)
+    film = np.where(curve.may_film(drop), np.square(A / curve.film), 0.0)
+    delayed = time_to_take_up(heat, A * (1.0 - warmer), flux, start)
+    return delayed + np.minimum(film, heat / curve.film)

@@ -70,7 +70,7 @@ def pool_at(pool: PoolHistory, time: QuantityLike) -> PoolMoment:
     >>> pool = pool_history(Fluid("propane"), Spill(mass=50.0), ground=Ground.named("clay"), duration=1800.0)
     >>> now = pool_at(pool, 60.0)
     >>> print(f"{now.mass:.0f} kg on {now.area:.1f} m2, gone in {now.time_left:.0f} s")
-    18 kg on 5.2 m2, gone in 208 s
+    20 kg on 5.3 m2, gone in 266 s
     """
     if not isinstance(pool, PoolHistory):
         raise InputError(f"pool: {type(pool).__name__} is no PoolHistory")
@@ -244,7 +244,7 @@ def feed_for_lasting_pool(
     >>> found = feed_for_lasting_pool(Fluid("propane"), 2e-3, lasting=6 * 3600.0,
     ...     site=Hollow(area=1.0, depth=0.6, exposure=calm), ground=Ground.named("dry sand"))
     >>> print(f"{found.feed_duration / 3600:.1f} h")
-    5.5 h
+    5.4 h
     """
     span = to_si(lasting, "s", "lasting", lower=0.0, upper=LONGEST, open_lower=True, why=PATIENCE)
     most = to_si(longest, "s", "longest", lower=1.0, upper=LONGEST, open_lower=True, why=PATIENCE)

@@ -12,6 +12,7 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.pool.blend import share_out
+from lpgrelease.pool.boiling_rings import BoilingRings
 from lpgrelease.pool.burn import split_burned
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.film import every
@@ -23,7 +24,7 @@ from lpgrelease.pool.trial import Step, Trial, advance
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["march"]
+__all__ = ["Rings", "march"]
 
 FILM_TOLERANCE: Final = 5e-3
 """Least agreement of heat and film in any one step: a tenth of the spread of the film's correlations."""
@@ -31,7 +32,7 @@ ROUNDING: Final = 1e-12
 STATES: Final = ("mass", "area", "lying", "wetted", "density", "temperature", "parts")
 _TINY: Final = float(np.finfo(float).tiny)
 
-Rings: TypeAlias = HalfSpaceRings | ColumnRings
+Rings: TypeAlias = HalfSpaceRings | BoilingRings | ColumnRings
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)

@@ -893,6 +893,7 @@ def _pools() -> Iterator[Call]:
             "site": maybe(HOLLOW),
             "ignited_at": maybe(number(0.0, 100.0)),
             "burning": st.sampled_from(["babrauskas", "burgess-hertzberg"]),
+            "contact": st.sampled_from(["boiling", "perfect"]),
             "nodes": st.just(61),
         },
         cases=3,

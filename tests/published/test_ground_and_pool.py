@@ -381,6 +381,7 @@ def test_heat_of_a_constant_area_is_exact():
             weather=Weather(air_temperature=300.0, wind_speed=0.0),
             site=Hollow(area=1.0, depth=20.0),
             duration=3600.0,
+            contact="perfect",
             nodes=nodes,
         )
         A = half_space_coefficient(1.0, 2e6, 300.0 - PROPANE.normal_boiling_point)

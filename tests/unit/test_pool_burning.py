@@ -97,7 +97,9 @@ def test_the_ground_feeds_the_fire():
         conductivity=2.0, density=1800.0, heat_capacity=1200.0, minimum_depth=1e-4, temperature=300.0
     )
     spill = Spill(mass=mass, temperature=BOILING)
-    pool = run(spill, site=Hollow(area=area, depth=2.0), ground=ground, ignited_at=0.0, nodes=121)
+    pool = run(
+        spill, site=Hollow(area=area, depth=2.0), ground=ground, ignited_at=0.0, nodes=121, contact="perfect"
+    )
     (latent,) = PROPANE.saturated(np.array(BOILING), "latent_heat")
     diameter = np.sqrt(4.0 * area / np.pi)
     flux = burning_flux_babrauskas(diameter, *burning_line(PROPANE, latent, "babrauskas"))
