@@ -56,6 +56,10 @@ LIES_ON = "Liquid lies on the ground for more than a day after the forecast ends
 TOO_NEAR = (
     "The circle kept free of people is smaller than the farthest distance that was computed for this plan."
 )
+BESIDE_FIRE = (
+    "A pool that burns heats the tank beside it, which may fail, and melts what is frozen: none of that heat "
+    "is in this forecast."
+)
 LIT_EARLY = "The pool is lit before people are out of the way: nothing in the plan says that they are."
 LIQUID_FULL = "The liquid comes to fill the whole tank: it can burst, or its relief valve throws liquid."
 
@@ -88,6 +92,7 @@ def warnings(story: Forecast) -> tuple[str, ...]:
         (np.isinf(story.pool.gone_at), LIES_ON),
         *((_too_near(story, step), TOO_NEAR) for step in story.plan.steps or () if isinstance(step, KeepOut)),
         (_lit_early(story), LIT_EARLY),
+        (np.asarray(story.ledger.burned) > 0.0, BESIDE_FIRE),
     ]
     texts = [_told(np.asarray(where), text) for where, text in found]
     cargo = story.incident.contents.fluid.cautions
