@@ -209,6 +209,7 @@ def tilt(tank: Tank, *, pitch: QuantityLike = 0.0, roll: QuantityLike = 0.0) -> 
     """
     if isinstance(tank, SphericalTank):
         _angle(pitch, "pitch", _RIGHT_ANGLE)
+        _angle(roll, "roll", math.pi)
         return tank
     if not isinstance(tank, HorizontalTank | VerticalTank):
         raise InputError(f"tank must be a HorizontalTank, VerticalTank or SphericalTank, got {tank!r}")

@@ -82,6 +82,7 @@ class StopAt(Result):
         given = [name for name in (*KINDS, "function") if getattr(self, name) is not None]
         if len(given) != 1:
             raise InputError(f"StopAt takes exactly one condition, got {', '.join(given) or 'none'}")
+        to_si(self.tolerance, "", "tolerance", lower=0.0, open_lower=True)
         if given[0] == "function":
             if not callable(self.function):
                 raise InputError(f"function must be callable, got {self.function!r}")

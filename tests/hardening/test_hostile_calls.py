@@ -85,6 +85,38 @@ def test_hostile_calls(name):
     meets()
 
 
+@pytest.mark.parametrize("name", list(calls()))
+def test_what_is_no_number_is_refused_by_its_name(name):
+    call = calls()[name]
+
+    @settings(
+        max_examples=5,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
+    def meets(arguments, given):
+        either = {argument for names in call.either for argument in names}
+        arguments |= dict.fromkeys(either - set(given))
+        for argument, value in arguments.items():
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                said = refusal(call, arguments | {argument: float("nan")})
+                # another argument may have been refused before
+                assert "finite" not in said or argument in said or said.split()[0] in argument, said
+
+    meets()
+
+
+def refusal(call, arguments):
+    """What is said to arguments one of which is NaN; it must be refused."""
+    with pytest.raises(lr.LpgReleaseError) as error:
+        call.function(**arguments)
+    return str(error.value)
+
+
 @result
 class Sample(Result):
     """A result with one field."""

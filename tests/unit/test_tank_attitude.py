@@ -127,3 +127,11 @@ def test_errors():
 def test_openings_are_placed_on_shapes_only():
     with pytest.raises(InputError, match="must be a horizontal, vertical, spherical or tilted tank, got"):
         opening_height(lr.tank.Tank(diameter=1.0), axial=0.0, clock=0.0)
+
+
+def test_a_sphere_takes_no_angle_that_is_none():
+    sphere = SphericalTank(diameter=2.0)
+    assert tilt(sphere, pitch=0.1, roll=0.2) is sphere
+    for name in ("pitch", "roll"):
+        with pytest.raises(InputError, match=f"{name} must be finite"):
+            tilt(sphere, **{name: math.nan})
