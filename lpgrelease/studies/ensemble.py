@@ -11,7 +11,7 @@ import numpy as np
 
 import lpgrelease
 from lpgrelease.errors import FailedScenarioWarning, InputError, OutOfRangeError
-from lpgrelease.quantities import require_word, to_si
+from lpgrelease.quantities import require_whole, require_word, to_si
 from lpgrelease.studies.dataset import Memory, dataset
 from lpgrelease.studies.describe import describe, files_of_the_library
 from lpgrelease.studies.distributions import Distribution, si_unit
@@ -22,6 +22,8 @@ from lpgrelease.studies.store import Store
 __all__ = ["open_study", "study"]
 
 FORMAT = 1
+MOST_SCENARIOS, MOST_CHUNKS = 10**9, 10**6
+"""More would take longer than anyone waits, and the list of chunks more memory than there is."""
 
 
 def study(
@@ -49,7 +51,8 @@ def study(
         `uniform`, `normal`, `lognormal`, `triangular`, `choice`, or a frozen distribution of scipy.stats;
         independent of one another. A number or quantity is the same for all [its SI unit].
     n : int
-        Number of scenarios; with "saltelli" a multiple of two more than the number of distributions.
+        Number of scenarios, up to 10^9; with "saltelli" a multiple of two more than the number of
+        distributions.
     rng : int, Generator, SeedSequence or None
         Whatever `numpy.random.default_rng` takes. None: other scenarios at each call, except that a study
         goes on as its store began it.
@@ -58,7 +61,8 @@ def study(
     keep : sequence of str, optional
         Outputs to keep; None: all.
     chunk_size : int
-        Scenarios in one call of the model. Their values do not depend on it.
+        Scenarios in one call of the model, so that there are at most a million calls. Their values do not
+        depend on it.
     workers : int or callable, optional
         Number of processes, or a callable like the built-in `map`: ``executor.map`` of any executor. None:
         this process.
@@ -115,10 +119,10 @@ def study(
     held = Store(store) if store is not None else None
     stored = held.record() if held is not None else None
     entropy = tuple(stored["seed"]) if stored is not None and rng is None else entropy_of(rng)
-    n = _whole(n, "n")
+    n, size = _numbers(n, chunk_size)
     design = _design(parameters, n, sampler, entropy)
     _require_callable(model, parameters)
-    kept, size = _names(keep), _whole(chunk_size, "chunk_size")
+    kept = _names(keep)
     record = _record(model, design, parameters, kept, size, exact=held is not None)
     if held is not None:
         held.open(record)
@@ -202,10 +206,15 @@ def _constant(value: Any, name: str) -> float:
     return float(number)
 
 
-def _whole(number: Any, name: str) -> int:
-    if isinstance(number, bool) or not isinstance(number, (int, np.integer)) or number < 1:
-        raise InputError(f"{name} must be a whole number of at least 1, got {number!r}")
-    return int(number)
+def _numbers(n: Any, chunk_size: Any) -> tuple[int, int]:
+    for name, number in (("n", n), ("chunk_size", chunk_size)):
+        require_whole(number, 1, MOST_SCENARIOS, name)
+    n, size = int(n), int(chunk_size)
+    if n > MOST_CHUNKS * size:
+        raise InputError(
+            f"chunk_size = {size} makes more than {MOST_CHUNKS} chunks of n = {n}: make it larger"
+        )
+    return n, size
 
 
 def _names(keep: Any) -> tuple[str, ...] | None:
