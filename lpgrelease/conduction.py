@@ -26,6 +26,7 @@ _ROOT_TOLERANCE = 1e-10
 _BELOW, _ABOVE = 160.0 * (np.arange(48, 0, -1) / 48) ** 2, 64.0 * (np.arange(17) / 16) ** 2
 _AXIS: Final = float(FREEZING_POINT_OF_WATER) + np.concatenate([-_BELOW, _ABOVE])
 _AXIS.setflags(write=False)
+_INSIDE: Final = _AXIS[1:-1]
 """Temperatures of the table of :class:`Contact` [K], close together near the freezing point."""
 
 
@@ -189,18 +190,21 @@ class Contact:
 
     values: FloatArray
     """A [W s^0.5/m2]: table axis first, scenarios last."""
+    slopes: FloatArray
+    """dA/dT between them [W s^0.5/m2/K]."""
 
     @classmethod
     def prepare(cls, ground_temperature: FloatArray, properties: Mapping[str, FloatArray]) -> Contact:
         """Tabulate for `conduction_properties` and a ground temperature [K], all of shape (scenarios,)."""
         grid = np.broadcast_to(_AXIS[:, None], (_AXIS.size, *ground_temperature.shape))
         full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties.values())]
-        return cls(contact_coefficient(grid, *full))
+        values = contact_coefficient(grid, *full)
+        return cls(values, np.diff(values, axis=0) / np.diff(_AXIS)[:, None])
 
     def line(self, contact_temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return A and its slope dA/dT at temperatures of shape (scenarios,)."""
-        cell = np.clip(np.searchsorted(_AXIS, contact_temperature, side="right") - 1, 0, _AXIS.size - 2)
-        scenario = np.arange(self.values.shape[1])
-        low, high = self.values[cell, scenario], self.values[cell + 1, scenario]
-        slope = (high - low) / (_AXIS[cell + 1] - _AXIS[cell])
-        return low + slope * (contact_temperature - _AXIS[cell]), slope
+        """Return A and its slope dA/dT at temperatures of shape (..., scenarios)."""
+        # searched without the ends of the axis: what lies beyond takes the first or last cell
+        cell = np.searchsorted(_INSIDE, contact_temperature, side="right")
+        here = cell * self.values.shape[1] + np.arange(self.values.shape[1])
+        slope = self.slopes.take(here)
+        return self.values.take(here) + slope * (contact_temperature - _AXIS.take(cell)), slope

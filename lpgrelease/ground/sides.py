@@ -9,8 +9,10 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["side_heat_flux"]
+__all__ = ["LEAST_POTENTIAL", "side_heat_flux"]
 
+LEAST_POTENTIAL: Final = 1e-12
+"""Guards a quotient [W/m]; where there is no potential there is no side heat."""
 _LATE: Final = 4.0 / math.pi - 1.0
 _DECAY: Final = 0.7823 * math.sqrt(math.pi) / 2.0
 
@@ -44,7 +46,6 @@ def side_heat_flux(flux: FloatArray, potential: FloatArray, radius: FloatArray) 
     >>> f"{side_heat_flux(np.array(100.0), np.array(120.0), np.array(2.0)):.1f}"
     '65.2'
     """
-    drive = potential > 0.0
-    safe = np.where(drive, potential, 1.0)
-    ratio = np.maximum(flux, 0.0) * radius / safe
-    return np.where(drive, safe / radius * (1.0 + _LATE * np.exp(-_DECAY * ratio)), 0.0)
+    ratio = np.maximum(flux, 0.0) * radius / np.maximum(potential, LEAST_POTENTIAL)
+    drive: FloatArray = np.maximum(potential, 0.0) / radius
+    return drive * (1.0 + _LATE * np.exp(-_DECAY * ratio))

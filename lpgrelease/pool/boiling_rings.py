@@ -75,6 +75,7 @@ class BoilingRings:
             kept,
             times[j + 1] - times[j],
             temperature,
+            difference,
             self._film[:rows],
         )
         self._touch, self._slope = touch, -kept * touch.share

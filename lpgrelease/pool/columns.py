@@ -120,7 +120,7 @@ class ColumnRings:
             gap = np.maximum(top - temperature, 0.0)
             kept = self._effusivity * np.sqrt(length)
             first = self._boiling.may_film(gap)
-            guess = self._boiling.touch(kept * gap, kept, length, temperature, first)
+            guess = self._boiling.touch(kept * gap, kept, length, temperature, gap, first)
             difference = np.where(new, np.where(guess.film, gap, guess.difference), difference)
             film = np.where(new, guess.film, film)
         return *self._boiling.tangent(difference, temperature, film), film

@@ -37,6 +37,7 @@ LEAST_DIFFERENCE: Final = 0.02
 """Below it the curve is taken straight for columns [K]."""
 FILM_STEPS: Final = 4
 _TINY: Final = 1e-30
+_FOUR_THIRDS: Final = 4.0 / 3.0
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -122,10 +123,10 @@ class BoilingContact:
         rows = {f.name: getattr(self, f.name)[which] for f in dataclasses.fields(self)}
         return BoilingContact(**rows | {"boiling_point": boiling_point})
 
-    def bubbling_difference(self, flux: FloatArray) -> FloatArray:
-        """Return the difference at which a boiling liquid takes a flux without a film [K]."""
+    def bubbling_difference(self, flux: FloatArray, below: FloatArray | float = 0.0) -> FloatArray:
+        """Return the difference at which liquid `below` its boiling point takes a flux without a film [K]."""
         root = np.sqrt(flux / self.convection)
-        difference: FloatArray = np.minimum(root * np.sqrt(root), np.cbrt(flux / self.bubbles))
+        difference: FloatArray = np.minimum(root * np.sqrt(root), below + np.cbrt(flux / self.bubbles))
         return difference
 
     def may_film(self, difference: FloatArray) -> BoolArray:
@@ -139,6 +140,7 @@ class BoilingContact:
         kept: FloatArray,
         length: FloatArray,
         temperature: FloatArray,
+        difference: FloatArray,
         film: BoolArray,
     ) -> Touch:
         """Heat in a step over rings first, scenarios last.
@@ -153,31 +155,35 @@ class BoilingContact:
             Of the step [s].
         temperature : ndarray
             Of the liquid [K].
+        difference : ndarray
+            Where the search begins: that of the last step [K].
         film : ndarray of bool
             Where a film parted them so far.
 
         Notes
         -----
-        perfect - kept d = length q(d), by Newton's method from the side on which it never overshoots.
+        perfect - kept d = length q(d), by Newton's method; what the last iteration leaves over stays in the
+        ground.
         """
+        wanted, keeps = np.maximum(perfect, 0.0) / length, kept / length
         below = np.maximum(self.boiling_point - temperature, 0.0)
-        wanted = np.maximum(perfect, 0.0)
-        flux = wanted / length
-        root = np.sqrt(flux / self.convection)
-        d = np.minimum(root * np.sqrt(root), below + np.cbrt(flux / self.bubbles))
-        d = np.minimum(d, wanted / np.maximum(kept, _TINY))
+        most = np.minimum(self.bubbling_difference(wanted, below), wanted / np.maximum(keeps, _TINY))
+        d = np.minimum(np.maximum(difference, 0.5 * most), most)
         for _ in range(NEWTON_STEPS):
-            cube, over = np.cbrt(d), np.maximum(d - below, 0.0)
-            square = self.bubbles * over * over
-            calm, stormy = self.convection * cube, square * over
-            bubbling = stormy > calm * d
-            q = length * np.where(bubbling, stormy, calm * d)
-            slope = length * np.where(bubbling, 3.0 * square, (4.0 / 3.0) * calm)
-            all_slope = np.maximum(slope + kept, _TINY)
-            d = np.maximum(d - (q + kept * d - wanted) / all_slope, 0.0)
+            q, slope = self._without_film(d, below)
+            all_slope = np.maximum(slope + keeps, _TINY)
+            d = np.minimum(np.maximum(d - (q + keeps * d - wanted) / all_slope, 0.0), most)
         share = np.where(wanted > 0.0, slope / all_slope, 1.0)
         wet = Touch(perfect - kept * d, share, d, np.zeros(d.shape, dtype=bool))
         return self._with_film(wet, perfect, kept, length, film) if np.count_nonzero(film) else wet
+
+    def _without_film(self, d: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Flux at a difference and its rise by it, of a liquid some kelvins below its boiling point."""
+        rise, over = self.convection * np.cbrt(d), np.maximum(d - below, 0.0)
+        calm, square = rise * d, self.bubbles * (over * over)
+        stormy = square * over
+        slope = np.where(stormy > calm, 3.0 * square, _FOUR_THIRDS * rise)
+        return np.maximum(stormy, calm), slope
 
     def tangent(
         self, difference: FloatArray, temperature: FloatArray, film: BoolArray
@@ -188,11 +194,7 @@ class BoilingContact:
         it, to first order, as the liquid does: Newton's method.
         """
         d = np.maximum(difference, LEAST_DIFFERENCE)
-        over = np.maximum(d - np.maximum(self.boiling_point - temperature, 0.0), 0.0)
-        calm, square = self.convection * np.cbrt(d), self.bubbles * over * over
-        bubbling = square * over > calm * d
-        q = np.where(bubbling, square * over, calm * d)
-        slope = np.where(bubbling, 3.0 * square, (4.0 / 3.0) * calm)
+        q, slope = self._without_film(d, np.maximum(self.boiling_point - temperature, 0.0))
         if np.count_nonzero(film):
             through = self.film * np.power(d / self.least_film, self.film_power)
             q = np.where(film, through, q)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -69,6 +69,11 @@ SUBLIMATION_HEAT: Final = Constant(
     2.834e6, "latent heat of sublimation of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 2e3
 )
 
+_EMITTED: Final = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN)
+_ICE, _MELTING, _SUBLIMATION = (
+    float(constant) for constant in (ICE_HEAT_CAPACITY, FREEZING_POINT_OF_WATER, SUBLIMATION_HEAT)
+)
+_DISC: Final = 4.0 / math.pi
 _ATOMIC_VOLUMES = {"C": 15.9, "H": 2.31, "O": 6.11, "N": 4.54, "F": 14.7, "Cl": 21.0}
 _MOLECULAR_VOLUMES = {"H3N": 20.7, "O2S": 41.8, "Cl2": 38.4, "CO2": 26.9, "N2": 18.5}
 
@@ -218,8 +223,11 @@ class PoolSurface:
     precipitation: FloatArray
     fusion: FloatArray
     """Heat of precipitation until it is ice at 0 degC [J/kg]."""
-    pressure: FloatArray
     molar_mass: FloatArray
+    vapor_factor: FloatArray
+    """2 p M / R: twice the film's density of vapor times its temperature [kg K/m3]."""
+    air_factor: FloatArray
+    """The same of air, times its heat capacity and the analogy's (Sc / Pr)^(2/3) [J/m3]."""
 
     @classmethod
     def prepare(
@@ -241,6 +249,7 @@ class PoolSurface:
         wet = water_vapor_pressure(Ta, weather["relative_humidity"]) / p
         lewis = float(WATER_LEWIS_NUMBER) ** (2.0 / 3.0)
         above = np.maximum(Ta - float(FREEZING_POINT_OF_WATER), 0.0)
+        per_mole = 2.0 * p / float(GAS_CONSTANT)
         melted = np.where(above > 0.0, float(ICE_LATENT_HEAT) + float(WATER_HEAT_CAPACITY) * above, 0.0)
         return cls(
             air_temperature=Ta,
@@ -255,21 +264,20 @@ class PoolSurface:
             moisture_blowing=lewis / colburn,
             precipitation=weather["precipitation"],
             fusion=melted,
-            pressure=p,
             molar_mass=molar_mass,
+            vapor_factor=per_mole * molar_mass,
+            air_factor=per_mole * float(AIR_MOLAR_MASS * AIR_HEAT_CAPACITY) * colburn,
         )
 
     def coefficients(self, area: FloatArray, still_vapor: FloatArray | float = 0.0) -> Coefficients:
         """Return what :meth:`transfer` needs for pools of an area under a height of calm vapor [m]."""
         radius = np.sqrt(area / math.pi)
+        disc = _DISC / radius
         forced = self.wind_factor * np.power(2.0 * radius, -0.11)
-        still = still_air_transfer_disc(self.diffusivity, radius)
-        k = 1.0 / (1.0 / np.maximum(forced + still, 1e-30) + still_vapor / self.diffusivity)
-        per_mole = 2.0 * self.pressure / float(GAS_CONSTANT)
-        air = per_mole * float(AIR_MOLAR_MASS * AIR_HEAT_CAPACITY)
-        disc = still_air_transfer_disc(self.conductivity, radius)
+        k = np.maximum(forced + disc * self.diffusivity, 1e-30)
+        k = 1.0 / (1.0 / k + still_vapor / self.diffusivity)
         calm = still_vapor / self.vapor_conductivity
-        return Coefficients(k * per_mole * self.molar_mass, forced * air * self.colburn, disc, calm)
+        return Coefficients(k * self.vapor_factor, forced * self.air_factor, disc * self.conductivity, calm)
 
     def transfer(self, coefficients: Coefficients, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return k rho of the vapor [kg/m2/s] and h [W/m2/K] over a pool of a temperature."""
@@ -279,14 +287,13 @@ class PoolSurface:
 
     def radiation(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the net long-wave radiation into the pool [W/m2] and its slope by temperature."""
-        emitted = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN) * temperature * temperature * temperature
+        emitted = _EMITTED * temperature * temperature * temperature
         return self.absorbed_longwave - emitted * temperature, -4.0 * emitted
 
     def ice_heat(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Heat of moisture that freezes and of rain or snow, down to a temperature [J/kg of each]."""
-        cooled = float(ICE_HEAT_CAPACITY) * (float(FREEZING_POINT_OF_WATER) - temperature)
-        frost = float(SUBLIMATION_HEAT) + cooled
-        return frost, self.fusion + cooled
+        cooled = _ICE * (_MELTING - temperature)
+        return _SUBLIMATION + cooled, self.fusion + cooled
 
     def bare_ground(self, area: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Coefficient of heat [W/m2/K] over dry ground and the temperature it tends to [K].
@@ -301,8 +308,7 @@ class PoolSurface:
         return total, Ta + (longwave + self.absorbed_sun) / total
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Coefficients:
+class Coefficients(NamedTuple):
     """Transfer over pools of given areas, but for their temperatures."""
 
     vapor: FloatArray

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import dataclasses
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -20,8 +19,7 @@ _TINY: Final = float(np.finfo(float).tiny)
 _LARGEST_BLOWING: Final = 500.0
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class FilmBalance:
+class FilmBalance(NamedTuple):
     """Heat of a step, linear in the temperature of the pool but for what the film of vapor bends.
 
     With d = T - T_0, x = ln(1 / (1 - p_s / p)) and F(phi) = phi / (exp(phi) - 1):
@@ -50,8 +48,7 @@ class FilmBalance:
     """Lambda of p_s = p exp(Lambda (1/T_b - 1/T)) [K]."""
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Film:
+class Film(NamedTuple):
     """The film of vapor over a pool at the end of a step."""
 
     zeta: FloatArray
@@ -78,9 +75,9 @@ def film_temperature(
 ) -> tuple[FloatArray, FloatArray]:
     """Temperature at which p_s / p = 1 - exp(-x), x = exp(zeta), and its slope by zeta [K]."""
     x = np.exp(zeta)
-    y = -np.expm1(-x)
-    T = 1.0 / (1.0 / boiling_point - np.log(y) / clapeyron)
-    return T, T * T / clapeyron * (x * (1.0 - y) / y)
+    y = np.expm1(-x)
+    T = 1.0 / (1.0 / boiling_point - np.log(-y) / clapeyron)
+    return T, T * T / clapeyron * (x * (1.0 + y) / -y)
 
 
 def lowest_zeta(boiling_point: FloatArray, clapeyron: FloatArray, lowest: float) -> FloatArray:
@@ -97,32 +94,57 @@ def solve_film(b: FilmBalance, zeta: FloatArray, low: FloatArray, fixed: BoolArr
     """
     high = np.full_like(zeta, HIGHEST_ZETA)
     zeta = np.minimum(np.maximum(zeta, low), high)
-    film, slope = _film(b, zeta)
+    film, inside = _film(b, zeta)
     for _ in range(ITERATIONS):
         carried = np.maximum(film.carried * film.latent, _TINY)
         fixed = fixed | (np.abs(film.heat - carried) <= ENOUGH * carried)
         if every(fixed):
             break
-        new, low, high = _newton(zeta, low, high, film.heat, slope, carried)
+        new, low, high = _newton(zeta, low, high, film.heat, _slope(b, film, inside), carried)
         zeta = np.where(fixed, zeta, new)
-        film, slope = _film(b, zeta)
+        film, inside = _film(b, zeta)
     return film
 
 
-def _film(b: FilmBalance, zeta: FloatArray) -> tuple[Film, FloatArray]:
-    """Return the film at `zeta`, and the slope of its heat by zeta."""
-    T, slope = film_temperature(zeta, b.boiling_point, b.clapeyron)
+class _Inside(NamedTuple):
+    """What the film and its slope have in common."""
+
+    x: FloatArray
+    y: FloatArray
+    """-p_s / p."""
+    blowing: FloatArray
+    frost_blowing: FloatArray
+    through: FloatArray
+    """Coefficient of what convection reaches the liquid, times area and time [J/K]."""
+    air: FloatArray
+    frost: FloatArray
+    """Heats [J]."""
+
+
+def _film(b: FilmBalance, zeta: FloatArray) -> tuple[Film, _Inside]:
+    """Return the film at `zeta`."""
     x = np.exp(zeta)
+    y = np.expm1(-x)
+    T = 1.0 / (1.0 / b.boiling_point - np.log(-y) / b.clapeyron)
     phi = np.minimum(np.maximum(b.blowing * x, 1e-9), _LARGEST_BLOWING)
     F = phi / np.expm1(phi)
     phi_w = np.minimum(np.maximum(b.frost_blowing * x, 1e-9), _LARGEST_BLOWING)
     F_w = phi_w / np.expm1(phi_w)
-    d = T - b.reference
-    air, frost = b.air * (b.air_temperature - T) * F, b.frost * F_w
+    d, through = T - b.reference, b.air * F
+    air, frost = through * (b.air_temperature - T), b.frost * F_w
     heat = b.heat - b.heat_slope * d + air + frost
-    heat_slope = -(b.heat_slope + b.air * F) * slope + air * (1.0 - F - phi) + frost * (1.0 - F_w - phi_w)
-    latent = b.latent + b.latent_slope * d
-    return Film(zeta, T, F, F_w, heat, b.carried * x, latent), heat_slope
+    film = Film(zeta, T, F, F_w, heat, b.carried * x, b.latent + b.latent_slope * d)
+    return film, _Inside(x, y, phi, phi_w, through, air, frost)
+
+
+def _slope(b: FilmBalance, film: Film, inside: _Inside) -> FloatArray:
+    """Rise of the film's heat by zeta [J]."""
+    x, y, phi, phi_w, through, air, frost = inside
+    T = film.temperature
+    slope = T * T / b.clapeyron * (x * (1.0 + y) / -y)
+    convection = air * (1.0 - film.convection - phi) + frost * (1.0 - film.frost - phi_w)
+    total: FloatArray = convection - (b.heat_slope + through) * slope
+    return total
 
 
 def _newton(

@@ -66,6 +66,13 @@ class Room:
         rim: FloatArray = self.level[-1]
         return rim
 
+    def level_of(self, volume: FloatArray) -> FloatArray:
+        """Level of a volume of liquid, as :meth:`hold` has it."""
+        if not self.upright:
+            return self.hold(volume).level
+        level: FloatArray = np.minimum(volume, self.volume[1]) / self.area[0]
+        return level
+
     def hold(self, volume: FloatArray) -> Stand:
         """Area, sides and level of a volume of liquid.
 

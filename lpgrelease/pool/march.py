@@ -112,7 +112,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             gone_at = np.where(over, start + close.part * step.length, gone_at)
     names = [f.name for f in dataclasses.fields(PoolTrack) if f.name != "gone_at"]
     names = [name for name in names if name in rows[-1]]
-    record = {name: np.stack([row[name] for row in rows]) for name in names}
+    record = {name: np.array([row[name] for row in rows]) for name in names}
     for name in names:
         if name not in STATES:
             np.add.accumulate(record[name], axis=0, out=record[name])

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from lpgrelease.constants import ICE_HEAT_CAPACITY
-from lpgrelease.ground.sides import side_heat_flux
+from lpgrelease.ground.sides import LEAST_POTENTIAL, side_heat_flux
 from lpgrelease.pool.burn import FILM_LEFT
 from lpgrelease.pool.film import Film, FilmBalance, every, lowest_zeta, solve_film
 from lpgrelease.pool.liquid import LiquidState, cooling, warmth
@@ -24,12 +23,13 @@ __all__ = ["Step", "Trial", "advance"]
 PASSES: Final = 12
 CORRECTIONS: Final = 6
 CORRECTED: Final = 1e-3
-AREA_TOLERANCE: Final = 1e-6
+AREA_TOLERANCE: Final = 1e-5
+"""The steps in time cost a thousand times as much."""
 _TINY: Final = float(np.finfo(float).tiny)
+_ICE: Final = float(ICE_HEAT_CAPACITY)
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Step:
+class Step(NamedTuple):
     """One step's fixed quantities."""
 
     length: FloatArray
@@ -43,8 +43,7 @@ class Step:
     """Which pools burn; None where none does."""
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Trial:
+class Trial(NamedTuple):
     """How a step ends where the liquid flows and does not run dry."""
 
     area: FloatArray
@@ -95,30 +94,39 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
 def _correct(attempt: _Try, off: FloatArray, latent: FloatArray, low: FloatArray, good: BoolArray) -> _Try:
     """Solve again with the heat that the curvature of the properties adds."""
     b, film = attempt.balance, attempt.film
-    balance = dataclasses.replace(
-        b, heat=b.heat + off, latent=np.where(good, b.latent, b.latent + latent - film.latent)
-    )
-    return dataclasses.replace(attempt, balance=balance, film=solve_film(balance, film.zeta, low, good))
+    balance = b._replace(heat=b.heat + off, latent=np.where(good, b.latent, b.latent + latent - film.latent))
+    return attempt._replace(balance=balance, film=solve_film(balance, film.zeta, low, good))
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class _Around:
-    """What a step has from its start: film, radiation, ice, ground beside."""
+class _Around(NamedTuple):
+    """What a step has from its start: liquid, film, radiation, ice, ground beside."""
 
+    supply: FloatArray
+    """All there is of liquid [kg]."""
+    active: BoolArray
+    stored: FloatArray
+    """Its heat capacity [J/K]."""
+    warmer: FloatArray
+    """Heat that what is fed has above the liquid [J]."""
     still_vapor: FloatArray | float
     longwave: FloatArray
     longwave_slope: FloatArray
     frost_heat: FloatArray
     rain_heat: FloatArray
     """Heat of precipitation [W/m2]."""
+    from_above: FloatArray
+    """Radiation and precipitation [W/m2]."""
+    falling: FloatArray
+    """Rise of it by the pool's temperature [W/m2/K]."""
+    moist: FloatArray
+    """Heat of moisture that freezes, per coefficient of convection [K]."""
     beside: FloatArray
     """Integral of the ground's conductivity from the pool to the undisturbed ground [W/m]."""
     ground_flux: FloatArray
     """Mean over the step [W/m2]."""
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class _Try:
+class _Try(NamedTuple):
     """An attempt with one area: the balance and its solution."""
 
     area: FloatArray
@@ -134,24 +142,33 @@ class _Try:
     """Mass that the heat of a flame evaporates [kg]; None where no pool burns."""
     evaporated: FloatArray
     stiffness: FloatArray
-    """Fall of the final area per rise of it."""
+    """Fall of the final area per rise of it, where it flows."""
 
 
 def _surroundings(p: PoolProblem, state: PoolState, step: Step) -> _Around:
-    T = state.liquid.temperature
+    liquid, T = state.liquid, state.liquid.temperature
+    supply = state.mass + step.fed
     longwave, slope = p.surface.radiation(T)
     frost, rain = p.surface.ice_heat(T)
     still: FloatArray | float = 0.0
     if p.room is not None and p.vapor_fill is not None:
-        level = p.room.hold(state.mass / state.liquid.density).level
+        level = p.room.level_of(state.mass / state.liquid.density)
         still = p.vapor_fill * np.maximum(p.room.rim - level, 0.0)
     wet = np.where(state.wetted > 0.0, state.wetted, 1.0)
+    rain_heat = p.surface.precipitation * rain
     return _Around(
+        supply=supply,
+        active=supply > 0.0,
+        stored=supply * liquid.heat_capacity,
+        warmer=step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid),
         still_vapor=still,
         longwave=longwave,
         longwave_slope=slope,
         frost_heat=frost,
-        rain_heat=p.surface.precipitation * rain,
+        rain_heat=rain_heat,
+        from_above=longwave + p.surface.absorbed_sun + rain_heat,
+        falling=slope - p.surface.precipitation * _ICE,
+        moist=p.surface.moisture * frost,
         beside=p.sides_far + p.sides_near * (p.liquid.boiling_point - T),
         ground_flux=step.ground.wet / (wet * step.length),
     )
@@ -170,8 +187,7 @@ def _try(
 ) -> _Try:
     """Temperature and evaporation of a step that ends with `area`."""
     liquid = state.liquid
-    active = state.mass + step.fed > 0.0
-    mean = np.where(active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
+    mean = np.where(around.active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
     surface = mean * step.length
     k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
     if liquid.vapor_molar_mass is not None:
@@ -186,17 +202,14 @@ def _try(
     if step.flows:
         ground = _ground_heat(step.ground, state.wetted, wetted)
     beside = _beside_heat(p, around, 0.5 * (state.wetted + wetted), step.length)
-    fixed_flux = around.longwave + p.surface.absorbed_sun + around.rain_heat
-    falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
-    stored = (state.mass + step.fed) * liquid.heat_capacity
-    warmer = step.fed_enthalpy - warmth(step.fed, step.fed_parts, liquid)
+    air, from_above = surface * h, surface * around.from_above
     balance = FilmBalance(
         reference=liquid.temperature,
-        heat=ground[0] + beside[0] + surface * fixed_flux + warmer,
-        heat_slope=stored - ground[1] - beside[1] - surface * (around.longwave_slope - falling),
-        air=surface * h,
+        heat=ground[0] + beside[0] + from_above + around.warmer,
+        heat_slope=around.stored - ground[1] - beside[1] - surface * around.falling,
+        air=air,
         air_temperature=p.surface.air_temperature,
-        frost=surface * h * (p.surface.moisture * around.frost_heat),
+        frost=air * around.moist,
         carried=np.maximum(carried, _TINY),
         latent=liquid.latent,
         latent_slope=liquid.vapor_heat_capacity - liquid.heat_capacity,
@@ -206,16 +219,14 @@ def _try(
         clapeyron=liquid.clapeyron,
     )
     film = solve_film(balance, zeta, low, fixed)
-    d = film.temperature - liquid.temperature
-    from_above = surface * fixed_flux + balance.air * film.convection * (
-        p.surface.air_temperature - film.temperature
-    )
-    evaporated = film.heat / film.latent
+    evaporated, stiffness = film.heat / film.latent, mean
     if flame is not None:
         evaporated, from_above = evaporated + flame, from_above + flame * film.latent
-    fresh = step.ground.fresh + step.ground.fresh_slope * d
-    layer = liquid.density * film.latent * p.minimum_depth
-    stiffness = (fresh + 0.5 * from_above / mean) / layer
+    if step.flows:
+        from_above = from_above + air * film.convection * (p.surface.air_temperature - film.temperature)
+        fresh = step.ground.fresh + step.ground.fresh_slope * (film.temperature - liquid.temperature)
+        layer = liquid.density * film.latent * p.minimum_depth
+        stiffness = (fresh + 0.5 * from_above / mean) / layer
     return _Try(area, wetted, surface, balance, film, ground, beside, flame, evaporated, stiffness)
 
 
@@ -233,8 +244,9 @@ def _beside_heat(
     """Heat that flows in through the ground from beside the pool, and its slope."""
     radius = np.sqrt(np.maximum(area, 1e-12) / math.pi)
     flux = side_heat_flux(around.ground_flux, around.beside, radius)
-    share = flux / np.where(around.beside != 0.0, around.beside, 1.0)
-    return area * length * flux, -(area * length) * share * p.sides_near
+    share = flux / np.maximum(around.beside, LEAST_POTENTIAL)
+    surface = area * length
+    return surface * flux, -surface * (share * p.sides_near)
 
 
 def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attempt: _Try) -> Trial:
@@ -247,7 +259,7 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
         supply = state.parts + step.fed_parts
     liquid = p.liquid.at(T, supply, np.maximum(attempt.evaporated, 0.0))
     frost = b.frost * film.frost
-    falling = p.surface.precipitation * float(ICE_HEAT_CAPACITY)
+    falling = p.surface.precipitation * _ICE
     moves = {
         "heat_ground": attempt.ground[0] + attempt.ground[1] * d,
         "heat_beside": attempt.beside[0] + attempt.beside[1] * d,

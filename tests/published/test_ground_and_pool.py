@@ -281,8 +281,9 @@ def boiling_pool(h_min: float, flow: float, end: float, nodes: int, duration: fl
         moisture_blowing=one,
         precipitation=zero,
         fusion=zero,
-        pressure=101325.0 * one,
         molar_mass=PROPANE.molar_mass,
+        vapor_factor=2.0 * 101325.0 / 8.314462618 * PROPANE.molar_mass * one,
+        air_factor=zero,
     )
     times = time_nodes(end * one[None], one[None], max(end, duration) * one, nodes)
     (enthalpy,) = PROPANE.saturated(Tb, "liquid_enthalpy")

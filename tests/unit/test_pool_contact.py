@@ -142,7 +142,8 @@ def test_the_touch_balances_ground_and_liquid():
     curve = BoilingContact.prepare(PROPANE, boiling, boiling + 60.0)
     perfect, kept = np.array([-5e3, 1.0, 1e4, 1e5, 3e6]), np.full(5, 2e3)
     for colder in (0.0, 20.0):
-        touch = curve.touch(perfect, kept, np.full(5, 10.0), boiling - colder, np.zeros(5, dtype=bool))
+        none = np.zeros(5, dtype=bool)
+        touch = curve.touch(perfect, kept, np.full(5, 10.0), boiling - colder, np.full(5, 30.0), none)
         np.testing.assert_allclose(touch.heat, perfect - kept * touch.difference)
         assert touch.heat[0] == perfect[0]
         slope, sink = curve.tangent(touch.difference, boiling - colder, touch.film)
