@@ -34,8 +34,10 @@ from lpgrelease.results import BoolArray
 __all__ = ["DensePath", "march_stiff", "sample"]
 
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
-CLOSE = 1e-2
+CLOSE = 1e-3
 """A signal that comes so near to zero, of what it fell over a step, is looked at again."""
+AT_ONCE = 64
+"""Points of a path sampled in one call."""
 MOST_TRIALS = 20_000
 COMPACT_BELOW = 0.75
 
@@ -138,11 +140,16 @@ def march_stiff(
         A scenario needs more than 20,000 trial steps.
     """
     who = np.arange(state.shape[1])
-    fixed, _, signals = at_one(ensemble, state)
-    ensemble, codes = ensemble.landed(signals <= tolerance, fixed)
-    state, rates, signals, slopes = _with_slopes(ensemble, fixed)
     record = _Recorder(state, ensemble.mode().shape[0])
-    record.codes[who] = codes
+    state, rates, signals, slopes = _with_slopes(ensemble, state)
+    near = signals <= tolerance
+    hit = near.any(axis=0)
+    if hit.any():
+        ensemble, record.codes[who] = ensemble.landed(near, state)
+        anew = _with_slopes(ensemble, state)
+        state, rates, signals, slopes = (
+            np.where(hit, new, old) for new, old in zip(anew, (state, rates, signals, slopes), strict=True)
+        )
     step = 1.0 / (np.abs(rates) / first).max(axis=0)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
@@ -256,15 +263,19 @@ def sample(
     modes = np.empty((points, *path.modes.shape[1:]))
     last = np.maximum(path.counts - 1, 0)
     flat = theta.reshape(steps * (POINTS + 1), n)
-    for i in range(points):
-        target = length[-1] * (i / (points - 1))
-        left = np.clip((length <= target).sum(axis=0) - 1, 0, np.maximum(path.counts, 1) * (POINTS + 1) - 2)
-        step = left // (POINTS + 1)
-        span = length[left + 1, who] - length[left, who]
-        within = np.where(span > 0.0, (target - length[left, who]) / np.where(span > 0.0, span, 1.0), 1.0)
-        at = flat[left, who] + np.clip(within, 0.0, 1.0) * (flat[left + 1, who] - flat[left, who])
-        states[i] = polynomial(np.moveaxis(knots[step, :, :, who], 0, -1), at)
-        modes[i] = path.modes[step, :, who].T
+    most = np.maximum(path.counts, 1) * (POINTS + 1) - 2
+    for begin in range(0, points, AT_ONCE):
+        some = slice(begin, min(begin + AT_ONCE, points))
+        target = length[-1] * (np.arange(points)[some, None] / (points - 1))
+        left = np.minimum(np.maximum((length[:, None] <= target).sum(axis=0) - 1, 0), most)
+        step, passed = left // (POINTS + 1), length[left, who]
+        span = length[left + 1, who] - passed
+        within = np.where(span > 0.0, (target - passed) / np.where(span > 0.0, span, 1.0), 1.0)
+        within = np.minimum(np.maximum(within, 0.0), 1.0)
+        at = flat[left, who] + within * (flat[left + 1, who] - flat[left, who])
+        there = path.knots[step, :, :, who].transpose(3, 0, 2, 1)
+        states[some] = polynomial(there, at).swapaxes(0, 1)
+        modes[some] = path.modes[step, :, who].swapaxes(1, 2)
     states[0] = start
     ends = path.ends[last, :, who].T
     states[-1] = np.where(path.counts > 0, ends, start)

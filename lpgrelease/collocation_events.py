@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.collocation_step import StiffEnsemble, add_along
+from lpgrelease.collocation_step import StiffEnsemble
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_along
 
 __all__ = ["at_one", "seek", "to_event"]
 
@@ -43,10 +44,12 @@ def seek(
         raw = polynomial(knots, trial)
         state = raw + shift
         fixed, slope, now = at_one(ensemble, state)
+        near = (now <= tolerance).any(axis=0)
         if k == 0:
             state = fixed
             fixed, slope, now = at_one(ensemble, state)
             end, rates, heard = state, slope, now
+            near = near & (now <= tolerance).any(axis=0)
         # signals count where the state is on its conservation laws; it is off by as much nearby
         shift = fixed - raw
         theta = np.where(seeks, trial, theta)
@@ -55,11 +58,12 @@ def seek(
             for new, old in zip((state, slope, now), (end, rates, heard), strict=True)
         )
         negative = (now < 0.0).any(axis=0)
-        landed = ~negative & (((now <= tolerance).any(axis=0) & (k > 0)) | (trial >= 1.0))
+        landed = ~negative & (near | (trial >= 1.0))
         seeks = seeks & ~landed
         if not seeks.any():
             break
-        low, high = np.where(negative, low, trial), np.where(negative, trial, high)
+        low = np.where(negative | (k == 0), low, trial)
+        high = np.where(negative, trial, high)
         falls = -_slope(powers, trial)
         nearest = np.where(falls > 0.0, (now - aim) / np.where(falls > 0.0, falls, 1.0), np.inf).min(axis=0)
         top = np.minimum(high, 1.0)

@@ -10,10 +10,12 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_along
 
-__all__ = ["Coupling", "StiffEnsemble", "Tried", "add_along", "relaxing", "solve_step"]
+__all__ = ["Coupling", "StiffEnsemble", "Tried", "relaxing", "solve_step"]
 
-MOST_NEWTON = 8
+MOST_NEWTON, LAST_WITH_FIRST = 8, 1
+"""Newton steps; up to which the slopes of the first serve. Most steps are found by then."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 
@@ -118,9 +120,10 @@ def solve_step(
     found: Tried | None = None
     for iteration in range(MOST_NEWTON):
         check = add_along(RULE.check_values[1:, None] * states, 1) + RULE.check_values[0] * start
-        fixed, rates, heard = ensemble.evaluate(_points(coupling, states, check, start))
+        fresh = slopes is None or iteration > LAST_WITH_FIRST
+        fixed, rates, heard = ensemble.evaluate(_points(coupling, states, check, start, with_slopes=fresh))
         start = start if iteration else fixed[:, 0]
-        slopes = _slopes(coupling, rates, heard, step)
+        slopes = _slopes(coupling, rates, heard, step) if fresh or slopes is None else slopes
         rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
         with np.errstate(over="ignore", invalid="ignore"):
             change, moved = newton(coupling, start, step, states, rates[:, :-1], slopes)
@@ -152,21 +155,18 @@ def _chosen(now: BoolArray, this: Tried, before: Tried) -> Tried:
     return Tried(*(np.where(now, new, old) for new, old in zip(this, before, strict=True)))
 
 
-def add_along(values: FloatArray, axis: int) -> FloatArray:
-    """Sum along an axis in order (that of a plain reduction may depend on the shape)."""
-    total: FloatArray = np.add.accumulate(values, axis=axis).take(-1, axis=axis)
-    return total
-
-
-def _points(coupling: Coupling, states: FloatArray, check: FloatArray, start: FloatArray) -> FloatArray:
+def _points(
+    coupling: Coupling, states: FloatArray, check: FloatArray, start: FloatArray, *, with_slopes: bool
+) -> FloatArray:
     """States to evaluate: at the start, the points, the check, and at the points as moved for slopes."""
     components, _, n = states.shape
-    count = len(coupling.directions)
+    count = len(coupling.directions) if with_slopes else 0
     every = np.empty((components, 2 + POINTS * (count + 1), n))
     every[:, 0], every[:, 1 : POINTS + 1], every[:, POINTS + 1] = start, states, check
-    moved = every[:, POINTS + 2 :].reshape(components, count, POINTS, n)
-    moved[:] = states[:, None]
-    moved[coupling.directions, range(count)] += coupling.increments[:, None]
+    if count:
+        moved = every[:, POINTS + 2 :].reshape(components, count, POINTS, n)
+        moved[:] = states[:, None]
+        moved[coupling.directions, range(count)] += coupling.increments[:, None]
     return every
 
 

@@ -47,7 +47,8 @@ def carries_liquid(
     below : ndarray, shape (J, n)
         Volume of the tank below each opening [m3].
     found : dict
-        The history: temperature and liquid volume (n, points), flows and phases (n, J, points).
+        The history: temperature, liquid volume and, where it is known, level (n, points), flows and phases
+        (n, J, points).
     """
     points = found["temperature"].shape[-1]
     looks = slice(None, None, max(1, -(-points // MOST_LOOKS)))
@@ -55,7 +56,8 @@ def carries_liquid(
     t = np.clip(t, table.lowest_temperature, table.highest_temperature)
     rho_l, rho_v, sigma = table.saturated(t, "liquid_density", "vapor_density", "surface_tension")
     inside = np.clip(volume, 0.0, tank.volume)
-    surface = tank.free_surface_at(tank.level_at(inside))
+    level = found["level"][:, looks].T if "level" in found else tank.level_at(inside)
+    surface = tank.free_surface_at(level)
     surface = np.maximum(surface, LEAST_SURFACE * tank.free_surface_at(0.5 * tank.height))
     swells = rho_v * surface * rise_velocity(rho_l, rho_v, sigma, regime=REGIME)
     carried = np.zeros((tank.volume.size, below.shape[0]), dtype=np.bool_)

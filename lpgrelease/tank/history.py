@@ -30,8 +30,9 @@ __all__ = ["TankHistory", "tank_history"]
 
 BLOCK = 20_000
 """Scenarios held at once; those that need the same march go through it together, in blocks of their own."""
-ZONES_BLOCK = 2000
-"""The same where something is added: each scenario is then evaluated at many points at once."""
+ZONES_BLOCK = 250
+"""The same where something is added: each scenario is then evaluated at many points at once, and
+what is worked on should stay in the processor's cache."""
 POINTS_HELD = 660_000
 """Scenarios times points held at once: 5 MB for each number per point."""
 LARGEST_IMBALANCE = 1e-9
@@ -222,6 +223,7 @@ def _solve_block(
         found = describe(venting, solve(venting, part["temperature"], points))
         found["stopped_by"] = np.array(REASONS)[found.pop("code")]
     found["carries_liquid"] = carries_liquid(fluid.table, venting.tank, venting.empties_at, found)
+    found.pop("level", None)
     return found
 
 

@@ -68,9 +68,29 @@ class PreparedLine:
     head_share: FloatArray
     rise: FloatArray
 
-    def liquid_flux(self, density: FloatArray, pressure: FloatArray, head: FloatArray) -> FloatArray:
-        """Flux of liquid over the bore [kg/m2/s] at inlet pressures (..., n) and heads [m]."""
+    def liquid_flux(
+        self,
+        density: FloatArray,
+        pressure: FloatArray,
+        head: FloatArray,
+        coefficient: FloatArray | None = None,
+    ) -> FloatArray:
+        """Flux of liquid over the bore [kg/m2/s] at inlet pressures (..., n) and heads [m].
+
+        `coefficient` is that of `liquid_coefficient`, where it is known.
+        """
         over = np.maximum(pressure - self.ambient_pressure, 0.0)
+        coefficient = self.liquid_coefficient(pressure) if coefficient is None else coefficient
+        boiling = coefficient * coefficient * over
+        weight = density * STANDARD_GRAVITY
+        # where pressure drives, the rise is in the coefficient; where it does not, the head alone must lift
+        lifted = np.maximum(pressure - self.ambient_pressure + weight * (head - self.rise), 0.0)
+        drive = np.where(boiling > 0.0, boiling + weight * head * self.head_share, lifted * self.head_share)
+        flux: FloatArray = np.sqrt(2.0 * density * drive)
+        return flux
+
+    def liquid_coefficient(self, pressure: FloatArray) -> FloatArray:
+        """C_l at inlet pressures (..., n) [Pa]."""
         position = np.sqrt(
             np.minimum(np.log(np.maximum(pressure / self.ambient_pressure, 1.0)) / self.span, 1.0)
         )
@@ -79,14 +99,8 @@ class PreparedLine:
         w = position - cell
         index = cell.astype(np.intp)
         column = np.broadcast_to(np.arange(self.span.size), index.shape)
-        coefficient = (1.0 - w) * self.liquid[index, column] + w * self.liquid[index + 1, column]
-        boiling = coefficient * coefficient * over
-        weight = density * STANDARD_GRAVITY
-        # where pressure drives, the rise is in the coefficient; where it does not, the head alone must lift
-        lifted = np.maximum(pressure - self.ambient_pressure + weight * (head - self.rise), 0.0)
-        drive = np.where(boiling > 0.0, boiling + weight * head * self.head_share, lifted * self.head_share)
-        flux: FloatArray = np.sqrt(2.0 * density * drive)
-        return flux
+        coefficient: FloatArray = (1.0 - w) * self.liquid[index, column] + w * self.liquid[index + 1, column]
+        return coefficient
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""

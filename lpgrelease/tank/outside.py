@@ -22,6 +22,7 @@ from typing import Any, Final, NamedTuple, Self
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
@@ -29,6 +30,7 @@ from lpgrelease.tank.fire_exposure import EXPONENT
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.venting import HeatFromOutside
 from lpgrelease.tank.wall import boiling_flux
+from lpgrelease.tank.wall_flux import FluxTable
 
 __all__ = ["Surroundings", "WallHeat"]
 
@@ -36,14 +38,9 @@ SKIN_STEPS: Final = 3
 """Newton steps on the skin's temperature."""
 TURBULENT: Final = 0.11
 """Nu = 0.11 Ra**(1/3): what churchill1975plate comes to at large Ra and Pr near 1."""
-TRANSPORT = (
-    "liquid_viscosity",
-    "liquid_conductivity",
-    "liquid_heat_capacity",
-    "vapor_viscosity",
-    "vapor_conductivity",
-    "vapor_heat_capacity",
-)
+TRANSPORT: Final = ("viscosity", "conductivity", "heat_capacity")
+NUCLEATION: Final = 1.0 / 0.33
+"""Power of the superheat in the flux of boiling."""
 
 
 class WallHeat(NamedTuple):
@@ -78,6 +75,8 @@ class Surroundings:
         Wetted wall to liquid, dry wall to vapor, vapor to liquid [W/m2/K]; None: by correlations.
     edge : ndarray
         Conductance along the metal at the waterline [W/K].
+    fluxes : FluxTable, optional
+        The flux from air, sky and sun, tabulated; without it each call works it out.
     """
 
     heat: HeatFromOutside
@@ -93,9 +92,20 @@ class Surroundings:
     dry_coefficient: FloatArray | None
     surface_coefficient: FloatArray | None
     edge: FloatArray
+    fluxes: FluxTable | None = None
+
+    def tabulated(self) -> Self:
+        """Return the same with its flux tabulated."""
+        return dataclasses.replace(self, fluxes=FluxTable.prepare(self._flux, self.heat.air_temperature))
 
     def flux(self, wall: FloatArray) -> FloatArray:
         """Heat flux into metal at `wall` (..., n) from the air, sky and sun [W/m2]."""
+        if self.fluxes is None:
+            return self._flux(wall)
+        flux, outside = self.fluxes.at(wall)
+        return np.where(outside, self._flux(wall), flux) if outside.any() else flux
+
+    def _flux(self, wall: FloatArray) -> FloatArray:
         if not self.resistance.any():
             return self.heat.rate(wall) / self.surface
         skin = wall
@@ -132,18 +142,15 @@ class Surroundings:
         vapor_temperature: FloatArray,
         walls: FloatArray,
         levels: Levels,
-        densities: tuple[FloatArray, FloatArray, FloatArray],
+        vapor_volume: FloatArray,
     ) -> tuple[WallHeat, FloatArray]:
-        """Heat rates with two walls (2, ..., n), and the conductance from vapor to the liquid's surface.
-
-        `densities`: of liquid, its expansion coefficient [1/K], and of vapor.
-        """
+        """Heat rates with two walls (2, ..., n), and the conductance from vapor to the liquid's surface."""
         wet, dry = walls
         wet_area = levels.wetted_share * self.surface
         dry_area = self.surface - wet_area
         q_wet, q_dry = self.flux(walls)
         boil, convect, still = self._coefficients(
-            table, temperature, vapor_temperature, walls, levels, densities
+            table, temperature, vapor_temperature, walls, levels, vapor_volume
         )
         contact = self.contact * (self.contact_temperature - wet)
         fire = self.fire_heat(wet_area)
@@ -168,22 +175,17 @@ class Surroundings:
         vapor_temperature: FloatArray,
         walls: FloatArray,
         levels: Levels,
-        densities: tuple[FloatArray, FloatArray, FloatArray],
+        vapor_volume: FloatArray,
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Of wetted wall, dry wall and the liquid's surface [W/m2/K]."""
-        p, mu_l, k_l, c_l, mu_v, k_v, c_v = table.saturated(temperature, "pressure", *TRANSPORT)
-        rho_l, expansion, rho_v = densities
-        over = np.abs(walls[0] - temperature)
+        natural, nucleate, k_v, group = saturation_curve(table, transfer_rows).at(temperature)
         boil = self.wet_coefficient
         if boil is None:
-            group = rho_l * rho_l * c_l * expansion / (mu_l * k_l)
-            natural = TURBULENT * k_l * np.cbrt(STANDARD_GRAVITY * group * over)
-            flux = boiling_flux(
-                walls[0] - temperature, p / table.critical_pressure, np.asarray(table.molar_mass)
-            )
-            pool = flux / np.maximum(over, 1e-12)
-            boil = np.maximum(natural, pool)
-        group = STANDARD_GRAVITY * rho_v * rho_v * c_v / (mu_v * k_v * vapor_temperature)
+            hotter = walls[0] - temperature
+            over = np.abs(hotter)
+            pool = nucleate * np.power(np.maximum(hotter, 0.0), NUCLEATION) / np.maximum(over, 1e-12)
+            boil = np.maximum(natural * np.cbrt(over), pool)
+        group = group / (vapor_volume * vapor_volume * vapor_temperature)
         convect = self.dry_coefficient
         if convect is None:
             convect = TURBULENT * k_v * np.cbrt(group * np.abs(walls[1] - vapor_temperature))
@@ -202,4 +204,29 @@ class Surroundings:
             value = getattr(self, f.name)
             chosen[f.name] = value[index] if isinstance(value, np.ndarray) else value
         chosen["heat"] = self.heat.take(index)
+        if self.fluxes is not None:
+            chosen["fluxes"] = self.fluxes.take(index)
         return dataclasses.replace(self, **chosen)
+
+
+def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:
+    """Return what coefficients inside are made of, along saturation.
+
+    Of free convection in the liquid over the cube root of the difference, of boiling over its power of the
+    difference; the vapor's conductivity, and Ra = group (difference) (length)**3 / (v**2 T) of vapor.
+    """
+    rho, p, mu_l, k_l, c_l, mu_v, k_v, c_v = table.saturated(
+        temperature,
+        "liquid_density",
+        "pressure",
+        *(f"{phase}_{name}" for phase in ("liquid", "vapor") for name in TRANSPORT),
+    )
+    slope = saturation_curve(table, liquid_density).with_slopes(temperature)[1][0]
+    group = STANDARD_GRAVITY * rho * c_l * -slope / (mu_l * k_l)
+    nucleate = boiling_flux(np.ones(1), p / table.critical_pressure, np.asarray(table.molar_mass))
+    return TURBULENT * k_l * np.cbrt(group), nucleate, k_v, STANDARD_GRAVITY * c_v / (mu_v * k_v)
+
+
+def liquid_density(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:
+    """Return the liquid's density alone, along saturation."""
+    return table.saturated(temperature, "liquid_density")

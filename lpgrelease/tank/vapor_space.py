@@ -30,6 +30,7 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat_patch
+from lpgrelease.summing import add_along
 
 __all__ = ["GASES", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
 
@@ -82,12 +83,14 @@ def gas_named(name: str) -> PermanentGas:
 
 
 class VaporState(NamedTuple):
-    """Superheated vapor, and its derivatives at constant superheat and at constant pressure."""
+    """Superheated vapor, and its derivatives at constant pressure and at constant superheat."""
 
     volume: FloatArray
     temperature: FloatArray
     volume_by_superheat: FloatArray
     temperature_by_superheat: FloatArray
+    volume_slope: FloatArray
+    """By the saturation temperature, along saturation."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -115,27 +118,34 @@ class SuperheatedVapor:
         return self.patch.start + self.patch.width * (NODES - 2.0)
 
     def at(
-        self, saturation_temperature: FloatArray, pressure: FloatArray, superheat: FloatArray
+        self,
+        saturation_temperature: FloatArray,
+        pressure: FloatArray,
+        pressure_slope: FloatArray,
+        superheat: FloatArray,
     ) -> VaporState:
-        """State at equal-shaped T [K], its saturation pressure [Pa] and eta [J/kg]."""
-        x = self.patch.scaled(superheat)
-        position = (saturation_temperature - self.patch.start) / self.patch.width
-        cell = np.clip(np.floor(position), 1.0, NODES - 3.0)
+        """State at equal-shaped T [K], its saturation pressure [Pa] and dp/dT, and eta [J/kg]."""
+        t, width = saturation_temperature, self.patch.width
+        position = (t - self.patch.start) / width
+        cell = np.minimum(np.maximum(np.floor(position), 1.0), NODES - 3.0)
         u = position - cell
         found = self.cubics.take(cell.astype(np.intp), axis=3)
         coefficients = ((found[3] * u + found[2]) * u + found[1]) * u + found[0]
-        value = coefficients[ORDER - 1]
-        slope = np.zeros_like(value)
-        for power in range(ORDER - 2, -1, -1):
-            slope = slope * x + value
-            value = value * x + coefficients[power]
-        slope = slope * (2.0 / self.patch.largest)
-        per = self.patch.gas_constant * saturation_temperature / pressure
+        sloping = ((3.0 * found[3] * u + 2.0 * found[2]) * u + found[1]) / width
+        powers = np.empty((ORDER, 1, *t.shape))
+        powers[0], powers[1:] = 1.0, self.patch.scaled(superheat)
+        powers = np.multiply.accumulate(powers, axis=0)
+        z, ratio = add_along(coefficients * powers, 0)
+        z_slope = add_along(sloping * powers, 0)[0]
+        by_place = coefficients[1:] * np.arange(1.0, ORDER).reshape(-1, *[1] * (t.ndim + 1)) * powers[:-1]
+        z_by, ratio_by = add_along(by_place, 0) * (2.0 / self.patch.largest)
+        per = self.patch.gas_constant * t / pressure
         return VaporState(
-            value[0] * per,
-            value[1] * saturation_temperature,
-            slope[0] * per,
-            slope[1] * saturation_temperature,
+            z * per,
+            ratio * t,
+            z_by * per,
+            ratio_by * t,
+            per * (z_slope + z * (1.0 / t - pressure_slope / pressure)),
         )
 
 

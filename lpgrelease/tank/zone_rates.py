@@ -11,10 +11,10 @@ from lpgrelease.tank.outside import WallHeat
 from lpgrelease.tank.venting import add_rows
 from lpgrelease.tank.zone_state import (
     DRY_WALL,
+    FIRST_RELEASED,
     FOG_TIME,
     LEAST_SHARE,
     RELEASED,
-    STEP,
     SUPERHEAT,
     TEMPERATURE,
     WET_WALL,
@@ -38,35 +38,32 @@ def two_temperatures(
     h_l: FloatArray,
 ) -> None:
     """Fill the rates of liquid temperature and superheat, by equations (4)."""
-    phases, warmer, vapor = now.phases, now.warmer, now.vapor
-    assert warmer is not None
+    phases, vapor = now.phases, now.vapor
     assert vapor is not None
     eta = now.superheat
     latent = phases.vapor_enthalpy - phases.liquid_enthalpy
     by_kelvin = np.maximum(1.0 / vapor.temperature_by_superheat, 1.0)
     fog = np.where(eta < 0.0, phases.vapor * by_kelvin / FOG_TIME, 0.0)
     across = (still + fog) * (vapor.temperature - now.temperature)
-    liquid_leaves = np.zeros_like(rates[RELEASED], dtype=np.bool_)
-    openings = zones.area.shape[0]
-    liquid_leaves[:openings] = per_point(zones.wet)
+    out_liquid = add_rows(np.where(per_point(zones.wet), now.flow, 0.0))
+    out = add_rows(rates[RELEASED])
+    q_l, q_v = heat.liquid + across, heat.vapor - across
+    # what a transfer brings in has its own enthalpy
+    h_v, openings = phases.vapor_enthalpy + eta, zones.area.shape[0]
     for row, liquid in enumerate(zones.transfer_liquid):
-        liquid_leaves[openings + row] = liquid
-    out = rates[RELEASED]
-    out_liquid = add_rows(np.where(liquid_leaves, out, 0.0))
-    out_vapor = add_rows(np.where(liquid_leaves, 0.0, out))
-    # what comes in brings its own enthalpy
-    h_v = phases.vapor_enthalpy + eta
-    q_l = heat.liquid + across - add_rows(np.where(liquid_leaves, out * (enthalpy - h_l), 0.0))
-    q_v = heat.vapor - across - add_rows(np.where(liquid_leaves, 0.0, out * (enthalpy - h_v)))
+        leaves = rates[FIRST_RELEASED + openings + row]
+        brought = leaves * (enthalpy[openings + row] - (h_l if liquid else h_v))
+        if liquid:
+            out_liquid, q_l = out_liquid + leaves, q_l - brought
+        else:
+            q_v = q_v - brought
     v_l, v, v_eta = phases.liquid_volume, phases.vapor_volume, vapor.volume_by_superheat
-    p_slope = (warmer.pressure - phases.pressure) / STEP
-    a = phases.liquid * (warmer.liquid_enthalpy - phases.liquid_enthalpy) / STEP - phases.filled * p_slope
-    space = phases.vapor * v
-    b = phases.vapor * (warmer.vapor_enthalpy - phases.vapor_enthalpy) / STEP - space * p_slope
+    space, p_slope = phases.vapor * v, phases.pressure_slope
+    a = phases.liquid * phases.liquid_enthalpy_slope - phases.filled * p_slope
+    b = phases.vapor * phases.vapor_enthalpy_slope - space * p_slope
     w = v - v_l - v_eta * eta
-    room = phases.liquid * (warmer.liquid_volume - v_l) / STEP
-    room = room + phases.vapor * (warmer.vapor_volume - v) / STEP
-    rate = (out_liquid * v_l + out_vapor * v - v_eta * q_v - w * q_l / latent) / (
+    room = phases.liquid * phases.liquid_volume_slope + phases.vapor * phases.vapor_volume_slope
+    rate = (out_liquid * v_l + (out - out_liquid) * v - v_eta * q_v - w * q_l / latent) / (
         room - v_eta * b - a * w / latent
     )
     evaporates = (q_l - a * rate) / latent
@@ -76,14 +73,13 @@ def two_temperatures(
 
 def wall_temperatures(zones: Zones, now: Now, rates: FloatArray, heat: WallHeat) -> None:
     """Fill the rates of the walls' temperatures, by equations (3)."""
-    phases, warmer, levels = now.phases, now.warmer, now.levels
-    assert warmer is not None
+    phases, levels = now.phases, now.levels
     v_l, v = phases.liquid_volume, phases.vapor_volume
-    filling = (warmer.filled - phases.filled) / STEP * rates[TEMPERATURE]
-    filling = filling - add_rows(rates[RELEASED]) * v_l * v / (v - v_l)
+    by_temperature = phases.liquid * phases.liquid_volume_slope - phases.vapor_slope * v_l
+    share = v_l / (v - v_l)
+    filling = by_temperature * rates[TEMPERATURE] - add_rows(rates[RELEASED]) * (v * share)
     if now.vapor is not None:
-        by_vapor = v_l * phases.vapor / (v - v_l)
-        filling = filling + by_vapor * now.vapor.volume_by_superheat * rates[SUPERHEAT]
+        filling = filling + share * phases.vapor * now.vapor.volume_by_superheat * rates[SUPERHEAT]
     wetting = levels.wetted_slope * filling * zones.wall_capacity
     apart = now.walls[1] - now.walls[0]
     share = levels.wetted_share

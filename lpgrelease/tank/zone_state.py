@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
+from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState
 
 if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
 
-__all__ = ["FIRST_RELEASED", "REST", "Moment", "Now", "Phases", "Stop", "per_point"]
+__all__ = ["FIRST_RELEASED", "REST", "Moment", "Now", "Phases", "Stop", "contents_rows", "per_point"]
 
 TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
 WALLS = slice(WET_WALL, DRY_WALL + 1)
 """Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
 RELEASED = slice(FIRST_RELEASED, -2)
-STEP = 1e-3
-"""For differences along saturation [K]."""
+MARGIN = 1e-3
+"""To the upper end of the property tables [K]."""
 LEAST_SHARE = 1e-3
 """Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
 COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
@@ -31,15 +31,6 @@ ENDS = 6
 """Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
 REST = 1000
 """Code of a history that has settled; the others are the places of its signals, from 1."""
-VALUES = (
-    *SATURATED_VAPOR_INLET,
-    "liquid_density",
-    "vapor_density",
-    "liquid_enthalpy",
-    "inventory_energy_per_mass",
-    "inventory_energy_per_volume",
-)
-SLOPES = ("inventory_slope_per_mass", "inventory_slope_per_volume")
 
 
 class Moment(NamedTuple):
@@ -87,22 +78,19 @@ def per_point(values: Any) -> Any:
 
 
 class Phases(NamedTuple):
-    """What the two phases are like at T; the five that `SaturatedVaporNozzle.flux` takes come first."""
+    """What the two phases are like at T, and slopes by T along saturation, the vapor's superheat staying."""
 
     pressure: FloatArray
     vapor_enthalpy: FloatArray
-    vapor_entropy: FloatArray
-    critical_flux: FloatArray
-    critical_ratio: FloatArray
-    liquid_density: FloatArray
-    vapor_density: FloatArray
     liquid_enthalpy: FloatArray
     per_mass: FloatArray
     per_volume: FloatArray
-    slope_per_mass: FloatArray
-    slope_per_volume: FloatArray
+    critical_flux: FloatArray
+    vapor_heat_capacity: FloatArray
     liquid_volume: FloatArray
     """v_l [m3/kg]."""
+    saturated_volume: FloatArray
+    """Of saturated vapor [m3/kg]."""
     vapor_volume: FloatArray
     """v [m3/kg]."""
     vapor: FloatArray
@@ -110,6 +98,15 @@ class Phases(NamedTuple):
     liquid: FloatArray
     filled: FloatArray
     """V_l [m3]."""
+    pressure_slope: FloatArray
+    vapor_enthalpy_slope: FloatArray
+    liquid_enthalpy_slope: FloatArray
+    per_mass_slope: FloatArray
+    per_volume_slope: FloatArray
+    liquid_volume_slope: FloatArray
+    vapor_volume_slope: FloatArray
+    vapor_slope: FloatArray
+    """Of m_v, mass and volume of the tank staying."""
 
 
 class Now(NamedTuple):
@@ -121,13 +118,28 @@ class Now(NamedTuple):
     walls: FloatArray
     mass: FloatArray
     phases: Phases
-    warmer: Phases | None
-    """The same `STEP` warmer, where rates need the differences."""
     vapor: VaporState | None
     gas_pressure: FloatArray
     pressure: FloatArray
     levels: Levels
     flow: FloatArray
     gas_flow: FloatArray
-    energy: FloatArray
     capacity: FloatArray
+    off: FloatArray
+    """Energy by the state less energy by the balance [J]."""
+
+
+def contents_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:
+    """Return what `Phases` are made of, along saturation: seven properties and the two densities."""
+    return table.saturated(
+        temperature,
+        "pressure",
+        "vapor_enthalpy",
+        "liquid_enthalpy",
+        "inventory_energy_per_mass",
+        "inventory_energy_per_volume",
+        "vapor_critical_flux",
+        "vapor_heat_capacity",
+        "liquid_density",
+        "vapor_density",
+    )

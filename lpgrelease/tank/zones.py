@@ -33,12 +33,14 @@ from typing import Any, Self
 
 import numpy as np
 
+from lpgrelease.fluids.curve import SaturationCurve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import Levels, LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
@@ -53,14 +55,12 @@ from lpgrelease.tank.zone_state import (
     FIRST_RELEASED,
     GAS,
     HOTTEST_WALL,
+    MARGIN,
     RELEASED,
     REST,
-    SLOPES,
-    STEP,
     SUPERHEAT,
     TEMPERATURE,
     TIME,
-    VALUES,
     WALLS,
     WET_WALL,
     Moment,
@@ -79,7 +79,8 @@ class Zones:
 
     Parameters
     ----------
-    table, levels, nozzle : FluidTable, LevelTable, SaturatedVaporNozzle
+    table, curve, levels, nozzle, fluxes : FluidTable, SaturationCurve, LevelTable, SaturatedVaporNozzle, \
+            OpeningFluxes
     outside : Surroundings
         Heat from outside, and the walls' exchange with the contents; says whether there are two walls.
     vapor : SuperheatedVapor, optional
@@ -104,8 +105,10 @@ class Zones:
     """
 
     table: FluidTable
+    curve: SaturationCurve
     levels: LevelTable
     nozzle: SaturatedVaporNozzle
+    fluxes: OpeningFluxes
     outside: Surroundings
     vapor: SuperheatedVapor | None
     gas: PermanentGas | None
@@ -186,8 +189,15 @@ class Zones:
         else:
             self._rates_of_one_wall(now, rates)
         fixed = state.copy()
-        fixed[TEMPERATURE] -= self._off(now, state) / now.capacity
+        fixed[TEMPERATURE] -= now.off / now.capacity
         return fixed, rates, self._signals(now, state)
+
+    def on_balance(self, state: FloatArray) -> FloatArray:
+        """Return `state` (components, points, n) put back on the balance of energy."""
+        now = self._now(state)
+        fixed = state.copy()
+        fixed[TEMPERATURE] -= now.off / now.capacity
+        return fixed
 
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
         """End scenarios by their events; turn over phases at openings, and valves."""
@@ -219,7 +229,7 @@ class Zones:
             value = getattr(self, f.name)
             if isinstance(value, np.ndarray):
                 parts[f.name] = value[..., index]
-            elif f.name in ("levels", "nozzle", "outside", "valves"):
+            elif f.name in ("levels", "nozzle", "fluxes", "outside", "valves"):
                 parts[f.name] = value.take(index)
         lines = tuple(None if line is None else line.take(index) for line in self.lines)
         stops = tuple(stop.take(index) for stop in self.stops)
@@ -234,59 +244,56 @@ class Zones:
         now = self._now(state)
         return self._moment(now, state)
 
+    @property
+    def hottest(self) -> float:
+        """Highest temperature of the liquid served [K]."""
+        return self.table.highest_temperature - MARGIN
+
     # -- what stands in the tank -------------------------------------------------------------------------
 
     def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[Phases, Any]:
-        p, h_v, s_v, choked, ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = self.table.saturated(
-            t, *VALUES, *SLOPES
-        )
-        v_l, v, state = 1.0 / rho_l, 1.0 / rho_v, None
+        values, slopes = self.curve.with_slopes(t)
+        p, h_v, h_l, a, b, choked, c_v = values[:-2]
+        p_slope, h_v_slope, h_l_slope, a_slope, b_slope = slopes[:5]
+        volumes = 1.0 / values[-2:]
+        (v_l, saturated), (v_l_slope, v_slope) = volumes, -slopes[-2:] * volumes * volumes
+        v, state = saturated, None
         if self.vapor is not None:
-            state = self.vapor.at(np.minimum(t, self.vapor.hottest), p, superheat)
-            v = state.volume
-        vapor = (self.volume - mass * v_l) / (v - v_l)
+            state = self.vapor.at(np.minimum(t, self.vapor.hottest), p, p_slope, superheat)
+            v, v_slope = state.volume, state.volume_slope
+        apart = v - v_l
+        vapor = (self.volume - mass * v_l) / apart
         liquid = mass - vapor
+        vapor_slope = -(liquid * v_l_slope + vapor * v_slope) / apart
         phases = Phases(
-            p, h_v, s_v, choked, ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope,
-            v_l, v, vapor, liquid, liquid * v_l,
+            p, h_v, h_l, a, b, choked, c_v, v_l, saturated, v, vapor, liquid, liquid * v_l,
+            p_slope, h_v_slope, h_l_slope, a_slope, b_slope, v_l_slope, v_slope, vapor_slope,
         )  # fmt: skip
         return phases, state
 
     def _now(self, state: FloatArray) -> Now:
-        t = np.clip(state[TEMPERATURE], self.table.lowest_temperature, self.table.highest_temperature - STEP)
+        t = np.minimum(np.maximum(state[TEMPERATURE], self.table.lowest_temperature), self.hottest)
         superheat = state[SUPERHEAT]
         if self.vapor is not None:
-            superheat = np.clip(superheat, -0.05 * self.vapor.most, self.vapor.most)
+            superheat = np.minimum(np.maximum(superheat, -0.05 * self.vapor.most), self.vapor.most)
         mass = self.mass - add_rows(state[RELEASED])
-        gas = np.maximum(state[GAS], 0.0)
-        points, warmer = t.shape[0], None
-        if self.outside.two_walls:
-            both, vapor = self._phases(
-                np.concatenate([t, t + STEP]), np.concatenate([mass, mass]), np.concatenate([superheat] * 2)
-            )
-            phases = Phases(*(field[:points] for field in both))
-            warmer = Phases(*(field[points:] for field in both))
-            vapor = None if vapor is None else VaporState(*(field[:points] for field in vapor))
-        else:
-            phases, vapor = self._phases(t, mass, superheat)
+        phases, vapor = self._phases(t, mass, superheat)
         space = np.maximum(self.volume - phases.filled, 1e-6 * self.volume)
-        gas_pressure = np.zeros_like(t) if self.gas is None else gas * self.gas.constant * t / space
-        pressure = phases.pressure + gas_pressure
+        gas, gas_pressure, pressure = state[GAS], np.zeros(t.shape), phases.pressure
+        if self.gas is not None:
+            gas = np.maximum(gas, 0.0)
+            gas_pressure = gas * self.gas.constant * t / space
+            pressure = pressure + gas_pressure
         levels = self.levels.at(phases.filled)
-        flow, gas_flow = self._flows(t, phases, vapor, (gas, gas_pressure, space), levels)
-        walls = np.clip(state[WALLS], COLDEST_WALL, HOTTEST_WALL)
-        energy = self._energy(t, phases, superheat, gas, walls, levels)
-        if warmer is None or self.vapor is None:
-            capacity = mass * phases.slope_per_mass + self.volume * phases.slope_per_volume
-        else:
-            capacity = (self._energy(t + STEP, warmer, superheat, gas, walls, levels) - energy) / STEP
-        if self.vapor is None or warmer is None:
-            capacity = capacity + (0.0 if self.gas is None else gas * self.gas.isochoric)
-        if not self.outside.two_walls:
-            capacity = capacity + self.wall_capacity
+        flow, gas_flow = self._flows(phases, vapor, (gas, gas_pressure, space), levels)
+        walls = state[WALLS]
+        if self.outside.two_walls:
+            walls = np.minimum(np.maximum(walls, COLDEST_WALL), HOTTEST_WALL)
+        energy, capacity = self._energy(t, phases, superheat, gas, walls, levels)
+        off = energy - self.energy - (state[-2] - state[-1])
         return Now(
-            t, superheat, gas, walls, mass, phases, warmer, vapor, gas_pressure, pressure, levels, flow,
-            gas_flow, energy, capacity,
+            t, superheat, gas, walls, mass, phases, vapor, gas_pressure, pressure, levels, flow, gas_flow,
+            capacity, off,
         )  # fmt: skip
 
     def _energy(
@@ -297,33 +304,34 @@ class Zones:
         gas: FloatArray,
         walls: FloatArray,
         levels: Levels,
-    ) -> FloatArray:
-        """Energy of contents and metal [J]."""
+    ) -> tuple[FloatArray, FloatArray]:
+        """Energy of contents and metal [J], and how it goes with T [J/K], the level staying."""
         if self.vapor is None:
             mass = phases.liquid + phases.vapor
             energy = mass * phases.per_mass + self.volume * phases.per_volume
+            capacity = mass * phases.per_mass_slope + self.volume * phases.per_volume_slope
         else:
-            p = phases.pressure
-            liquid = phases.liquid * (phases.liquid_enthalpy - p * phases.liquid_volume)
-            enthalpy = phases.vapor_enthalpy + superheat
-            energy = liquid + phases.vapor * (enthalpy - p * phases.vapor_volume)
+            p, p_slope = phases.pressure, phases.pressure_slope
+            v_l, v = phases.liquid_volume, phases.vapor_volume
+            of_liquid = phases.liquid_enthalpy - p * v_l
+            of_vapor = phases.vapor_enthalpy + superheat - p * v
+            energy = phases.liquid * of_liquid + phases.vapor * of_vapor
+            by_liquid = phases.liquid_enthalpy_slope - p_slope * v_l - p * phases.liquid_volume_slope
+            by_vapor = phases.vapor_enthalpy_slope - p_slope * v - p * phases.vapor_volume_slope
+            capacity = phases.liquid * by_liquid + phases.vapor * by_vapor
+            capacity = capacity + phases.vapor_slope * (of_vapor - of_liquid)
         if self.gas is not None:
-            energy = energy + gas * self.gas.isochoric * t
+            energy, capacity = energy + gas * self.gas.isochoric * t, capacity + gas * self.gas.isochoric
         if self.outside.two_walls:
             share = levels.wetted_share
             metal = share * walls[0] + (1.0 - share) * walls[1]
-            return np.asarray(energy + self.wall_capacity * metal)
-        return np.asarray(energy + self.wall_capacity * t)
-
-    def _off(self, now: Now, state: FloatArray) -> FloatArray:
-        """Energy by the state less energy by the balance [J]."""
-        return np.asarray(now.energy - self.energy - (state[-2] - state[-1]))
+            return energy + self.wall_capacity * metal, capacity
+        return energy + self.wall_capacity * t, capacity + self.wall_capacity
 
     # -- what flows --------------------------------------------------------------------------------------
 
     def _flows(
         self,
-        t: FloatArray,
         phases: Phases,
         vapor: VaporState | None,
         gases: tuple[FloatArray, FloatArray, FloatArray],
@@ -332,37 +340,35 @@ class Zones:
         """Flow of the fluid and of gas out of every opening [kg/s], (J, points, n)."""
         p_amb = self.nozzle.pressure
         gas, gas_pressure, space = gases
-        pressure = phases.pressure + gas_pressure
-        area = np.broadcast_to(self.area[:, None], (self.area.shape[0], *t.shape))
+        pressure = phases.pressure if self.gas is None else phases.pressure + gas_pressure
+        area = self.area[:, None]
         if self.valves.which:
-            area = area.copy()
+            area = np.repeat(area, pressure.shape[0], axis=1)
             for row, lift in zip(self.valves.which, self.valves.lift(pressure - p_amb), strict=True):
-                area[row] = area[row] * lift
-        gas_flux = np.zeros_like(t)
-        if self.gas is None:
-            flux = self.nozzle.flux(*phases[:5])[0]
-            if vapor is not None:
-                flux = flux * np.sqrt(1.0 / (phases.vapor_density * phases.vapor_volume))
-        else:
-            flux, gas_flux = self._mixture(t, phases, gas_pressure, gas / space)
+                area[row] *= lift
+        tabulated = self.fluxes.at(pressure)
+        flux, gas_flux = pressure * tabulated[0], np.zeros(pressure.shape)
+        if self.gas is not None:
+            flux, gas_flux = self._mixture(phases, gas_pressure, gas / space)
+        elif vapor is not None:
+            flux = flux * np.sqrt(phases.saturated_volume / phases.vapor_volume)
         through, gas_flow = area * flux, area * gas_flux
-        for j, line in enumerate(self.lines):
-            if line is not None:
-                coefficient = line.vapor.at(pressure)
-                through[j], gas_flow[j] = through[j] * coefficient, gas_flow[j] * coefficient
+        lines = [(j, line) for j, line in enumerate(self.lines) if line is not None]
+        for row, (j, _) in enumerate(lines):
+            coefficient = tabulated[1 + 2 * row]
+            through[j], gas_flow[j] = through[j] * coefficient, gas_flow[j] * coefficient
         if self.wet.any():
-            wet = per_point(self.wet)
+            wet, density = per_point(self.wet), 1.0 / phases.liquid_volume
             head = np.where(wet, levels.level - self.height[:, None], 0.0)
-            liquid = incompressible_flux(phases.liquid_density, pressure, p_amb, head)
-            for j, line in enumerate(self.lines):
-                if line is not None:
-                    liquid[j] = line.liquid_flux(phases.liquid_density, pressure, head[j])
+            liquid = incompressible_flux(density, pressure, p_amb, head)
+            for row, (j, line) in enumerate(lines):
+                liquid[j] = line.liquid_flux(density, pressure, head[j], tabulated[2 + 2 * row])
             through = np.where(wet, area * liquid, through)
             gas_flow = np.where(wet, 0.0, gas_flow)
         return through, gas_flow
 
     def _mixture(
-        self, t: FloatArray, phases: Phases, gas_pressure: FloatArray, gas_density: FloatArray
+        self, phases: Phases, gas_pressure: FloatArray, gas_density: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Flux of vapor and of gas; negative of gas where air comes in."""
         assert self.gas is not None
@@ -370,8 +376,8 @@ class Zones:
         mixture = mixture_flux(
             self.gas,
             vapor_pressure=phases.pressure,
-            vapor_density=phases.vapor_density,
-            vapor_heat_capacity=self.table.saturated(t, "vapor_heat_capacity")[0],
+            vapor_density=1.0 / phases.saturated_volume,
+            vapor_heat_capacity=phases.vapor_heat_capacity,
             vapor_constant=self.table.gas_constant,
             vapor_choked_flux=phases.critical_flux,
             gas_pressure=gas_pressure,
@@ -428,13 +434,9 @@ class Zones:
 
     def _rates_of_two_walls(self, now: Now, rates: FloatArray) -> None:
         """Fill the rates with two walls."""
-        assert now.warmer is not None
-        phases, warmer = now.phases, now.warmer
         t_v = now.temperature if now.vapor is None else now.vapor.temperature
-        expansion = (warmer.liquid_volume / phases.liquid_volume - 1.0) / STEP
-        densities = (phases.liquid_density, expansion, 1.0 / phases.vapor_volume)
         heat, still = self.outside.into_two(
-            self.table, now.temperature, t_v, now.walls, now.levels, densities
+            self.table, now.temperature, t_v, now.walls, now.levels, now.phases.vapor_volume
         )
         enthalpy, h_l = self._leaving(now)
         self._fill(now, rates, heat.outside, enthalpy)
@@ -449,30 +451,28 @@ class Zones:
 
     def _signals(self, now: Now, state: FloatArray) -> FloatArray:
         t, filled = state[TEMPERATURE], now.phases.filled
-        hottest = self.table.highest_temperature - STEP
-        most = NEVER + 0.0 * t
+        stops, openings, valves = len(self.stops), self.area.shape[0], len(self.valves.which)
+        signals = np.empty((ENDS + stops + openings + valves, *t.shape))
+        signals[0] = self.duration - state[TIME]
+        signals[1] = filled
+        signals[2] = self.volume - filled
+        signals[3] = t - self.table.lowest_temperature
+        signals[4] = self.hottest - t
+        signals[5] = NEVER
         if self.vapor is not None:
-            hottest = min(hottest, self.vapor.hottest)
-            most = self.vapor.most - state[SUPERHEAT]
-        rows = [
-            self.duration - state[TIME],
-            filled,
-            self.volume - filled,
-            t - self.table.lowest_temperature,
-            hottest - t,
-            most,
-        ]
-        if self.stops:
+            signals[4] = np.minimum(signals[4], self.vapor.hottest - t)
+            signals[5] = self.vapor.most - state[SUPERHEAT]
+        if stops:
             moment = self._moment(now, state)
-            rows += [stop.signal(moment, self) for stop in self.stops]
-        signals = np.array(rows)
-        openings = np.where(
+            for row, stop in enumerate(self.stops, start=ENDS):
+                signals[row] = stop.signal(moment, self)
+        passes = ENDS + stops + openings
+        signals[ENDS + stops : passes] = np.where(
             per_point(self.wet), filled - self.empties_at[:, None], self.fills_at[:, None] - filled
         )
-        parts = [signals, openings]
-        if self.valves.which:
-            parts.append(self.valves.signals(now.pressure - self.nozzle.pressure))
-        return np.concatenate(parts)
+        if valves:
+            signals[passes:] = self.valves.signals(now.pressure - self.nozzle.pressure)
+        return signals
 
     def _moment(self, now: Now, state: FloatArray) -> Moment:
         phases = now.phases
@@ -491,5 +491,5 @@ class Zones:
             level=now.levels.level,
             mass_flow=now.flow,
             gas_flow=now.gas_flow,
-            energy_off=self._off(now, state),
+            energy_off=now.off,
         )
