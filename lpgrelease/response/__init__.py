@@ -7,7 +7,7 @@ from lpgrelease.response.conditions import TankState, When
 from lpgrelease.response.distances import Distances
 from lpgrelease.response.infer import InferredLeak, infer_leak
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.ledger import MassHistory, MassLedger
+from lpgrelease.response.ledger import EnergyLedger, MassHistory, MassLedger
 from lpgrelease.response.readings import contents_from_gauge, leak_from_rate
 from lpgrelease.response.steps import Step
 from lpgrelease.response.story import Forecast
@@ -17,6 +17,7 @@ __all__ = [
     "BurnPool",
     "Distances",
     "Empty",
+    "EnergyLedger",
     "Forecast",
     "Hold",
     "Incident",

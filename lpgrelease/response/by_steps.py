@@ -14,9 +14,9 @@ from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.actions import BurnPool, Pump, Vent
 from lpgrelease.response.course import DONE, NOT_NEEDED, Course, run_course
-from lpgrelease.response.emptying import burn_feed
+from lpgrelease.response.emptying import STAND_IN, burn_feed
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.joining import Joined, books, join, provenance_of
+from lpgrelease.response.joining import Joined, books, energy_books, join, provenance_of
 from lpgrelease.response.ledger import values_at
 from lpgrelease.response.phases import TENTH_BAR, back_at, ice_limit
 from lpgrelease.response.rounds import POINTS, as_history
@@ -28,6 +28,8 @@ from lpgrelease.tank import TankHistory
 
 __all__ = ["forecast_by_steps"]
 
+HARDLY_ANY = 1e-6
+"""Fill below which no liquid counts."""
 MORE_RUNS, SAME_MOMENT = 4, 2e-3
 FEWER = 8
 """A step of the pool's feed for every so many points of a round, where rounds are many and short."""
@@ -166,6 +168,7 @@ def _story(
         step_active=shaped(course.active),
         masses=masses,
         ledger=ledger,
+        energy=energy_books(tank, runs),
         phase_names=tuple(f"part {i + 1}" for i in range(len(runs))),
         incident=incident,
         plan=plan,
@@ -220,7 +223,9 @@ def _milestones(script: Script, course: Course, shaped: _Shaper) -> dict[str, An
 def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) -> dict[str, Any]:
     """Boil-off, return of pressure with all vents shut, end of the ice: from the moment of reference."""
     scene, shut = course.scene, course.reference_shut
-    contents = course.reference.contents(scene, incident.contents.pad_gas, slice(None))
+    dry = course.reference.fill < HARDLY_ANY  # has no pressure to return; another fill stands in for it
+    standing = course.reference._replace(fill=np.where(dry, STAND_IN, course.reference.fill))
+    contents = standing.contents(scene, incident.contents.pad_gas, slice(None))
     limit = ice_limit(course.seals, shut)
     levels = np.stack([np.full(n, TENTH_BAR), np.full(n, 10.0 * TENTH_BAR), limit])
     weather = scene.weather_at(course.reference_time)
@@ -229,6 +234,12 @@ def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) 
     back, run = back_at(
         contents, leaks, shut, scene.openings[scene.leaks + scene.vents :], weather, levels, fire
     )
+    back = np.where(dry, np.inf, back)
+    run = dataclasses.replace(
+        run,
+        time=np.where(dry[:, None], 0.0, run.time),
+        pressure=np.where(dry[:, None], contents.pressure[:, None], run.pressure),
+    )
     length = run.time[0, :, 1] - run.time[0, :, 0]
     heat = (run.heat_gained[0, :, 1] - run.heat_gained[0, :, 0]) / np.where(length > 0.0, length, 1.0)
     (latent,) = scene.fluid.saturated(contents.temperature, "latent_heat")
@@ -236,7 +247,7 @@ def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) 
     for i, seal in enumerate(course.seals):
         melts[:, i] = np.where(course.shut[:, i], seal.holding_time, 0.0)
     return {
-        "boil_off": shaped(np.maximum(heat / latent, 0.0)),
+        "boil_off": shaped(np.where(dry, 0.0, np.maximum(heat / latent, 0.0))),
         "tenth_bar_after": shaped(back[0]),
         "one_bar_after": shaped(back[1]),
         "ice_limit_after": shaped(np.where(shut.any(axis=-1), back[2], np.inf)),

@@ -13,7 +13,7 @@ from lpgrelease.release import Line
 from lpgrelease.response.by_steps import forecast_by_steps
 from lpgrelease.response.emptying import boil_away, burn_in_pit, pump_out
 from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
-from lpgrelease.response.joining import Joined, books, join, provenance_of
+from lpgrelease.response.joining import Joined, books, energy_books, join, provenance_of
 from lpgrelease.response.phases import (
     TENTH_BAR,
     Phase,
@@ -134,6 +134,7 @@ def forecast(
         **on_the_ground(runs[-1].stopped_by == "duration", tank.histories, spilt, pool),
         masses=masses,
         ledger=ledger,
+        energy=energy_books(tank, runs),
         phase_names=tuple(part.name for part in parts),
         incident=incident,
         plan=plan,

@@ -397,7 +397,7 @@ class _Running:
 
     def _known_times(self, now: Now) -> FloatArray:
         """Return the next moment that is known beforehand (n,)."""
-        soonest = np.where(self.time < self.arrival, self.arrival, self.latest)
+        soonest = np.array(self.latest)
         rests = self.last_event + self.look_ahead
         soonest = np.minimum(soonest, np.where((rests > self.time) & ~self.outstanding, rests, np.inf))
         for k, step in enumerate(self.steps):
@@ -411,7 +411,7 @@ class _Running:
                     due = np.minimum(due, self.begins[:, k] + longest)
                 due = np.minimum(due, next_time(step.ends_on, now))
                 soonest = np.where(goes, np.minimum(soonest, due), soonest)
-        return soonest
+        return np.where(self.time < self.arrival, self.arrival, soonest)  # nothing begins before
 
     def _conditions(self, now: Now) -> list[tuple[When, BoolArray]]:
         """Conditions on the tank that are waited for, and where."""

@@ -11,14 +11,21 @@ from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.ledger import MassHistory, MassLedger, ledger_at, mass_history, running_total
+from lpgrelease.response.ledger import (
+    EnergyLedger,
+    MassHistory,
+    MassLedger,
+    ledger_at,
+    mass_history,
+    running_total,
+)
 from lpgrelease.response.spilling import Spilt, add_openings
 from lpgrelease.results import Provenance
 from lpgrelease.tank import TankHistory
 from lpgrelease.weather import Weather
 from lpgrelease.weather_by_hour import ambient_at
 
-__all__ = ["Joined", "books", "gauge_pressure", "join", "provenance_of"]
+__all__ = ["Joined", "books", "energy_books", "gauge_pressure", "join", "provenance_of"]
 
 
 class Joined(NamedTuple):
@@ -70,6 +77,21 @@ def join(
         "enthalpy_released": _added_up([run.enthalpy_released for run in runs]),
     }
     return Joined(histories, {"phase_start": starts[..., :-1], "phase_end": starts[..., 1:]})
+
+
+def energy_books(tank: Joined, runs: Sequence[TankHistory]) -> EnergyLedger:
+    """Add up the tank's energy; each history has closed it against the properties of what is in the tank."""
+    heat, enthalpy = (tank.histories[name][..., -1] for name in ("heat_gained", "enthalpy_released"))
+    worst = np.zeros(np.shape(heat))
+    for run in runs:
+        worst = np.maximum(worst, run.energy_imbalance)
+    return EnergyLedger(
+        heat_gained=heat[()],
+        enthalpy_released=enthalpy[()],
+        change=np.subtract(heat, enthalpy)[()],
+        imbalance=worst[()],
+        provenance=Provenance("sum of all energies"),
+    )
 
 
 def gauge_pressure(

@@ -10,6 +10,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray, Provenance, Result, quantity, result
 
 __all__ = [
+    "EnergyLedger",
     "MassHistory",
     "MassLedger",
     "ledger_at",
@@ -81,6 +82,21 @@ class MassHistory(Result):
     burned: FloatArray = quantity("kg", "of that liquid, burned on the ground", dims=("time",))
     overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim", dims=("time",))
     imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass", dims=("time",))
+
+
+@result
+class EnergyLedger(Result):
+    """Where the tank's energy went, from the start of the leak to the end of the forecast.
+
+    ``heat_gained - enthalpy_released = change``: that of the internal energy of liquid, vapor and wall.
+    """
+
+    heat_gained: FloatArray = quantity("J", "heat into tank and contents from outside")
+    enthalpy_released: FloatArray = quantity("J", "enthalpy of all that left, on the fluid's own scale")
+    change: FloatArray = quantity("J", "of the internal energy of liquid, vapor and wall")
+    imbalance: FloatArray = quantity(
+        "", "largest error of any part over the heat that would evaporate the initial mass"
+    )
 
 
 def mass_history(

@@ -326,8 +326,13 @@ def _ledger(story: Forecast) -> list[str]:
         pounds, kilograms = units.mass(float(value))
         lines.append(f"| {name} | {pounds} | {kilograms} |")
     when = units.duration(float(story.phase_end[-1]))
+    taken = _both(units.heat(float(story.energy.heat_gained)))
+    warmth = (
+        f"Until then the tank took up {taken} from outside; its energy closes to "
+        f"{float(story.energy.imbalance):.0e} of the heat that would evaporate all of it."
+    )
     return [*lines, "", f"At the end of the forecast, {when} after the leak began. Mass closes to "
-            f"{float(ledger.imbalance):.0e} of the initial mass."]  # fmt: skip
+            f"{float(ledger.imbalance):.0e} of the initial mass. {warmth}"]  # fmt: skip
 
 
 def _given(story: Forecast) -> list[str]:

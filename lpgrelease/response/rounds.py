@@ -36,8 +36,8 @@ TARGETS = {
     "liquid_at_most": ("liquid_mass", "liquid mass"),
 }
 """Conditions that end a march: what `StopAt` calls them, and the reason it gives."""
-STANDING = ("time", "mass_flow", "mass_released", "heat_gained", "enthalpy_released")
-"""What does not stay as it was while a tank stands still: sums begin anew, and nothing flows."""
+ANEW = ("mass_released", "heat_gained", "enthalpy_released")
+"""Sums that begin anew in each round."""
 
 
 class Scene(NamedTuple):
@@ -294,7 +294,9 @@ def _stand_still(asked: Round, before: dict[str, Any], points: int) -> dict[str,
         if dims[-1:] != ("time",):
             found[name] = values.copy()
             continue
-        still = np.zeros_like(values) if name in STANDING else np.repeat(values[..., -1:], points, axis=-1)
+        still = np.zeros_like(values) if name in ANEW else np.repeat(values[..., -1:], points, axis=-1)
+        if name == "mass_flow":  # nothing flows while time passes; who has ended, ended with what flowed
+            still = np.where(length[:, None, None] > 0.0, 0.0, still)
         found[name] = length[:, None] * share if name == "time" else still
     return found
 

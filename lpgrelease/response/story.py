@@ -13,7 +13,7 @@ from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan
-from lpgrelease.response.ledger import MassHistory, MassLedger
+from lpgrelease.response.ledger import EnergyLedger, MassHistory, MassLedger
 from lpgrelease.response.scenario import pick
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 from lpgrelease.tank import TankHistory
@@ -101,6 +101,7 @@ class Forecast(Result):
     venting_ended: StringArray = plain("why venting came to its end")
     masses: MassHistory = plain("where all of it is over time")
     ledger: MassLedger = plain("where all of it is at the end")
+    energy: EnergyLedger = plain("where the tank's energy went")
     phase_names: tuple[str, ...] = plain("what the phases are called")
     incident: Incident = plain("what was given")
     plan: ResponsePlan = plain("what was planned")

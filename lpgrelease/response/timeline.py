@@ -75,10 +75,11 @@ def events(story: Forecast) -> list[Event]:
     found += _emptying(story)
     found += [Event(t, text) for t, text in _leaks(story) if t < ends[-1]]
     found += _pool(story)
-    last = (
-        "no liquid is left in the tank" if story.runs[-1].stopped_by == "liquid gone" else "the forecast ends"
-    )
-    found.append(Event(float(ends[-1]), last))
+    dry = [i for i, run in enumerate(story.runs) if run.stopped_by == "liquid gone"]
+    if dry:
+        found.append(Event(float(ends[dry[0]]), "no liquid is left in the tank"))
+    if not dry or ends[-1] - ends[dry[0]] > SAME_MOMENT:
+        found.append(Event(float(ends[-1]), "the forecast ends"))
     return _merged(sorted(found, key=lambda event: event.time))
 
 

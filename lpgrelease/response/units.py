@@ -7,12 +7,13 @@ from typing import Final
 
 import numpy as np
 
-__all__ = ["area", "duration", "flow", "length", "liquid", "mass", "pressure", "speed", "temperature"]
+__all__ = ["area", "duration", "flow", "heat", "length", "liquid", "mass", "pressure", "speed", "temperature"]
 
 PSI: Final = 6894.757293168361
 GALLON: Final = 3.785411784e-3
 POUND: Final = 0.45359237
 FOOT: Final = 0.3048
+BTU: Final = 1055.05585262
 ZERO_CELSIUS: Final = 273.15
 
 
@@ -83,6 +84,17 @@ def flow(kilograms_per_second: float) -> tuple[str, str]:
     """Mass flow [kg/s] in lb/min and kg/min."""
     per_minute = 60.0 * kilograms_per_second
     return f"{_grouped(per_minute / POUND)} lb/min", f"{_grouped(per_minute)} kg/min"
+
+
+def heat(joules: float) -> tuple[str, str]:
+    """Heat [J] in thousands of BTU and MJ.
+
+    Examples
+    --------
+    >>> heat(5.0e8)
+    ('474 kBTU', '500 MJ')
+    """
+    return f"{_grouped(joules / BTU / 1e3)} kBTU", f"{_grouped(joules / 1e6)} MJ"
 
 
 def length(meters: float) -> tuple[str, str]:

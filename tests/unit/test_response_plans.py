@@ -361,6 +361,26 @@ def test_a_fire_opens_the_relief_valve_and_goes_out():
     assert cold.ledger.relieved == 0.0
 
 
+def test_energy_closes_through_rounds_with_a_fire_and_a_pump():
+    """Internal energy from properties alone against heat less enthalpy, over all rounds."""
+    case = changed(incident(), weather=HOURS, fire=lr.TankFire(environment_factor=0.1), fire_out_at=900.0)
+    story = lr.forecast(
+        case,
+        steps_plan(
+            lr.Vent(vent=VENT, ends=lr.When(gauge_at_most=4e5)),
+            lr.Pump(mass_flow=0.8, starts=lr.When(after="vent"), longest=900.0),
+        ),
+    )
+    state = PROPANE.saturation(temperature=story.temperature)
+    inside = story.liquid_mass * state.liquid_internal_energy + story.vapor_mass * state.vapor_internal_energy
+    inside = inside + TANK.wall_capacity * story.temperature
+    moved = story.heat_gained - story.enthalpy_released
+    scale = story.ledger.initial * state.latent_heat[0]
+    assert story.ledger.transferred > 100.0
+    assert np.max(np.abs((inside - inside[0]) - moved)) < 1e-6 * scale
+    assert story.energy.imbalance < 1e-9
+
+
 def test_a_long_hose_vents_more_slowly():
     hose = lr.Line(diameter=0.0508, length=30.0, height=1.2)
     end = lr.Opening(diameter=0.0508, discharge_coefficient=1.0, height=1.2)

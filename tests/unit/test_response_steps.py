@@ -79,6 +79,10 @@ def test_energy_closes_with_what_heats_and_what_leaves(story):
     moved = story.heat_gained - story.enthalpy_released
     scale = story.ledger.initial * state.latent_heat[0]
     assert np.max(np.abs((inside - inside[0]) - moved)) < 1e-6 * scale
+    books = story.energy
+    assert books.change == pytest.approx(float(inside[-1] - inside[0]), abs=1e-6 * scale)
+    assert books.change == books.heat_gained - books.enthalpy_released
+    assert books.imbalance < 1e-9
 
 
 def test_one_of_many_is_the_one_alone(story):
