@@ -277,8 +277,13 @@ def _of_blend(
 
 def _refuse_dense(fluid: Fluid, t: FloatArray, density: FloatArray) -> None:
     """Raise where a density is above that of the liquid at the highest pressure."""
-    limit = fluid.blend.phase(t, np.full_like(t, HIGHEST_PRESSURE), LIQUID)["density"]
-    bad = np.flatnonzero(density > limit)
+    highest = np.full_like(t, HIGHEST_PRESSURE)
+    if fluid.is_blend:
+        limit = fluid.blend.phase(t, highest, LIQUID)["density"]
+    else:
+        (start,) = fluid.table.saturated(t, "liquid_density")
+        limit = helmholtz.density_from_pressure(fluid.table.equation, t, highest, start)
+    bad = np.flatnonzero(density > limit * (1.0 + ROUND_OFF))
     if bad.size:
         value, high = float(density[bad[0]]), float(limit[bad[0]])
         why = f"up to the liquid's at {HIGHEST_PRESSURE / 1e6:g} MPa"
@@ -306,6 +311,7 @@ def _of_pure(
     elif pair == PAIRS[2]:
         x = (second - s_l) * t / latent
     else:
+        _refuse_dense(fluid, t, second)
         x = (1.0 / second - 1.0 / rho_l) / (1.0 / rho_v - 1.0 / rho_l)
     t, p = np.array(t), np.array(p)
     h, s, rho = h_l + x * latent, s_l + x * latent / t, 1.0 / ((1.0 - x) / rho_l + x / rho_v)
@@ -322,9 +328,9 @@ def _of_pure(
         h[dry], s[dry] = state.enthalpy, state.entropy
         if pair == PAIRS[3]:
             p[dry] = state.pressure
+        _require_in_range(fluid, t, p)
         residual = (state.pressure / p[dry] - 1.0) / np.maximum(state.stiffness, 1.0)
         require_converged(fluid.name, residual, t[dry], p[dry])
-        _require_in_range(fluid, t, p)
     one = np.ones((1, t.size))
     return {
         "temperature": t,

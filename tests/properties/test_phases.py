@@ -82,3 +82,13 @@ def test_liquid_and_vapor_together_fill_the_room_and_hold_the_heat(drawn, share)
         share, abs=1e-9 * s.liquid_density / (s.liquid_density - s.vapor_density)
     )
     assert found.enthalpy == pytest.approx(s.liquid_enthalpy + share * s.latent_heat, rel=1e-8, abs=1.0)
+
+
+@pytest.mark.parametrize("density", [700.0, 1e4, 1e30])
+def test_what_is_denser_than_the_liquid_at_the_highest_pressure_is_refused(density):
+    propane = lr.Fluid("propane")
+    limit = float(propane.liquid(temperature=250.0, pressure=10e6).density)
+    with pytest.raises(lr.OutOfRangeError, match=r"density = .* up to the liquid's at 10 MPa") as error:
+        lr.equilibrium(propane, temperature=250.0, density=[1.0, density])
+    assert f"{limit:.6g}" in str(error.value)
+    assert lr.equilibrium(propane, temperature=250.0, density=limit).pressure == pytest.approx(10e6, rel=1e-6)
