@@ -73,7 +73,7 @@ def _array(array: np.ndarray) -> Any:
 
 def _function(function: types.FunctionType, inner: Any) -> dict[str, Any]:
     found: dict[str, Any] = {"function": f"{function.__module__}.{function.__qualname__}"}
-    if function.__module__.split(".")[0] == "lpgrelease":
+    if str(function.__module__).split(".")[0] == "lpgrelease":
         return found  # the record has the library's version and its files
     try:
         text = inspect.getsource(function).encode()
