@@ -1,8 +1,8 @@
-"""Many tridiagonal systems at once, by cyclic reduction: plain functions of arrays."""
+"""Many tridiagonal systems at once: plain functions of arrays."""
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -10,8 +10,8 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["solve_tridiagonal"]
 
-SMALL: Final = 12
-"""Rows at which halving ends: from there on a full matrix takes less time than more passes."""
+FEW: Final = 30
+"""Systems up to which numbers one after the other take less time than arrays."""
 
 
 def solve_tridiagonal(
@@ -31,9 +31,10 @@ def solve_tridiagonal(
 
     Notes
     -----
-    Cyclic reduction takes every other row out until few are left, or an odd number, which are solved as full
-    matrices. No pivoting in the reduction: made for diagonals that dominate. Every system is worked out by
-    itself, so no answer depends on the others. References: hockney1981parallel, from memory.
+    Elimination without pivoting: made for diagonals that dominate. A few systems are laid end to end, which
+    their zeros keep apart, and solved number by number; many are solved row by row, every row an array. The
+    operations are the same in the same order, so that no answer depends on how many there are.
+    References: press2007recipes, section 2.4, from memory.
 
     Examples
     --------
@@ -44,44 +45,36 @@ def solve_tridiagonal(
     >>> solve_tridiagonal(lower, 4.0 * one, upper, np.stack([right, right]))[0].ravel()
     array([1., 2., 3.])
     """
-    rows = np.concatenate([lower[None], right, upper[None]])
-    return _halve(rows, diagonal)
-
-
-def _halve(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
-    """Solve `rows` of (lower, right, right, upper) by elimination of the odd ones."""
-    n = diagonal.shape[0]
-    if n % 2 or n <= SMALL:
-        return _dense(rows, diagonal)
-    odd = np.zeros((4, n // 2 + 1, *diagonal.shape[1:]))
-    here, previous = odd[:, 1:], odd[:, :-1]
-    np.divide(rows[:, 1::2], diagonal[1::2], out=here)
-    even = rows[:, 0::2]
-    above, below = even[0] * previous, even[3] * here
-    pivot = diagonal[0::2] - above[3]
-    pivot -= below[0]
-    left = above
-    np.negative(above[0], out=left[0])
-    np.negative(below[3], out=left[3])
-    left[1:3] += below[1:3]
-    np.subtract(even[1:3], left[1:3], out=left[1:3])
-    found = _halve(left, pivot)
-    x = np.empty((2, *diagonal.shape))
-    x[:, 0::2] = found
-    between = x[:, 1::2]
-    np.multiply(here[0], found, out=between)
-    np.subtract(here[1:3], between, out=between)
-    between[:, :-1] -= here[3, :-1] * found[:, 1:]
-    return x
-
-
-def _dense(rows: FloatArray, diagonal: FloatArray) -> FloatArray:
-    """Solve `rows` of (lower, right, right, upper) as full matrices, each by itself."""
+    rows = (lower, diagonal, upper, right[0], right[1])
     n, systems = diagonal.shape
-    matrices = np.zeros((systems, n * n))
-    matrices[:, :: n + 1] = diagonal.T
-    if n > 1:
-        matrices[:, n :: n + 1] = rows[0, 1:].T
-        matrices[:, 1 :: n + 1] = rows[3, :-1].T
-    found = np.linalg.solve(matrices.reshape(systems, n, n), rows[1:3].transpose(2, 1, 0))
-    return np.asarray(found.transpose(2, 1, 0), dtype=float)
+    if systems > FEW:
+        return np.array(_sweep(*rows))
+    laid = (row.T.ravel().tolist() for row in rows)
+    return np.array(_sweep(*laid)).reshape(2, systems, n).swapaxes(1, 2)
+
+
+def _sweep(
+    lower: Any,
+    diagonal: Any,
+    upper: Any,
+    one: Any,
+    two: Any,
+) -> tuple[list[Any], list[Any]]:
+    """Eliminate downward and substitute upward; the entries are numbers or arrays of them."""
+    if not len(diagonal):
+        return [], []
+    d, a, b, u = diagonal[0], one[0], two[0], upper[0]
+    pivots, first, second = [d], [a], [b]
+    for below, own, above, p, q in zip(lower[1:], diagonal[1:], upper[1:], one[1:], two[1:], strict=True):
+        factor = below / d
+        d, a, b, u = own - factor * u, p - factor * a, q - factor * b, above
+        pivots.append(d)
+        first.append(a)
+        second.append(b)
+    x, y = a / d, b / d
+    xs, ys = [x], [y]
+    for d, a, b, u in zip(pivots[-2::-1], first[-2::-1], second[-2::-1], upper[-2::-1], strict=True):
+        x, y = (a - u * x) / d, (b - u * y) / d
+        xs.append(x)
+        ys.append(y)
+    return xs[::-1], ys[::-1]

@@ -36,6 +36,21 @@ def test_tridiagonal_systems_are_solved(n):
         np.testing.assert_allclose(full @ x[:, :, j].T, right[:, :, j].T, rtol=1e-11, atol=1e-12)
 
 
+@pytest.mark.parametrize("systems", [0, 1, 2, 30, 31, 200])
+def test_a_tridiagonal_system_has_one_answer_in_any_company(systems):
+    rng = np.random.default_rng(systems)
+    shape = (24, systems)
+    lower, upper, diagonal = -rng.random(shape), -rng.random(shape), 2.05 + rng.random(shape)
+    lower[0] = upper[-1] = 0.0
+    right = rng.standard_normal((2, *shape))
+    whole = solve_tridiagonal(lower, diagonal, upper, right)
+    assert whole.shape == (2, *shape)
+    for j in range(systems):
+        one = slice(j, j + 1)
+        alone = solve_tridiagonal(lower[:, one], diagonal[:, one], upper[:, one], right[:, :, one])
+        assert np.array_equal(alone, whole[:, :, one])
+
+
 def test_one_column_equals_the_same_among_others_to_the_bit():
     # different waters, slopes, steps, covers and restarts side by side
     size = 7
