@@ -27,6 +27,8 @@ __all__ = ["ACTIVE", "DONE", "GIVEN_UP", "IMPOSSIBLE", "NOT_NEEDED", "WAITING", 
 
 WAITING, ACTIVE, DONE, GIVEN_UP, NOT_NEEDED, IMPOSSIBLE = range(6)
 MOST_ROUNDS = 2000
+HARDLY_ANY = 1e-8
+"""Fill below which no liquid is left: the end of the liquid is located to a tenth of it."""
 LITTLE_BELOW = 1e-3
 """A cloth is laid at a gauge pressure this part below the highest at which it freezes and holds."""
 LOOKS_AGAIN = 0.25
@@ -465,9 +467,12 @@ class _Running:
 
     def _take(self, asked: Round, found: dict[str, Any]) -> None:
         """Take over what the march ended with."""
-        n, reasons = self.time.size, found["stopped_by"]
-        moved = asked.moves
-        at_end = ~moved | (reasons == "duration")
+        n, moved = self.time.size, asked.moves
+        # a known time may come at the very moment at which the last liquid goes
+        empty = moved & (self.standing.fill < HARDLY_ANY)
+        found["stopped_by"] = np.where(empty, "liquid gone", found["stopped_by"])
+        reasons = found["stopped_by"]
+        at_end = ~moved | (asked.until - self.time <= found["time"][:, -1] * (1.0 + 1e-9))
         self.time = np.where(at_end, asked.until, self.time + found["time"][:, -1])
         halted = moved & np.isin(reasons, STOPPED)
         self.stopped = np.where(halted, reasons, self.stopped)
