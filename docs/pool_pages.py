@@ -128,7 +128,63 @@ def numbers() -> dict[str, str]:
         "pool_on_water": f"{_on_water():.2f}",
         "pool_open_gone": f"{_gone(lr.Exposure()) / 3600.0:.1f} hours",
         "pool_wreck_gone": f"{_gone(_wreck()) / DAY:.1f} days",
+        "pool_burned": f"{_burns(3600.0) / 60.0:.0f} minutes",
+        "pool_unburned": f"{_burns(1e9) / 3600.0:.0f} hours",
     }
+
+
+SINCE = {"a minute": 60.0, "ten minutes": 600.0, "an hour": 3600.0, "a day": DAY}
+TOUCHES = (
+    ("propane", "moist sand"),
+    ("propane", "dry sand"),
+    ("n-butane", "clay"),
+    ("methane", "moist sand"),
+)
+
+
+def contacts() -> list[list[str]]:
+    """Rows: how much less heat than under perfect contact at some times, and the lives of a spill."""
+    rows = []
+    for name, ground in TOUCHES:
+        fluid, soil = lr.Fluid(name), lr.Ground.named(ground, temperature=293.15)
+        heat, life = [], []
+        for contact in ("boiling", "perfect"):
+            held, spilled = (_touching(fluid, soil, contact, deep) for deep in (True, False))
+            heat.append(np.interp(list(SINCE.values()), held.time, held.heat_from_ground))
+            life.append(float(spilled.gone_at))
+        less = [f"{100.0 * (1.0 - share):.0f} %" for share in heat[0] / heat[1]]
+        rows.append([f"{name} on {ground}", *less, f"{life[0]:.0f} s (perfect contact: {life[1]:.0f} s)"])
+    return rows
+
+
+def _touching(fluid: lr.Fluid, ground: lr.Ground, contact: str, deep: bool) -> Any:
+    """A wide sheltered pool that covers its ground for a day; or 50 kg let go on open ground."""
+    boiling = float(fluid.normal_boiling_point)
+    site = lr.Hollow(area=1e4, depth=30.0, exposure=_wreck()) if deep else lr.OpenGround()
+    return lr.pool_history(
+        fluid,
+        lr.Spill(mass=1e8 if deep else 50.0, temperature=boiling),
+        ground=ground,
+        weather=lr.Weather(air_temperature=293.15, wind_speed=2.0),
+        site=site,
+        duration=DAY,
+        contact=contact,
+        nodes=121,
+    )
+
+
+def _burns(lit: float) -> float:
+    """Life of a ton of propane in a sheltered hollow that is lit at a time, less an hour [s]."""
+    pool = lr.pool_history(
+        PROPANE,
+        lr.Spill(mass=1000.0 / 0.6),
+        ground=lr.Ground.named("moist sand"),
+        weather=WARM,
+        site=lr.Hollow(area=10.0, depth=1.0, exposure=_wreck()),
+        duration=4 * DAY,
+        ignited_at=lit,
+    )
+    return float(pool.gone_at) - 3600.0
 
 
 def _frost(humidity: float) -> float:

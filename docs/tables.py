@@ -37,6 +37,7 @@ def make(target: Path) -> None:
         "boiling_on_water": boiling_on_water(),
         "lasting_pools": lasting_pools(),
         "drips": drips(),
+        "pool_contact": pool_contact(),
         "accuracy": accuracy(),
         "blend_pure_ends": _table(*blend_pages.pure_ends()),
         "blend_pairs": _table(*blend_pages.pairs()),
@@ -314,6 +315,12 @@ TRANSPORT = ("liquid_viscosity", "vapor_viscosity", "liquid_conductivity", "vapo
 def lasting_pools() -> list[str]:
     """Return the depths of liquid that last four days."""
     return _table(("ground", *pool_pages.SHELTERS), pool_pages.lasting_depths())
+
+
+def pool_contact() -> list[str]:
+    """Heat that boiling keeps back in the ground, fluid by fluid."""
+    header = ("", *(f"less heat after {time}" for time in pool_pages.SINCE), "life of 50 kg let go at once")
+    return _table(header, pool_pages.contacts())
 
 
 def drips() -> list[str]:

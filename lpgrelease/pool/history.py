@@ -172,7 +172,8 @@ def pool_history(
     * The pool is of one temperature: heat comes from below, so that it stirs itself, as its feed does too.
     * Ground and liquid: a film of vapor while the ground is hot enough, then bubbles or, where they give
       less, the liquid's own convection, by the correlations of `boiling_flux` at the boiling point. Perfect
-      contact gives 5 to 15 % more heat in the first hour, and a pool that is narrower by a few percent.
+      contact gives 5 to 15 % more heat in the first hour, a pool that is narrower by a few percent, and small
+      spills that are gone up to a quarter sooner.
     * k by Mackay and Matsugu, h from it by Chilton and Colburn, F by Ackermann, both with the limit of
       still air. In a calm the pool's own vapor shelters it: `Exposure` describes that.
     * A pool that burns loses what its flame's heat turns to vapor, at the published rate of a still pool
