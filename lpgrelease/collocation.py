@@ -24,7 +24,7 @@ import dataclasses
 import numpy as np
 
 from lpgrelease.collocation_events import at_one, seek, to_event
-from lpgrelease.collocation_step import Coupling, StiffEnsemble, Tried, relaxing, solve_step
+from lpgrelease.collocation_step import Ahead, Coupling, Plan, StiffEnsemble, Tried, relaxing, solve_step
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
@@ -150,7 +150,7 @@ def march_stiff(
         state, rates, signals, slopes = (
             np.where(hit, new, old) for new, old in zip(anew, (state, rates, signals, slopes), strict=True)
         )
-    step = 1.0 / (np.abs(rates) / first).max(axis=0)
+    step, ahead = 1.0 / (np.abs(rates) / first).max(axis=0), None
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
         if not going.any():
@@ -160,22 +160,27 @@ def march_stiff(
             who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
             scale, tolerance, slopes = scale[:, keep], tolerance[:, keep], slopes[..., keep]
-        guess = relaxing(Coupling.of(ensemble), state, rates, step, slopes)
-        tried = solve_step(ensemble, state, step, guess, scale)
+            ahead = None if ahead is None else ahead.take(keep)
+        guess = _guess(ensemble, (state, rates, step, slopes), ahead)
+        plan = _planner(ensemble, state, step, tolerance)
+        tried = solve_step(ensemble, state, step, guess, scale, ahead=ahead, plan=plan)
         accepted = tried.converged & (tried.error <= 1.0) & going
-        growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
-        growth = np.where(tried.converged, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)
         state = tried.start
         knots = np.concatenate([state[:, None], tried.states], axis=1)
         share, end, new_rates, heard = _land(ensemble, knots, tried, signals, tolerance, accepted)
         kept = np.flatnonzero(accepted)
         record.add(who[kept], knots[..., kept], share[kept], end[:, kept], ensemble.mode()[:, kept])
-        gone = step * share
         ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
-        state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
-        signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
         near = (heard <= tolerance) & accepted
         hit = near.any(axis=0)
+        step = np.where(going, _next_step(tried, heard, tolerance, step, share), step)
+        ahead = tried.ahead
+        if ahead is not None:
+            as_planned = ahead.valid & accepted & ~hit & (end == knots[:, -1]).all(axis=0)
+            ahead = ahead._replace(valid=as_planned)
+            step = np.where(as_planned, ahead.step, step)
+        state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
+        signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
         if hit.any():
             ensemble, codes = ensemble.landed(near, state)
             ended = np.where(hit & (codes != 0), codes, ended)
@@ -186,13 +191,45 @@ def march_stiff(
             state, rates, signals = (
                 np.where(turned, new, old) for new, old in zip(fresh, (state, rates, signals), strict=True)
             )
-        next_step = np.where(accepted, np.maximum(step * growth, gone), step * np.minimum(growth, 0.7))
-        whole = accepted & (share == 1.0)
-        next_step = np.minimum(next_step, to_event(tried.signals, heard, tolerance, step, whole))
-        step = np.where(going, next_step, step)
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
+
+
+def _next_step(
+    tried: Tried, heard: FloatArray, tolerance: FloatArray, step: FloatArray, share: FloatArray
+) -> FloatArray:
+    """Length to try after a step of which `share` was gone."""
+    good = tried.converged & (tried.error <= 1.0)
+    growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
+    growth = np.where(tried.converged, np.minimum(np.maximum(growth, SLOWEST), FASTEST), AFTER_FAILURE)
+    longer = np.where(good, np.maximum(step * growth, step * share), step * np.minimum(growth, 0.7))
+    return np.minimum(longer, to_event(tried.signals, heard, tolerance, step, good & (share == 1.0)))
+
+
+def _planner(ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, tolerance: FloatArray) -> Plan:
+    """Plan of the step after one from `start`, as the march would choose it if nothing comes between."""
+
+    def plan(found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
+        good = found.converged & (found.error <= 1.0)
+        end = np.where(good, found.states[:, -1], start)
+        longer = _next_step(found, found.signals[:, -1], tolerance, step, np.ones(step.size))
+        guess = relaxing(Coupling.of(ensemble), end, found.rates, longer, found.slopes)
+        return end, longer, np.where(good, guess, start[:, None])
+
+    return plan
+
+
+def _guess(
+    ensemble: StiffEnsemble,
+    known: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+    ahead: Ahead | None,
+) -> FloatArray:
+    """States at the points of a step, from its start, rates, length and slopes, or as they were planned."""
+    if ahead is not None and ahead.valid.all():
+        return ahead.guess
+    guess = relaxing(Coupling.of(ensemble), *known)
+    return guess if ahead is None else np.where(ahead.valid, ahead.guess, guess)
 
 
 def _with_slopes(

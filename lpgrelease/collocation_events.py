@@ -16,7 +16,7 @@ MOST_LANDING, SECANTS = 60, 4
 """Steps towards an event; from then on every other of them halves."""
 LOOKS, POLISHES = 48, 3
 """Places at which signals are looked at over a step with an event, and Newton steps from there."""
-BEYOND_EVENT = 1.3
+BEYOND_EVENT = 1.1
 """A step goes no further than this many times the way to the next event, as the signals now move."""
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple, Protocol, Self
 
 import numpy as np
@@ -12,10 +13,10 @@ from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["Coupling", "StiffEnsemble", "Tried", "relaxing", "solve_step"]
+__all__ = ["Ahead", "Coupling", "Plan", "StiffEnsemble", "Tried", "relaxing", "solve_step"]
 
-MOST_NEWTON, LAST_WITH_FIRST = 8, 1
-"""Newton steps; up to which the slopes of the first serve. Most steps are found by then."""
+MOST_NEWTON = 8
+"""Newton steps. The second takes the slopes of the first, for it most often only confirms it."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 
@@ -72,6 +73,7 @@ class Tried(NamedTuple):
     error: FloatArray
     """Over what is allowed, (n,)."""
     converged: BoolArray
+    ahead: Ahead | None
 
 
 class Coupling(NamedTuple):
@@ -110,53 +112,146 @@ class Slopes(NamedTuple):
     system: FloatArray
 
 
+class Ahead(NamedTuple):
+    """The first evaluation of the step after one, made together with the last of that one."""
+
+    step: FloatArray
+    guess: FloatArray
+    shift: FloatArray
+    """Of its start onto the conservation laws, (components, n)."""
+    rates: FloatArray
+    signals: FloatArray
+    """At the states of `_points`."""
+    valid: BoolArray
+
+    def take(self, index: IntArray) -> Ahead:
+        """Return the scenarios `index` alone."""
+        return Ahead(
+            self.step[index],
+            self.guess[..., index],
+            self.shift[..., index],
+            self.rates[..., index],
+            self.signals[..., index],
+            self.valid[index],
+        )
+
+
+Plan = Callable[["Tried"], tuple[FloatArray, FloatArray, FloatArray]]
+"""From what a step seems to have found, the next: its start, length and a guess of its states."""
+
+
 def solve_step(
-    ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, guess: FloatArray, scale: FloatArray
+    ensemble: StiffEnsemble,
+    start: FloatArray,
+    step: FloatArray,
+    guess: FloatArray,
+    scale: FloatArray,
+    *,
+    ahead: Ahead | None = None,
+    plan: Plan | None = None,
 ) -> Tried:
-    """Newton's method for the states at the points of a step, and the step's error."""
-    coupling, slopes = Coupling.of(ensemble), None
-    states, n = guess, step.size
+    """Newton's method for the states at the points of a step, and the step's error.
+
+    `ahead`: this step's first evaluation, where it is known. `plan`: what to evaluate ahead, together with
+    the second evaluation of this one, which most often only confirms the first.
+    """
+    coupling, states, n = Coupling.of(ensemble), guess, step.size
+    start, rates, heard = _first(ensemble, coupling, start, states, ahead)
     done, before = np.zeros(n, dtype=np.bool_), np.full(n, np.inf)
+    following: Ahead | None = None
     found: Tried | None = None
     for iteration in range(MOST_NEWTON):
-        check = add_along(RULE.check_values[1:, None] * states, 1) + RULE.check_values[0] * start
-        fresh = slopes is None or iteration > LAST_WITH_FIRST
-        fixed, rates, heard = ensemble.evaluate(_points(coupling, states, check, start, with_slopes=fresh))
-        start = start if iteration else fixed[:, 0]
-        slopes = _slopes(coupling, rates, heard, step) if fresh or slopes is None else slopes
+        if iteration == 1:
+            assert found is not None
+            following, rates, heard = _with_next(
+                ensemble, coupling, states, start, None if plan is None else plan(found)
+            )
+        elif iteration:
+            every = _points(coupling, states, _at_check(states, start), start)
+            _, rates, heard = ensemble.evaluate(every)
+        if iteration != 1:
+            slopes = _slopes(coupling, rates, heard, step)
         rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
         with np.errstate(over="ignore", invalid="ignore"):
             change, moved = newton(coupling, start, step, states, rates[:, :-1], slopes)
             finite = np.isfinite(change)
-            sizes = np.where(finite, np.abs(change), np.inf) / scale[:, None]
-            size = sizes.max(axis=(0, 1))
+            size = (np.where(finite, np.abs(change), np.inf) / scale[:, None]).max(axis=(0, 1))
             # what is left after this step, if the next is smaller than it by as much as it than the last
-            ratio = np.minimum(size / before, 1.0)
-            left = size * (ratio if iteration else 1.0)
+            left = size * (np.minimum(size / before, 1.0) if iteration else 1.0)
             states = np.where(finite, states + change, states)
-        now = (left <= NEWTON_SHARE) & ~done
-        if now.any():
-            with np.errstate(over="ignore", invalid="ignore"):
+            now = (left <= NEWTON_SHARE) & ~done
+            if iteration == 0:
+                found = _found(coupling, start, step, (states, change, moved), rates, heard, slopes, scale)
+            elif iteration == 1 and found is not None:
+                found = found._replace(states=np.where(now, states, found.states))
+            elif now.any() and found is not None:
                 this = _found(coupling, start, step, (states, change, moved), rates, heard, slopes, scale)
-            found = this if found is None else _chosen(now, this, found)
-            done = done | now
+                found = _chosen(now, this, found)
+        if iteration == 1 and following is not None:
+            following = following._replace(valid=now)
+        done, before = done | now, size
         if done.all():
             break
-        before = size
-    if found is None:
-        assert slopes is not None
-        nothing = np.zeros(start.shape), np.zeros(slopes.by_coupling[:, :, -1].shape)
-        return Tried(start, states, heard, *nothing, np.full(n, np.inf), done)
+    assert found is not None
     converged = done & np.isfinite(found.states).all(axis=(0, 1))
-    return found._replace(converged=converged, error=np.where(done, found.error, np.inf))
+    error = np.where(done, found.error, np.inf)
+    return found._replace(converged=converged, error=error, ahead=following)
+
+
+def _at_check(states: FloatArray, start: FloatArray) -> FloatArray:
+    at: FloatArray = add_along(RULE.check_values[1:, None] * states, 1) + RULE.check_values[0] * start
+    return at
+
+
+def _first(
+    ensemble: StiffEnsemble,
+    coupling: Coupling,
+    start: FloatArray,
+    states: FloatArray,
+    ahead: Ahead | None,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Start on its conservation laws, rates and signals at the states of `_points`, as known or evaluated."""
+    if ahead is not None and ahead.valid.all():
+        return start + ahead.shift, ahead.rates, ahead.signals
+    every = _points(coupling, states, _at_check(states, start), start)
+    if ahead is None or not ahead.valid.any():
+        fixed, rates, heard = ensemble.evaluate(every)
+        return fixed[:, 0], rates, heard
+    some = np.flatnonzero(~ahead.valid)
+    fixed, some_rates, some_heard = ensemble.take(some).evaluate(every[..., some])
+    start, rates, heard = start + ahead.shift, ahead.rates.copy(), ahead.signals.copy()
+    start[:, some], rates[..., some], heard[..., some] = fixed[:, 0], some_rates, some_heard
+    return start, rates, heard
+
+
+def _with_next(
+    ensemble: StiffEnsemble,
+    coupling: Coupling,
+    states: FloatArray,
+    start: FloatArray,
+    planned: tuple[FloatArray, FloatArray, FloatArray] | None,
+) -> tuple[Ahead | None, FloatArray, FloatArray]:
+    """Evaluate a step's points, without slopes, and those of the next as planned."""
+    every = _points(coupling, states, _at_check(states, start), start, with_slopes=False)
+    if planned is None:
+        _, rates, heard = ensemble.evaluate(every)
+        return None, rates, heard
+    begin, step, guess = planned
+    further, own = _points(coupling, guess, _at_check(guess, begin), begin), every.shape[1]
+    fixed, rates, heard = ensemble.evaluate(np.concatenate([every, further], axis=1))
+    never = np.zeros(step.size, dtype=np.bool_)
+    ahead = Ahead(step, guess, fixed[:, own] - begin, rates[:, own:], heard[:, own:], never)
+    return ahead, rates[:, :own], heard[:, :own]
 
 
 def _chosen(now: BoolArray, this: Tried, before: Tried) -> Tried:
-    return Tried(*(np.where(now, new, old) for new, old in zip(this, before, strict=True)))
+    fields = [name for name in Tried._fields if name != "ahead"]
+    chosen = {name: np.where(now, getattr(this, name), getattr(before, name)) for name in fields}
+    return before._replace(**chosen)
 
 
 def _points(
-    coupling: Coupling, states: FloatArray, check: FloatArray, start: FloatArray, *, with_slopes: bool
+    coupling: Coupling, states: FloatArray, check: FloatArray, start: FloatArray, *, with_slopes: bool = True
 ) -> FloatArray:
     """States to evaluate: at the start, the points, the check, and at the points as moved for slopes."""
     components, _, n = states.shape
@@ -235,7 +330,9 @@ def _found(
     slope = add_along(RULE.check_slopes[1:, None] * states, 1) + RULE.check_slopes[0] * start
     error = RULE.check_error * (slope - step * check_rates)
     error = _error(coupling, step, error, slopes, scale)
-    return Tried(start, states, signals, end_rates, slopes.by_coupling[:, :, -1], error, np.isfinite(error))
+    return Tried(
+        start, states, signals, end_rates, slopes.by_coupling[:, :, -1], error, np.isfinite(error), None
+    )
 
 
 def _error(

@@ -13,8 +13,9 @@ from typing import NamedTuple
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_along
 
-__all__ = ["POINTS", "RULE", "extrapolated", "linear", "polynomial"]
+__all__ = ["POINTS", "RULE", "polynomial"]
 
 POINTS = 5
 
@@ -69,23 +70,10 @@ def radau(points: int) -> Rule:
 RULE = radau(POINTS)
 
 
-def linear(state: FloatArray, rates: FloatArray, step: FloatArray) -> FloatArray:
-    """States at the points of a step if the rates stayed, (components, points, scenarios)."""
-    guess: FloatArray = state[:, None] + RULE.nodes[:, None] * (step * rates[:, None])
-    return guess
-
-
-def extrapolated(knots: FloatArray, ratio: FloatArray) -> FloatArray:
-    """States at the points of a next step `ratio` times as long, by the polynomial of this one."""
-    return polynomial(knots[:, None], 1.0 + RULE.nodes[:, None] * ratio)
-
-
 def polynomial(knots: FloatArray, theta: FloatArray) -> FloatArray:
     """Value at theta of the polynomials through knots (components, ..., points + 1, scenarios)."""
-    total = np.zeros(())
-    for i in range(POINTS + 1):
-        weight = RULE.basis[i, -1] * theta
-        for power in range(POINTS - 1, 0, -1):
-            weight = (weight + RULE.basis[i, power]) * theta
-        total = total + (weight + RULE.basis[i, 0]) * knots[..., i, :]
-    return total
+    basis = RULE.basis.T.reshape(POINTS + 1, POINTS + 1, 1)
+    weights = basis[-1] * theta[..., None, :]
+    for power in range(POINTS - 1, 0, -1):
+        weights = (weights + basis[power]) * theta[..., None, :]
+    return add_along((weights + basis[0]) * knots, -2)
