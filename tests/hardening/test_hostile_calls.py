@@ -26,6 +26,14 @@ OF_RESULTS = {"to_dataframe", "to_dataset"}
 TANKS = ("HorizontalTank", "VerticalTank", "SphericalTank")
 
 
+MAY_BE_NEGATIVE = {
+    *("enthalpy", "entropy", "reading", "gauge_pressure", "mass_flow"),
+    *("rise", "direction", "height", "crosswind", "axial", "clock", "pitch", "roll"),
+    *("lower", "mean", "mode", "upper"),
+}
+"""Numbers of which one public call or another takes -1; any other quantity less than none is refused."""
+
+
 def public_callables() -> set[str]:
     """Public functions, classes and their public methods; those of the tanks once."""
     found = set()
@@ -86,7 +94,7 @@ def test_hostile_calls(name):
 
 
 @pytest.mark.parametrize("name", list(calls()))
-def test_what_is_no_number_is_refused_by_its_name(name):
+def test_what_is_no_number_or_less_than_none_is_refused(name):
     call = calls()[name]
 
     @settings(
@@ -106,12 +114,14 @@ def test_what_is_no_number_is_refused_by_its_name(name):
                 said = refusal(call, arguments | {argument: float("nan")})
                 # another argument may have been refused before
                 assert "finite" not in said or argument in said or said.split()[0] in argument, said
+                if argument not in MAY_BE_NEGATIVE:
+                    refusal(call, arguments | {argument: -1.0})
 
     meets()
 
 
 def refusal(call, arguments):
-    """What is said to arguments one of which is NaN; it must be refused."""
+    """What is said to arguments that must be refused."""
     with pytest.raises(lr.LpgReleaseError) as error:
         call.function(**arguments)
     return str(error.value)
