@@ -150,3 +150,21 @@ def test_boiling_points_lie_near_those_of_the_equation_of_state():
     reference = bubble_point(BLEND.blend.mixture, x, pressure=pressure).temperature
     # Raoult's law is within 1.5 % in pressure of Peng-Robinson: 0.5 K
     np.testing.assert_allclose(liquid.boiling_point, reference, atol=0.5)
+
+
+def test_vapor_over_a_blend_is_that_of_raoult():
+    """Of the first of it: shares by x p M; its molar mass and heats are those of its parts."""
+    masses, T = np.array([[0.0440956], [0.0581222]]), np.array([225.0])
+    x = np.array([[0.3], [0.7]])
+    liquid = BlendLiquid.prepare(BLEND, np.full(1, 101325.0), x * masses)
+    state = liquid.at(T, x * masses)
+    pure = [Fluid(name).saturation(temperature=225.0) for name in BLEND.components]
+    partial = x[:, 0] * [s.pressure for s in pure]
+    moles = partial / partial.sum()
+    assert state.vapor_molar_mass[0] == pytest.approx((moles * masses[:, 0]).sum(), rel=1e-6)
+    share = moles * masses[:, 0] / (moles * masses[:, 0]).sum()
+    np.testing.assert_allclose(state.vapor_share[:, 0], share, rtol=1e-6)
+    assert state.latent[0] == pytest.approx((share * [s.latent_heat for s in pure]).sum(), rel=1e-9)
+    w = (x * masses)[:, 0] / (x * masses).sum()
+    assert 1.0 / state.density[0] == pytest.approx((w / [s.liquid_density for s in pure]).sum(), rel=1e-9)
+    assert state.enthalpy[0] == pytest.approx((w * [s.liquid_enthalpy for s in pure]).sum(), rel=1e-9)
