@@ -181,8 +181,10 @@ class Empty(Vent):
 
     Parameters
     ----------
-    vent, ends, longest, flare, flare_height, name, starts
-        As for `Vent`; given up after sixty days by default.
+    longest : number, array or quantity, optional
+        Given up after this [s], sixty days by default; None: never.
+    vent, ends, flare, flare_height, name, starts
+        As for `Vent`.
 
     Raises
     ------
@@ -328,7 +330,9 @@ class BurnPool(PlanStep):
 
     Parameters
     ----------
-    name, starts
+    name : str
+        As for every step.
+    starts : When or sequence of When, optional
         As for every step.
 
     Raises
