@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 from measuring import Row, machine, ratio, table, timed
@@ -23,28 +24,41 @@ def _shelter() -> lr.Exposure:
 
 
 def one_pool() -> list[Row]:
-    """Time four days of one pool in a sheltered hollow: on uniform ground, on layers, of a blend."""
+    """Time four days of one pool in a sheltered hollow, on uniform ground and on layers, and of others."""
     site = lr.Hollow(area=1.0, depth=1.0, exposure=_shelter())
     sand = lr.Ground.named("dry sand")
     layers = lr.Ground.named("concrete", thickness=0.1, below=sand)
     blend = lr.Fluid({"propane": 0.6, "n-butane": 0.4})
     weather = lr.Weather(air_temperature=300.15)
 
-    def run(fluid: lr.Fluid, ground: lr.Ground) -> PoolHistory:
-        return lr.pool_history(
-            fluid, lr.Spill(mass=800.0), ground=ground, weather=weather, site=site, duration=DAYS
-        )
+    hours = [
+        lr.Weather(air_temperature=290.0 + 10.0 * np.sin(2.0 * np.pi * hour / 24.0)) for hour in range(96)
+    ]
+    hourly = lr.WeatherByHour(times=3600.0 * np.arange(96), weathers=hours)
+    fed = lr.Spill(mass_flow=0.5, duration=900.0)
+
+    def run(fluid: lr.Fluid, ground: lr.Ground, **changes: Any) -> PoolHistory:
+        given = {"spill": lr.Spill(mass=800.0), "weather": weather, "site": site} | changes
+        return lr.pool_history(fluid, given.pop("spill"), ground=ground, duration=DAYS, **given)
 
     jobs = {
         "uniform": lambda: run(PROPANE, sand),
         "layers": lambda: run(PROPANE, layers),
         "blend": lambda: run(blend, sand),
+        "perfect": lambda: run(PROPANE, sand, contact="perfect"),
+        "hourly": lambda: run(PROPANE, sand, weather=hourly),
+        "lit": lambda: run(PROPANE, sand, ignited_at=DAYS / 2.0),
+        "fed": lambda: run(PROPANE, lr.Ground.named("moist sand"), spill=fed, site=lr.OpenGround()),
     }
     times = timed(jobs, 5)
     return [
         Row.of_time("four days of a pool and its ground, one scenario", times["uniform"], "ms", at_most=MOST),
         Row.of_time("  on layered ground", times["layers"], "ms"),
         Row.of_time("  of a blend", times["blend"], "ms"),
+        Row.of_time("  under perfect contact", times["perfect"], "ms"),
+        Row.of_time("  under weather by the hour", times["hourly"], "ms"),
+        Row.of_time("  lit after two days", times["lit"], "ms"),
+        Row.of_time("  fed on open ground, where it soon dries", times["fed"], "ms"),
     ]
 
 
