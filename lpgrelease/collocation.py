@@ -85,13 +85,14 @@ class _Recorder:
     def add(
         self,
         who: IntArray,
-        knots: FloatArray,
-        share: FloatArray,
-        end: FloatArray,
-        modes: FloatArray,
+        accepted: BoolArray,
+        taken: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
     ) -> None:
-        if who.size == 0:
+        kept = np.flatnonzero(accepted)
+        if kept.size == 0:
             return
+        who = who[kept]
+        knots, share, end, modes = (part[..., kept] for part in taken)
         row = self.counts[who]
         if int(row.max()) == self.share.shape[0]:
             for name in ("knots", "share", "ends", "modes"):
@@ -151,6 +152,7 @@ def march_stiff(
             np.where(hit, new, old) for new, old in zip(anew, (state, rates, signals, slopes), strict=True)
         )
     step, ahead = 1.0 / (np.abs(rates) / first).max(axis=0), None
+    coupling = Coupling.of(ensemble)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
         if not going.any():
@@ -160,25 +162,23 @@ def march_stiff(
             who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
             scale, tolerance, slopes = scale[:, keep], tolerance[:, keep], slopes[..., keep]
-            ahead = None if ahead is None else ahead.take(keep)
-        guess = _guess(ensemble, (state, rates, step, slopes), ahead)
-        plan = _planner(ensemble, state, step, tolerance)
-        tried = solve_step(ensemble, state, step, guess, scale, ahead=ahead, plan=plan)
+            coupling, ahead = coupling.take(keep), None if ahead is None else ahead.take(keep)
+        guess = _guess(coupling, (state, rates, step, slopes), ahead)
+        plan = _planner(coupling, state, step, tolerance)
+        tried = solve_step(ensemble, state, step, guess, scale, coupling=coupling, ahead=ahead, plan=plan)
         accepted = tried.converged & (tried.error <= 1.0) & going
         state = tried.start
         knots = np.concatenate([state[:, None], tried.states], axis=1)
         share, end, new_rates, heard = _land(ensemble, knots, tried, signals, tolerance, accepted)
-        kept = np.flatnonzero(accepted)
-        record.add(who[kept], knots[..., kept], share[kept], end[:, kept], ensemble.mode()[:, kept])
+        record.add(who, accepted, (knots, share, end, ensemble.mode()))
         ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
         near = (heard <= tolerance) & accepted
         hit = near.any(axis=0)
-        step = np.where(going, _next_step(tried, heard, tolerance, step, share), step)
-        ahead = tried.ahead
-        if ahead is not None:
-            as_planned = ahead.valid & accepted & ~hit & (end == knots[:, -1]).all(axis=0)
-            ahead = ahead._replace(valid=as_planned)
-            step = np.where(as_planned, ahead.step, step)
+        planned = accepted & ~hit & (end == knots[:, -1]).all(axis=0)
+        ahead = None if tried.ahead is None else tried.ahead._replace(valid=tried.ahead.valid & planned)
+        if ahead is None or not ahead.valid.all():
+            step = np.where(going, _next_step(tried, heard, tolerance, step, share), step)
+        step = step if ahead is None else np.where(ahead.valid, ahead.step, step)
         state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
         signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
         if hit.any():
@@ -207,28 +207,28 @@ def _next_step(
     return np.minimum(longer, to_event(tried.signals, heard, tolerance, step, good & (share == 1.0)))
 
 
-def _planner(ensemble: StiffEnsemble, start: FloatArray, step: FloatArray, tolerance: FloatArray) -> Plan:
+def _planner(coupling: Coupling, start: FloatArray, step: FloatArray, tolerance: FloatArray) -> Plan:
     """Plan of the step after one from `start`, as the march would choose it if nothing comes between."""
 
     def plan(found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
         good = found.converged & (found.error <= 1.0)
         end = np.where(good, found.states[:, -1], start)
         longer = _next_step(found, found.signals[:, -1], tolerance, step, np.ones(step.size))
-        guess = relaxing(Coupling.of(ensemble), end, found.rates, longer, found.slopes)
+        guess = relaxing(coupling, end, found.rates, longer, found.slopes)
         return end, longer, np.where(good, guess, start[:, None])
 
     return plan
 
 
 def _guess(
-    ensemble: StiffEnsemble,
+    coupling: Coupling,
     known: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
     ahead: Ahead | None,
 ) -> FloatArray:
     """States at the points of a step, from its start, rates, length and slopes, or as they were planned."""
     if ahead is not None and ahead.valid.all():
         return ahead.guess
-    guess = relaxing(Coupling.of(ensemble), *known)
+    guess = relaxing(coupling, *known)
     return guess if ahead is None else np.where(ahead.valid, ahead.guess, guess)
 
 

@@ -79,14 +79,14 @@ class Tried(NamedTuple):
 class Coupling(NamedTuple):
     """Of an ensemble: its directions, what each holds of other rows, as (coupling, row), and increments."""
 
-    directions: list[int]
+    directions: IntArray
     further: tuple[tuple[int, int], ...]
     increments: FloatArray
 
     @classmethod
     def of(cls, ensemble: StiffEnsemble) -> Coupling:
         """Take them from `ensemble`."""
-        directions = list(ensemble.directions)
+        directions = np.array(ensemble.directions, dtype=np.intp)
         further = [
             (coupling, int(row))
             for coupling, weights in enumerate(ensemble.functionals)
@@ -95,9 +95,13 @@ class Coupling(NamedTuple):
         ]
         return cls(directions, tuple(further), ensemble.increments)
 
+    def take(self, index: IntArray) -> Coupling:
+        """Return that of the scenarios `index` alone."""
+        return self._replace(increments=self.increments[:, index])
+
     def held_by(self, values: FloatArray) -> FloatArray:
         """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
-        total = values[self.directions]
+        total = values.take(self.directions, axis=0)
         for coupling, row in self.further:
             total[coupling] += values[row]
         return total
@@ -147,15 +151,18 @@ def solve_step(
     guess: FloatArray,
     scale: FloatArray,
     *,
+    coupling: Coupling | None = None,
     ahead: Ahead | None = None,
     plan: Plan | None = None,
 ) -> Tried:
     """Newton's method for the states at the points of a step, and the step's error.
 
-    `ahead`: this step's first evaluation, where it is known. `plan`: what to evaluate ahead, together with
-    the second evaluation of this one, which most often only confirms the first.
+    `coupling`: that of the ensemble, where it is known. `ahead`: this step's first
+    evaluation, where it is known. `plan`: what to evaluate ahead, together with the second evaluation of this
+    one, which most often only confirms the first.
     """
-    coupling, states, n = Coupling.of(ensemble), guess, step.size
+    coupling = Coupling.of(ensemble) if coupling is None else coupling
+    states, n = guess, step.size
     start, rates, heard = _first(ensemble, coupling, start, states, ahead)
     done, before = np.zeros(n, dtype=np.bool_), np.full(n, np.inf)
     following: Ahead | None = None
@@ -261,7 +268,7 @@ def _points(
     if count:
         moved = every[:, POINTS + 2 :].reshape(components, count, POINTS, n)
         moved[:] = states[:, None]
-        moved[coupling.directions, range(count)] += coupling.increments[:, None]
+        moved[coupling.directions, np.arange(count)] += coupling.increments[:, None]
     return every
 
 
