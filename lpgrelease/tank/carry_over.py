@@ -8,6 +8,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.swell import rise_velocity, velocity_for_void
 
@@ -35,7 +36,11 @@ class Saturated(Protocol):
 
 
 def carries_liquid(
-    table: Saturated, tank: Tank, below: FloatArray, found: dict[str, np.ndarray]
+    table: Saturated,
+    tank: Tank,
+    below: FloatArray,
+    found: dict[str, np.ndarray],
+    levels: LevelTable | None = None,
 ) -> BoolArray:
     """Whether any vent above the liquid passes liquid at some time, (n, J).
 
@@ -47,8 +52,9 @@ def carries_liquid(
     below : ndarray, shape (J, n)
         Volume of the tank below each opening [m3].
     found : dict
-        The history: temperature, liquid volume and, where it is known, level (n, points), flows and phases
-        (n, J, points).
+        The history: temperature and liquid volume (n, points), flows and phases (n, J, points).
+    levels : LevelTable, optional
+        Serves the free surface, within 1e-3; None: the tank itself does.
     """
     points = found["temperature"].shape[-1]
     looks = slice(None, None, max(1, -(-points // MOST_LOOKS)))
@@ -56,8 +62,7 @@ def carries_liquid(
     t = np.clip(t, table.lowest_temperature, table.highest_temperature)
     rho_l, rho_v, sigma = table.saturated(t, "liquid_density", "vapor_density", "surface_tension")
     inside = np.clip(volume, 0.0, tank.volume)
-    level = found["level"][:, looks].T if "level" in found else tank.level_at(inside)
-    surface = tank.free_surface_at(level)
+    surface = tank.free_surface_at(tank.level_at(inside)) if levels is None else levels.free_surface(inside)
     surface = np.maximum(surface, LEAST_SURFACE * tank.free_surface_at(0.5 * tank.height))
     swells = rho_v * surface * rise_velocity(rho_l, rho_v, sigma, regime=REGIME)
     carried = np.zeros((tank.volume.size, below.shape[0]), dtype=np.bool_)

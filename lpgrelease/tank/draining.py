@@ -23,7 +23,6 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.quadrature import FEWEST_STEPS
 from lpgrelease.tank.road import Road, find_road
 from lpgrelease.tank.venting import GAUGE_PRESSURE, Inventory, Venting, add_rows
@@ -70,8 +69,6 @@ def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     reaches = np.flatnonzero(road.valid & (road.codes == GAUGE_PRESSURE))
     chosen, road = chosen[reaches], road.take(reaches)
     part = venting.take(chosen)
-    if part.levels is None:
-        part = dataclasses.replace(part, levels=LevelTable.prepare(part.tank, surfaces=False))
     stride = -(-FEWEST_STEPS // (points - 1))
     record, good = _march(part, _Way.along(road, stride * (points - 1)), points, stride)
     good &= record.states[-1, 0] <= part.duration

@@ -20,7 +20,7 @@ from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
 from lpgrelease.tank.relief import ReliefValve
-from lpgrelease.tank.solve import describe, prepare, solve
+from lpgrelease.tank.solve import describe, prepare, solve, with_levels
 from lpgrelease.tank.stops import StopAt
 from lpgrelease.tank.venting import REASONS, HeatFromOutside, take_tank
 from lpgrelease.tank.zones_solve import describe_zones, reasons_of, solve_zones, zones_of
@@ -30,9 +30,8 @@ __all__ = ["TankHistory", "tank_history"]
 
 BLOCK = 20_000
 """Scenarios held at once; those that need the same march go through it together, in blocks of their own."""
-ZONES_BLOCK = 250
-"""The same where something is added: each scenario is then evaluated at many points at once, and
-what is worked on should stay in the processor's cache."""
+ZONES_BLOCK = 2000
+"""The same where something is added: each scenario is then evaluated at many points at once."""
 POINTS_HELD = 660_000
 """Scenarios times points held at once: 5 MB for each number per point."""
 LARGEST_IMBALANCE = 1e-9
@@ -160,7 +159,8 @@ def tank_history(
     and pressure settles where what boils away takes up the heat. A history that settles (temperature
     within 1 mK of the one it tends to, no liquid leaking) stops and says so, unless `duration` alone
     was given. A history also ends when no liquid is left, when the tank is liquid-full, or at the ends of
-    the property tables. With nothing added answers come within 1e-5, with additions within 1e-4.
+    the property tables. With nothing added answers come within 1e-5, with additions, and where a stop lies hard
+    by where pressure would settle, within 1e-4.
 
     Blends: components leave as the phase at the opening holds them, light ends first with the vapor
     (`lpgrelease.tank.blend_venting`). Histories tell the composition of both phases and the mass of each
@@ -220,10 +220,12 @@ def _solve_block(
         reasons = reasons_of(asked.additions.stops)
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
     else:
+        venting = with_levels(venting)
         found = describe(venting, solve(venting, part["temperature"], points))
         found["stopped_by"] = np.array(REASONS)[found.pop("code")]
-    found["carries_liquid"] = carries_liquid(fluid.table, venting.tank, venting.empties_at, found)
-    found.pop("level", None)
+    found["carries_liquid"] = carries_liquid(
+        fluid.table, venting.tank, venting.empties_at, found, venting.levels
+    )
     return found
 
 

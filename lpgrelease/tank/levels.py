@@ -13,6 +13,7 @@ level's slopes exact, one over the free surface; and cubic again on even pieces 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import NamedTuple, Self
 
 import numpy as np
@@ -27,6 +28,8 @@ NODES = 49
 """Levels at which the shape is asked."""
 PIECES = 64
 """Cubics, on even pieces of xi."""
+MIRROR = (-1.0, -1.0, 1.0)
+"""Signs of level, wetted share and free surface, seen from above."""
 
 
 class Levels(NamedTuple):
@@ -48,13 +51,13 @@ class LevelTable:
     ----------
     volume : ndarray, shape (n,)
         [m3].
-    pieces : ndarray, shape (4, rows, PIECES, n)
-        Coefficients of powers of the place within a piece of xi, 0 to 1: of the level, and where asked for of
-        wetted share and free surface.
+    knots : ndarray, shape (2, rows, PIECES + 1, n)
+        Values at even places of xi, and slopes times the distance between two: of the level, and where asked
+        for of wetted share and free surface.
     """
 
     volume: FloatArray
-    pieces: FloatArray
+    knots: FloatArray
 
     @classmethod
     def prepare(cls, tank: Tank, *, surfaces: bool = True) -> Self:
@@ -66,52 +69,76 @@ class LevelTable:
         filled, free = tank._lower_half(level)
         filled = np.clip(filled, 0.0, volume)
         filled[0], filled[-1] = 0.0, 0.5 * volume
-        xi = _mirrored(_place(filled / volume), 1.0, -1.0)
+        xi = _place(filled / volume)
         slopes = np.empty_like(level)
-        slopes[1:] = 6.0 * (xi * (1.0 - xi))[1 : len(level)] * volume / free[1:]
+        slopes[1:] = 6.0 * (xi * (1.0 - xi))[1:] * volume / free[1:]
         slopes[0] = 2.0 * (level[1] - level[0]) / (xi[1] - xi[0]) - slopes[1]
-        rows = [_mirrored(level, height, -1.0)]
-        row_slopes = [_mirrored(slopes, 0.0, 1.0)]
+        rows, row_slopes, sums = [level], [slopes], [height]
         if surfaces:
             wetted = np.clip(tank._lower_wetted(level) / tank.surface_area, 0.0, 1.0)
-            rows += [_mirrored(wetted, 1.0, -1.0), _mirrored(free, 0.0, 1.0)]
-            row_slopes += [_slopes(xi, row) for row in rows[1:]]
+            rows, sums = [level, wetted, free], [height, np.ones_like(height), np.zeros_like(height)]
+            whole = _mirrored(xi, 1.0, -1.0)
+            row_slopes.append(_slopes(whole, _mirrored(wetted, 1.0, -1.0))[: len(level)])
+            row_slopes.append(_slopes(whole, _mirrored(free, 0.0, 1.0))[: len(level)])
         cubics = _pieces(xi, np.stack(rows), np.stack(row_slopes))
-        even = np.broadcast_to(np.linspace(0.0, 1.0, PIECES + 1)[:, None], (PIECES + 1, volume.size))
-        values, even_slopes = _at_places(xi, cubics, even)
-        return cls(volume, _pieces(even, values, even_slopes))
+        even = np.linspace(0.0, 0.5, PIECES // 2 + 1)[:, None]
+        values, slopes = _at_places(xi, cubics, np.broadcast_to(even, (len(even), volume.size)))
+        knots = np.empty((2, len(rows), PIECES + 1, volume.size))
+        for i, (total, sign) in enumerate(zip(sums, MIRROR, strict=False)):
+            knots[0, i] = _mirrored(values[i], total, sign)
+            knots[1, i] = _mirrored(slopes[i] / PIECES, 0.0, -sign)
+        return cls(volume, knots)
+
+    @classmethod
+    def joined(cls, parts: Sequence[Self]) -> Self:
+        """Return the tables of all tanks as one."""
+        return cls(
+            np.concatenate([p.volume for p in parts]), np.concatenate([p.knots for p in parts], axis=-1)
+        )
 
     def level(self, liquid_volume: FloatArray) -> FloatArray:
         """Level at volumes (..., n) [m]; that of the empty or the full tank outside."""
-        u, found, _ = self._piece(liquid_volume, 1)
-        value: FloatArray = found[0, 0] + u * (found[1, 0] + u * (found[2, 0] + u * found[3, 0]))
+        _, u, c = self._piece(liquid_volume, 1)
+        value: FloatArray = c[0][0] + u * (c[1][0] + u * (c[2][0] + u * c[3][0]))
         return value
+
+    def free_surface(self, liquid_volume: FloatArray) -> FloatArray:
+        """Free surface at volumes (..., n) [m2], from the level's slope: no surfaces need be tabulated."""
+        xi, u, c = self._piece(liquid_volume, 1)
+        rise = (c[1][0] + u * (2.0 * c[2][0] + u * (3.0 * c[3][0]))) * self._by_volume(xi)
+        return np.asarray(1.0 / rise)
 
     def at(self, liquid_volume: FloatArray) -> Levels:
         """Levels and surfaces at volumes (..., n); of a table of levels alone, no surfaces."""
-        if self.pieces.shape[1] == 1:
+        if self.knots.shape[1] == 1:
             nothing = np.zeros(liquid_volume.shape)
             return Levels(self.level(liquid_volume), nothing, nothing, nothing)
-        u, found, by_volume = self._piece(liquid_volume, 3)
-        value = found[0] + u * (found[1] + u * (found[2] + u * found[3]))
-        slope = found[1, 1] + u * (2.0 * found[2, 1] + u * (3.0 * found[3, 1]))
-        return Levels(value[0], value[1], slope * by_volume, value[2])
+        xi, u, c = self._piece(liquid_volume, 3)
+        value = c[0] + u * (c[1] + u * (c[2] + u * c[3]))
+        slope = c[1][1] + u * (2.0 * c[2][1] + u * (3.0 * c[3][1]))
+        return Levels(value[0], value[1], slope * self._by_volume(xi), value[2])
 
-    def _piece(self, liquid_volume: FloatArray, rows: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Place within the piece, its coefficients (4, rows, ...), and the place's derivative by volume."""
+    def _piece(
+        self, liquid_volume: FloatArray, rows: int
+    ) -> tuple[FloatArray, FloatArray, tuple[FloatArray, ...]]:
+        """Return xi, the place within its piece, and the piece's coefficients (rows, ...) by power."""
         xi = _place(np.clip(liquid_volume / self.volume, 0.0, 1.0))
         size = self.volume.size
         position = xi * PIECES
         cell = np.minimum(position.astype(np.intp), PIECES - 1)
-        found = self.pieces[:, :rows].reshape(4, rows, -1).take(cell * size + np.arange(size), axis=2)
-        by_volume = PIECES / (6.0 * np.maximum(xi * (1.0 - xi), 1e-4) * self.volume)
-        return position - cell, found, by_volume
+        flat = self.knots[:, :rows].reshape(2, rows, -1)
+        here = cell * size + np.arange(size)
+        (left, begin), (right, end) = flat.take(here, axis=2), flat.take(here + size, axis=2)
+        rise = right - left
+        return xi, position - cell, (left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise)
+
+    def _by_volume(self, xi: FloatArray) -> FloatArray:
+        """Return the derivative of the place within a piece by volume [1/m3]."""
+        return np.asarray(PIECES / (6.0 * np.maximum(xi * (1.0 - xi), 1e-4) * self.volume))
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        return dataclasses.replace(
-            self, volume=self.volume[index], pieces=np.take(self.pieces, index, axis=-1)
-        )
+        return dataclasses.replace(self, volume=self.volume[index], knots=np.take(self.knots, index, axis=-1))
 
 
 def _place(share: FloatArray) -> FloatArray:

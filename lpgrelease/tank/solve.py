@@ -20,6 +20,7 @@ from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
+from lpgrelease.tank.plateau import linger_in_time
 from lpgrelease.tank.quadrature import FEWEST_TO_HOLD, march_in_temperature
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.stops import PreparedStop
@@ -40,14 +41,17 @@ from lpgrelease.tank.venting import (
     Venting,
     add_rows,
     rest_temperature,
+    take_tank,
 )
 from lpgrelease.tank.zone_state import FIRST_RELEASED, REST
 from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
 
-__all__ = ["Solved", "prepare", "solve"]
+__all__ = ["Solved", "prepare", "solve", "with_levels"]
 
 BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
+LEVELS_BLOCK = 1000
+"""Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
 RELEASED = slice(2, -2)
@@ -116,6 +120,16 @@ def prepare(
     )
 
 
+def with_levels(venting: Venting) -> Venting:
+    """Tabulate the levels of tilted tanks, whose own functions take long."""
+    if not isinstance(venting.tank, TiltedTank):
+        return venting
+    n = venting.volume.size
+    blocks = [np.arange(i, min(i + LEVELS_BLOCK, n)) for i in range(0, max(n, 1), LEVELS_BLOCK)]
+    tables = [LevelTable.prepare(take_tank(venting.tank, block), surfaces=False) for block in blocks]
+    return dataclasses.replace(venting, levels=LevelTable.joined(tables))
+
+
 def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     """Histories from `temperature` (n,), at `points` points each."""
     if points < FEWEST_TO_HOLD:
@@ -145,8 +159,7 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
-    tilted = isinstance(venting.tank, TiltedTank)
-    leaks = slow & venting.wet.any(axis=0) & (tilted and not any(venting.lines))
+    leaks = slow & venting.wet.any(axis=0) & (venting.levels is not None and not any(venting.lines))
     for some in _chunks(np.flatnonzero(leaks)):
         drained = drain_in_temperature(venting.take(some), temperature[some], points)
         served = some[drained.served]
@@ -154,11 +167,12 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         solved.codes[served], solved.rest[served] = drained.codes, drained.rest
         _put(solved.inventory, served, drained.inventory)
         slow[served] = False
+    for some in _chunks(np.flatnonzero(leaks & slow)):
+        part, served = _linger(venting.take(some), temperature[some], points)
+        _take_over(solved, some[served], part)
+        slow[some[served]] = False
     for rest in _chunks(np.flatnonzero(slow)):
-        part = venting.take(rest)
-        if tilted:
-            part = dataclasses.replace(part, levels=LevelTable.prepare(part.tank, surfaces=False))
-        _take_over(solved, rest, _march_in_time(part, temperature[rest], points))
+        _take_over(solved, rest, _march_in_time(venting.take(rest), temperature[rest], points))
     for stiff in _chunks(np.flatnonzero(solved.codes == STIFF)):
         _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return solved
@@ -174,6 +188,20 @@ def _take_over(solved: Solved, index: IntArray, part: Solved) -> None:
     solved.states[:, :, index], solved.modes[:, :, index] = part.states, part.modes
     solved.codes[index], solved.rest[index] = part.codes, part.rest
     _put(solved.inventory, index, part.inventory)
+
+
+def _linger(venting: Venting, temperature: FloatArray, points: int) -> tuple[Solved, IntArray]:
+    """Histories that may stand still while liquid leaves, and which of the scenarios they are."""
+    found = linger_in_time(venting, temperature, points)
+    states, modes = _on_the_balance(venting.take(found.served), found.states, found.modes)
+    inventory = _at_points(venting.take(found.served), modes).inventory(*_arguments(states))
+    return Solved(states, inventory, modes, found.codes, found.rest), found.served
+
+
+def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> tuple[FloatArray, BoolArray]:
+    now, motion = _at_points(venting, modes).motion(*_arguments(states))
+    states[:, 1] -= now.energy_off / motion.capacity
+    return states, modes
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:

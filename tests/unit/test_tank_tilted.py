@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import lpgrelease as lr
-from lpgrelease.tank import TiltedTank, draining, solve
+from lpgrelease.tank import TiltedTank, draining, plateau, solve
 from lpgrelease.tank.levels import LevelTable
 
 PROPANE = lr.Fluid("propane")
@@ -41,6 +41,18 @@ def go(case, i=slice(None), **options):
 
 def nobody(venting, temperature, points):
     return draining.drain_in_temperature(venting.take(np.arange(0)), temperature[:0], points)
+
+
+def nobody_lingers(venting, temperature, points):
+    return plateau.linger_in_time(venting.take(np.arange(0)), temperature[:0], points)
+
+
+def in_the_sun(n, seed):
+    """Tanks with small vents and much heat: pressure settles above the stop."""
+    case = many(n, seed)
+    case["tank"]["heat_transfer"] = 4.0 * case["tank"]["heat_transfer"]
+    case["vent"] = 0.25 * case["vent"]
+    return case
 
 
 def test_a_tank_that_is_not_tilted_has_the_plain_history():
@@ -85,6 +97,7 @@ def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
     drained = go(case)
     assert asked[0][1] > 0.6 * asked[0][0]
     monkeypatch.setattr(solve, "drain_in_temperature", nobody)
+    monkeypatch.setattr(solve, "linger_in_time", nobody_lingers)
     by_time = go(case)
     assert (drained.stopped_by == by_time.stopped_by).all()
     # both with holes that the level passes on the way and without
@@ -100,6 +113,58 @@ def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
     assert np.percentile(apart / case_mass(drained), 99) < 1e-4
     assert (drained.mass_imbalance < 1e-9).all()
     assert (drained.energy_imbalance < 1e-9).all()
+
+
+def test_lingering_agrees_with_the_march_in_time(monkeypatch):
+    case = in_the_sun(60, 3)
+    asked = []
+
+    def watched(venting, temperature, points):
+        found = plateau.linger_in_time(venting, temperature, points)
+        asked.append((temperature.size, found.served.size))
+        return found
+
+    monkeypatch.setattr(solve, "linger_in_time", watched)
+    runs = [go(case), go(case, duration=2500.0)]
+    assert all(served == of > 40 for of, served in asked)
+    monkeypatch.setattr(solve, "linger_in_time", nobody_lingers)
+    # no history stands still for the march in time: short steps to the end, each a tenth as far off
+    monkeypatch.setattr(solve, "STEP_ERROR", 1e-8)
+    by_time = [go(case), go(case, duration=2500.0)]
+    assert set(np.unique(runs[0].stopped_by)) >= {"settled", "liquid gone"}
+    for run, its in zip(runs, by_time, strict=True):
+        assert (run.mass_imbalance < 1e-12).all()
+        assert (run.energy_imbalance < 1e-9).all()
+        assert (run.liquid_volume >= 0.0).all()
+        assert (np.diff(run.time, axis=-1) >= 0.0).all()
+        # settled: within 1 mK of the rest, 4 % of pressure by kelvin; the march in time guesses the rest
+        settled = (run.stopped_by == "settled") & (its.stopped_by == "settled")
+        np.testing.assert_allclose(run.plateau_pressure[settled], its.plateau_pressure[settled], rtol=4e-5)
+        ended = (run.stopped_by == its.stopped_by) & ~settled
+        assert (ended | settled).mean() > 0.95
+        apart = np.abs(run.mass_released - its.mass_released)[ended, :, -1] / case_mass(run)[ended]
+        # ten steps of fifth degree against a thousand of the fifth order: 1e-5 is what is promised
+        assert np.percentile(apart, 90) < 1e-5
+        assert apart.max() < 1e-4
+
+
+def test_one_of_many_that_linger_is_the_same_to_the_bit_alone():
+    case = in_the_sun(300, 8)
+    together = go(case, points=5)
+    for i in (0, 17, 123, 299):
+        alone = go(case, i, points=5)
+        for name in (*ALIKE, "mass_released", "mass_flow", "passes_liquid", "plateau_pressure"):
+            assert np.array_equal(getattr(alone, name), getattr(together, name)[i]), (i, name)
+        assert alone.stopped_by == together.stopped_by[i]
+
+
+def test_a_stop_that_is_reached_from_a_plateau_is_reached_exactly():
+    case = many(200, 4)
+    case["tank"]["heat_transfer"] = 2.5 * case["tank"]["heat_transfer"]
+    run = go(case)
+    stopped = run.stopped_by == "gauge pressure"
+    assert stopped.any()
+    np.testing.assert_allclose(run.pressure[stopped, -1], 101325.0 + 689.4757, rtol=1e-6)
 
 
 def case_mass(run):
