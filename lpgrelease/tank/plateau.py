@@ -23,7 +23,7 @@ import numpy as np
 from lpgrelease.collocation import DensePath, sample
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE, extrapolated, linear, polynomial
+from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
 from lpgrelease.tank.road import find_road
@@ -154,7 +154,12 @@ def _begin(venting: Venting, who: IntArray, state: FloatArray, rest: FloatArray)
     rates, filled, _ = moving(venting, state[:, None])
     slopes = by_loss(venting, rates[:, 0])
     step = FIRST / np.maximum(np.abs(slopes[1]) / 100.0, 1.0 / venting.mass)
-    return Front(who, state, rates[:, 0], filled[0], step, linear(state, slopes, step)[1], rest)
+    return Front(who, state, rates[:, 0], filled[0], step, _straight(state[1], slopes[1], step), rest)
+
+
+def _straight(temperature: FloatArray, slope: FloatArray, step: FloatArray) -> FloatArray:
+    """Temperatures at the points of a step (points, n) if the slope stayed."""
+    return np.asarray(temperature + RULE.nodes[:, None] * (step * slope))
 
 
 def _signals(
@@ -283,8 +288,9 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     state, rates = np.where(accepted, end, front.state), np.where(accepted, rates, front.rates)
     ratio = step / front.step
     onward = whole & (ratio <= EXTRAPOLATES)
-    along = linear(state, by_loss(venting, rates), step)[1]
-    guess = np.where(onward, extrapolated(tried.knots[1:2], np.where(onward, ratio, 1.0))[0], along)
+    along = _straight(state[1], by_loss(venting, rates)[1], step)
+    beyond = 1.0 + RULE.nodes[:, None] * np.where(onward, ratio, 1.0)
+    guess = np.where(onward, polynomial(tried.knots[1], beyond), along)
     filled = np.where(accepted, filled, front.filled)
     after = Front(front.who, state, rates, filled, step, guess, front.rest)
     turned = lands.any(axis=0) & (codes == GOES_ON)
