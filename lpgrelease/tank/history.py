@@ -19,6 +19,7 @@ from lpgrelease.tank.blend_history import blend_histories, refuse_additions
 from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
+from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.solve import describe, prepare, solve, with_levels
 from lpgrelease.tank.stops import StopAt
@@ -30,8 +31,9 @@ __all__ = ["TankHistory", "tank_history"]
 
 BLOCK = 20_000
 """Scenarios held at once; those that need the same march go through it together, in blocks of their own."""
-ZONES_BLOCK = 2000
-"""The same where something is added: each scenario is then evaluated at many points at once."""
+ZONES_BLOCK = 250
+"""The same where something is added: each scenario is then evaluated at many points at once, and
+what is worked on should stay in the processor's cache."""
 POINTS_HELD = 660_000
 """Scenarios times points held at once: 5 MB for each number per point."""
 LARGEST_IMBALANCE = 1e-9
@@ -219,13 +221,13 @@ def _solve_block(
         found = describe_zones(zones, solve_zones(zones, start, points))
         reasons = reasons_of(asked.additions.stops)
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
+        levels: LevelTable | None = zones.levels
     else:
         venting = with_levels(venting)
+        levels = venting.levels
         found = describe(venting, solve(venting, part["temperature"], points))
         found["stopped_by"] = np.array(REASONS)[found.pop("code")]
-    found["carries_liquid"] = carries_liquid(
-        fluid.table, venting.tank, venting.empties_at, found, venting.levels
-    )
+    found["carries_liquid"] = carries_liquid(fluid.table, venting.tank, venting.empties_at, found, levels)
     return found
 
 

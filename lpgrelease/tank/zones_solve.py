@@ -264,7 +264,6 @@ def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, I
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "vapor_temperature": now.vapor_temperature,
-        "level": now.level,
         "wet_wall_temperature": now.wet_wall_temperature,
         "dry_wall_temperature": now.dry_wall_temperature,
         "gas_mass": now.gas_mass,
