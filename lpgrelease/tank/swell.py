@@ -266,7 +266,7 @@ def level_swell(
     void = np.where(V_l > 0.0, boiling_void(j / U, regime=regime), 0.0)
     swelled = V_l / (1.0 - void)
     below = tank.volume_at(np.minimum(z, top))
-    room = np.where(below > V_l, 1.0 - V_l / np.where(below > 0.0, below, 1.0), 0.0)
+    room = np.where(below > V_l, 1.0 - V_l / np.where(below > V_l, below, 1.0), 0.0)
     largest = rho_v * area * U * velocity_for_void(room, regime=regime)
     return LevelSwell(
         superficial_velocity=j[()],

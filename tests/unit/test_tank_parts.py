@@ -132,6 +132,9 @@ def test_errors():
         level_swell(FULL, vapor_flow=1.0, height=1.0, regime="foam")
     with pytest.raises(InputError, match=r"regime must be one of .* got \[1"):
         level_swell(FULL, vapor_flow=1.0, height=1.0, regime=[1.0, 2.0])
+    at_the_foot = level_swell(FULL, vapor_flow=1.0, height=[0.0, 1e-155])
+    assert at_the_foot.carries_liquid.all()
+    assert np.array_equal(at_the_foot.largest_flow, [0.0, 0.0])
     with pytest.raises(OutOfRangeError, match=r"height = 2 m .* the tank's inside height"):
         level_swell(FULL, vapor_flow=1.0, height=2.0)
     with pytest.raises(InputError, match="opening must be an Opening"):
