@@ -177,11 +177,14 @@ class _Record:
             return
         row, who = (front.place[index] / stride).astype(np.intp), front.who[index]
         now = _standing(venting, front)
-        if index.size == self.states.shape[-1] and (row == row[0]).all():
-            self.states[row[0]], self.modes[row[0]] = front.state, venting.wet
+        last = row.max()
+        if front.who.size == self.states.shape[-1] and front.place.max() <= last * stride:
+            # a whole row at once: those that are behind come to it later, and have their own rows below
+            self.states[last], self.modes[last] = front.state, venting.wet
             for into, values in zip(self.inventory, now, strict=True):
-                into[..., row[0], :] = values
-            return
+                into[..., last, :] = values
+            behind = row < last
+            row, who, index = row[behind], who[behind], index[behind]
         self.states[row, :, who] = front.state[:, index].T
         self.modes[row, :, who] = venting.wet[:, index].T
         for into, values in zip(self.inventory, now, strict=True):

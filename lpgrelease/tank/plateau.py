@@ -47,8 +47,8 @@ over itself. Told errors are ten times the true ones and more."""
 LANDED = 1e-8
 """The level has come to a hole when so little of the volume is left between them."""
 ROOT_STEPS = 6
-PUT_RIGHT = 2
-"""Times the part of a step to an event is put right."""
+PUT_RIGHT = 1
+"""Times the part of a step to an event is put right: by Newton, from a hair off."""
 SMALL_PART = 1e-4
 """Part of a step that tells how fast a signal falls."""
 BEYOND_EVENT = 1.5
