@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from lpgrelease.response import units
 
@@ -13,17 +16,16 @@ __all__ = ["condition_in_words", "conditions_in_words"]
 
 
 def condition_in_words(when: When, name: str) -> str:
-    """Return one of the conditions of `when`, of one scenario, in words."""
+    """Return one of the conditions of `when` in words; of several scenarios, from the least to the most."""
     value = getattr(when, name)
     if name in ("after", "after_start"):
         verb = "has ended" if name == "after" else "has begun"
-        waits = float(when.wait)
-        return f"'{value}' {verb}" + (f" {units.duration(waits)} ago" if waits > 0.0 else "")
+        ago = f" {_from_to(when.wait, units.duration)} ago" if np.any(np.asarray(when.wait) > 0.0) else ""
+        return f"'{value}' {verb}{ago}"
     if name == "clock":
-        minutes = int(float(value)) // 60
-        return f"the clock shows {minutes // 60:02d}:{minutes % 60:02d} or later"
+        return f"the clock shows {_from_to(value, _clock)} or later"
     if name == "time":
-        return f"it is {units.duration(float(value))} after the leak began"
+        return f"it is {_from_to(value, units.duration)} after the leak began"
     plain = {
         "daylight": "there is daylight",
         "settled": "the tank is at rest at what is open",
@@ -40,9 +42,22 @@ def condition_in_words(when: When, name: str) -> str:
         "liquid": units.mass,
         "wind": units.speed,
     }[what]
-    first, second = tell(float(value))
     verb = "reads" if what == "gauge" else "is"
-    return f"the {what} {verb} at or {'below' if side == 'most' else 'above'} {first} ({second})"
+    told = _from_to(value, lambda number: "{} ({})".format(*tell(number)))
+    return f"the {what} {verb} at or {'below' if side == 'most' else 'above'} {told}"
+
+
+def _from_to(value: Any, tell: Callable[[float], str]) -> str:
+    numbers = np.ravel(value)
+    if not numbers.size:
+        return "what no scenario says"
+    low, high = float(numbers.min()), float(numbers.max())
+    return tell(low) if low == high else f"{tell(low)} to {tell(high)}"
+
+
+def _clock(seconds: float) -> str:
+    minutes = int(seconds) // 60
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def conditions_in_words(whens: tuple[When, ...]) -> str:

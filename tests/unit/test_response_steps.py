@@ -190,3 +190,13 @@ def test_pumping_a_blend_is_refused():
     case = incident(blend, leaks=[HOLE], fill=0.3)
     with pytest.raises(lr.InputError, match="pumping a blend out is not served"):
         lr.forecast(case, plan(transfer_rate=0.5))
+
+
+def test_conditions_of_several_scenarios_are_told_from_the_least_to_the_most():
+    when = lr.When(gauge_at_most=[2e4, 5e4], after="vent", wait=[0.0, 600.0])
+    told = when.told
+    assert "at or below 2.9 psi" in told
+    assert "(0.20 bar) to 7.3 psi (0.50 bar)" in told
+    assert "'vent' has ended" in told
+    assert "no scenario" in lr.When(gauge_at_most=np.zeros(0)).told
+    assert lr.When(clock=[3600.0, 7200.0]).told == "the clock shows 01:00 to 02:00 or later"
