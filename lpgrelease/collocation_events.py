@@ -125,4 +125,5 @@ def to_event(
         slowing = decay * ways
         steps = np.where(slowing > 1e-6, -np.log1p(-np.minimum(slowing, 1.0)) / decay, ways)
         nearest = BEYOND_EVENT * np.where(np.isnan(steps), ways, steps).min(axis=0)
-    return np.where(counts, np.maximum(nearest, 1e-3) * step, np.inf)
+        # what hardly falls is endlessly far
+        return np.where(counts, np.maximum(nearest, 1e-3) * step, np.inf)

@@ -290,7 +290,7 @@ class Ground(Result):
 
 _RANGES: dict[str, tuple[str, float, float | None, bool]] = {
     "conductivity": ("W/m/K", 0.0, None, True),
-    "density": ("kg/m**3", 0.0, None, True),
+    "density": ("kg/m**3", 0.0, 3e4, True),
     "heat_capacity": ("J/kg/K", 0.0, None, True),
     "water_mass_fraction": ("", 0.0, 1.0, False),
     "frozen_conductivity": ("W/m/K", 0.0, None, True),

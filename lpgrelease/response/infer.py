@@ -232,10 +232,11 @@ def _problem(
     if t.ndim != 1 or t.shape != p.shape or t.size < 2 or not np.all(np.diff(t) > 0.0):
         raise InputError("times and gauge_pressures must be rows of one length, two or more, times rising")
     start = fluid.pressure_range(p[0] + weather.ambient_pressure, "first gauge pressure + ambient_pressure")
-    guess = float(to_si(fill, "", "fill", lower=FILLS[0], upper=FILLS[1]))
-    wide = float(to_si(fill_spread, "", "fill_spread", lower=0.0, upper=1.0, open_lower=True))
-    factor = float(to_si(diameter_factor, "", "diameter_factor", lower=1.0, upper=100.0, open_lower=True))
-    coarse = float(to_si(reading_spread, "Pa", "reading_spread", lower=0.0, open_lower=True))
+    guess = _one(to_si(fill, "", "fill", lower=FILLS[0], upper=FILLS[1]), "fill")
+    wide = _one(to_si(fill_spread, "", "fill_spread", lower=0.0, upper=1.0, open_lower=True), "fill_spread")
+    within = to_si(diameter_factor, "", "diameter_factor", lower=1.0, upper=100.0, open_lower=True)
+    factor = _one(within, "diameter_factor")
+    coarse = _one(to_si(reading_spread, "Pa", "reading_spread", lower=0.0, open_lower=True), "reading_spread")
     lowest = min(ZERO_GAUGE_READING, UNSEEN * coarse)
     return _Problem(
         tank=tank,
@@ -251,6 +252,12 @@ def _problem(
         fill=(guess, wide),
         log_diameter=(float(np.log(leak.diameter)), float(np.log(factor))),
     )
+
+
+def _one(number: FloatArray, name: str) -> float:
+    if np.size(number) != 1:
+        raise InputError(f"{name} must be one number, got shape {np.shape(number)}")
+    return float(np.ravel(number)[0])
 
 
 class _Posterior(NamedTuple):

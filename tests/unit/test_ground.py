@@ -77,6 +77,11 @@ def test_a_ground_without_temperature_asks_for_one():
     assert Ground(**SOIL).heat_coefficient(231.0, ground_temperature=290.0) > 0.0
 
 
+def test_no_ground_is_denser_than_metal():
+    with pytest.raises(OutOfRangeError, match=r"density = 1e\+16 .*30000"):
+        Ground(**SOIL | {"density": 1e16})
+
+
 def test_a_ground_is_called_by_words():
     with pytest.raises(InputError, match="name must be a str"):
         Ground(**SOIL, name=3.0)

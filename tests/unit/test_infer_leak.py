@@ -142,3 +142,17 @@ def test_what_is_refused(wrong, message):
     } | wrong
     with pytest.raises(lr.LpgReleaseError, match=message):
         lr.infer_leak(given.pop("tank"), given.pop("fluid"), **given)
+
+
+@pytest.mark.parametrize("name", ["fill", "fill_spread", "diameter_factor", "reading_spread"])
+def test_what_is_guessed_is_one_number(name):
+    good = {"fill": 0.5, "fill_spread": 0.2, "diameter_factor": 3.0, "reading_spread": 500.0}
+    with pytest.raises(lr.InputError, match=rf"{name} must be one number, got shape \(2,\)"):
+        lr.infer_leak(
+            lr.HorizontalTank(diameter=1.0, length=3.0, wall_mass=700.0),
+            lr.Fluid("propane"),
+            times=[0.0, 60.0],
+            gauge_pressures=[7e5, 6.9e5],
+            leak=lr.Opening(diameter=0.01),
+            **good | {name: [good[name]] * 2},
+        )

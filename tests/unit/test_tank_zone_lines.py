@@ -13,7 +13,9 @@ from lpgrelease import (
     Opening,
     TankWall,
     Transfer,
+    VerticalTank,
     Weather,
+    pressure_return,
     tank_history,
 )
 
@@ -66,6 +68,19 @@ def test_two_walls_under_a_pad_bound_tightly_are_one():
     assert loose.dry_wall_temperature[-1] > loose.wet_wall_temperature[-1] > loose.temperature[-1]
     assert loose.temperature[-1] < one.temperature[-1]
     assert max(two.energy_imbalance, loose.energy_imbalance) < 1e-8
+
+
+def test_pressure_comes_back_though_it_hardly_moves_at_first():
+    """Ammonia a few kelvin below the air, insulated: the event looked for is endlessly far off at first."""
+    upright = VerticalTank(diameter=0.8, length=1.5, heads="hemispherical", wall_mass=300.0)
+    cold = Contents(upright, Fluid("ammonia"), fill=[0.2, 0.9], temperature=280.0)
+    air = Weather(air_temperature=282.9, wind_speed=18.6, relative_humidity=0.94, cloud_cover=0.0)
+    wall = TankWall(insulation=0.31, contact_conductance=40.0, surface_coefficient=459.0, conductivity=239.0)
+    never = pressure_return(cold, gauge_pressure=7.5e5, weather=air, wall=wall)
+    assert np.isinf(never).all()
+    soon = pressure_return(cold, gauge_pressure=4.6e5, weather=air, wall=wall)
+    assert np.isfinite(soon).all()
+    assert soon[1] > soon[0]
 
 
 def test_liquid_pumped_out_of_a_tank_with_walls_hardly_cools_it():
