@@ -44,6 +44,9 @@ FEWEST_TO_HOLD = 3
 DURATION_STEPS = 5
 """Newton steps on the temperature at which a duration ends: quadratic from a few per cent."""
 
+LEAST_WAY = 1e-7
+"""A way to the end of a duration is at least so long [K]."""
+
 AT_REST = ("vapor_density", "vapor_enthalpy", "inventory_energy_per_mass")
 NODES = (
     *SATURATED_VAPOR_INLET,
@@ -130,8 +133,10 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
     who = np.arange(duration.size)
     before, after = states[step - 1, :2, who].T, states[step, :2, who].T
     share = (duration - before[0]) / (after[0] - before[0])
-    end = before[1] + share * (after[1] - before[1])
-    low, high = np.minimum(road.start, road.end), np.maximum(road.start, road.end)
+    # temperatures that differ by less have no ratios; such histories are not served
+    nearest = road.start + np.sign(road.end - road.start) * LEAST_WAY
+    low, high = np.minimum(nearest, road.end), np.maximum(nearest, road.end)
+    end = np.clip(before[1] + share * (after[1] - before[1]), low, high)
     for _ in range(DURATION_STEPS):
         shorter = dataclasses.replace(road, end=end)
         states, now, good = _along(venting, shorter, points)
@@ -141,7 +146,7 @@ def _until(venting: Venting, road: Road, states: FloatArray, points: int) -> Qua
         end = np.clip(end + rate * miss, low, high)
     states[-1, 0] = np.where(good, duration, states[-1, 0])
     kept = np.flatnonzero(
-        good & (np.abs(miss) <= 1e-9 * duration) & (np.abs(shorter.end - road.start) > 1e-6)
+        good & (np.abs(miss) <= 1e-9 * duration) & (np.abs(shorter.end - road.start) > 10.0 * LEAST_WAY)
     )
     return Quadrature(states[..., kept], now.take(kept), np.full(kept.size, DURATION), road.rest[kept], kept)
 

@@ -572,3 +572,13 @@ def test_a_tank_at_rest_without_liquid_goes_on_in_time():
     run = tank_history(contents, openings=[Opening(diameter=0.0508, height=1.2)], duration=60.0, points=5)
     assert np.all(np.diff(run.time) >= 0.0)
     assert run.stopped_by == "liquid gone"
+
+
+@pytest.mark.parametrize("duration", [1e-3, 1e-8, 1e-15])
+@pytest.mark.parametrize("openings", [[], [Opening(diameter=0.01, height=1.04)]])
+def test_a_moment_is_a_duration(duration, openings):
+    # temperature moves by less than its digits tell: such a history has no steps in temperature
+    run = tank_history(contents(), openings=openings, duration=duration, points=5)
+    assert run.stopped_by == "duration"
+    assert run.time[-1] == pytest.approx(duration, rel=1e-9)
+    assert run.temperature[-1] == pytest.approx(run.temperature[0], abs=1e-4)
