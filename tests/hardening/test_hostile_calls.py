@@ -14,6 +14,7 @@ from hostile.known import KNOWN
 from hostile.verdict import attempt, faults
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from strategies import UNITS
 
 import lpgrelease as lr
 from lpgrelease.results import Result, quantity, result
@@ -94,7 +95,7 @@ def test_hostile_calls(name):
 
 
 @pytest.mark.parametrize("name", list(calls()))
-def test_what_is_no_number_or_less_than_none_is_refused(name):
+def test_what_is_no_number_or_less_than_none_or_of_another_kind_is_refused(name):
     call = calls()[name]
 
     @settings(
@@ -114,6 +115,8 @@ def test_what_is_no_number_or_less_than_none_is_refused(name):
                 said = refusal(call, arguments | {argument: float("nan")})
                 # another argument may have been refused before
                 assert "finite" not in said or argument in said or said.split()[0] in argument, said
+                if "unit" not in arguments:
+                    refusal(call, arguments | {argument: UNITS.Quantity(1.0, "cd*mol")})
                 if argument not in MAY_BE_NEGATIVE:
                     refusal(call, arguments | {argument: -1.0})
 
