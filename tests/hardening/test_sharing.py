@@ -19,6 +19,7 @@ import lpgrelease as lr
 from lpgrelease.results import Result
 
 TESTS = Path(__file__).parents[1]
+BIBLIOGRAPHY = TESTS.parent / "docs" / "references.bib"
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +46,14 @@ def test_the_tour_visits_every_class_and_every_result(objects):
     kinds = {kind.__name__ for kind in Result.__subclasses__()} | {"Distribution"}
     assert not classes - seen
     assert not (returned & kinds) - seen
+
+
+def test_every_source_that_a_result_names_is_in_the_bibliography(objects):
+    entries = re.findall(r"^@\w+\{([^,\s]+),", BIBLIOGRAPHY.read_text(encoding="utf-8"), re.MULTILINE)
+    flat = [part for value in objects.values() for part in (value if isinstance(value, tuple) else (value,))]
+    named = {source for part in flat for source in getattr(getattr(part, "provenance", None), "sources", ())}
+    assert len(named) > 30
+    assert not named - set(entries)
 
 
 def test_a_tour_is_not_equal_to_another(objects):
