@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 from html import escape
-from typing import Any, TypeAlias, TypeVar, dataclass_transform
+from typing import Any, ClassVar, TypeAlias, TypeVar, dataclass_transform
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +88,8 @@ class Result:
         if type(other) is not type(self):
             return NotImplemented
         return all(_same(getattr(self, f.name), getattr(other, f.name)) for f in dataclasses.fields(self))
+
+    __hash__: ClassVar[None] = None  # type: ignore[assignment]
 
     def __repr__(self) -> str:
         rows = self._rows()

@@ -49,7 +49,9 @@ LEAST_FALL = 1e-3
 """Of a signal over a step, over its tolerance, from which a next step is foreseen."""
 LOOK_AHEAD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.3, 0.1)
 """Shares of the next step at which an event is looked for."""
-TO_POWERS: tuple[tuple[float, ...], ...] = tuple(map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist()))
+TO_POWERS: tuple[tuple[float, ...], ...] = tuple(
+    map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist())
+)
 """Coefficients of the cubic through values at `TIMES`, from those values."""
 HALF_STEP = _integrals(0.5)
 MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)

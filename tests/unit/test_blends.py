@@ -249,9 +249,7 @@ def test_no_point_is_marked_not_guessed():
 
 def test_what_only_the_other_kind_of_fluid_has_is_refused_by_name():
     blend = lr.Fluid({"propane": 0.6, "n-butane": 0.4})
-    with pytest.raises(
-        lr.InputError, match="critical temperature is served for pure fluids only"
-    ):
+    with pytest.raises(lr.InputError, match="critical temperature is served for pure fluids only"):
         blend.tables.critical_temperature  # noqa: B018
     assert not hasattr(blend.tables, "_repr_html_")
     with pytest.raises(lr.InputError, match="propane is a pure fluid, not a blend"):
