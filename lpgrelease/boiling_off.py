@@ -101,7 +101,7 @@ def boil_off(
     return BoiledOff(
         liquid_left=left,
         temperature=point.temperature.reshape(shape)[()],
-        liquid_composition=np.ascontiguousarray(x.T).reshape(*shape, -1),
+        liquid_composition=np.ascontiguousarray(x.T).reshape(*shape, away.shape[0]),
         vapor_composition=np.ascontiguousarray(point.incipient.T).reshape(*shape, -1),
         vapor_total=np.ascontiguousarray(away.T).reshape(*shape, -1),
         fluids=rests,
