@@ -102,8 +102,8 @@ def boil_off(
         liquid_left=left,
         temperature=point.temperature.reshape(shape)[()],
         liquid_composition=np.ascontiguousarray(x.T).reshape(*shape, away.shape[0]),
-        vapor_composition=np.ascontiguousarray(point.incipient.T).reshape(*shape, -1),
-        vapor_total=np.ascontiguousarray(away.T).reshape(*shape, -1),
+        vapor_composition=np.ascontiguousarray(point.incipient.T).reshape(*shape, away.shape[0]),
+        vapor_total=np.ascontiguousarray(away.T).reshape(*shape, away.shape[0]),
         fluids=rests,
         provenance=Provenance("open distillation", ("rayleigh1902distillation",), fluid.served_by),
     )
