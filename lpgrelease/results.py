@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 from html import escape
-from typing import Any, ClassVar, TypeAlias, TypeVar, dataclass_transform
+from typing import Any, TypeAlias, TypeVar, dataclass_transform
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,7 +74,7 @@ def result(cls: C) -> C:
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)
-class Result:
+class Result:  # noqa: PLW1641 equal, but without a hash: arrays have none
     """Base of all results; see the module's docstring."""
 
     provenance: Provenance = plain("where the numbers come from", default=Provenance("unspecified"))
@@ -88,8 +88,6 @@ class Result:
         if type(other) is not type(self):
             return NotImplemented
         return all(_same(getattr(self, f.name), getattr(other, f.name)) for f in dataclasses.fields(self))
-
-    __hash__: ClassVar[None] = None  # type: ignore[assignment]
 
     def __repr__(self) -> str:
         rows = self._rows()

@@ -44,7 +44,7 @@ __all__ = ["Lingering", "linger_in_time"]
 STEP_ERROR = 3e-6
 """Error allowed per step, as it is told: of temperature over 100 K, of masses over the initial one, of time
 over itself. Told errors are ten times the true ones and more."""
-LANDED = 1e-8
+LANDED = 2e-9
 """The level has come to a hole when so little of the volume is left between them."""
 ROOT_STEPS = 6
 PUT_RIGHT = 1

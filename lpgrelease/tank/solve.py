@@ -16,7 +16,6 @@ from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
@@ -121,9 +120,7 @@ def prepare(
 
 
 def with_levels(venting: Venting) -> Venting:
-    """Tabulate the levels of tilted tanks, whose own functions take long."""
-    if not isinstance(venting.tank, TiltedTank):
-        return venting
+    """Tabulate the levels of tanks, whose own functions take long."""
     n = venting.volume.size
     blocks = [np.arange(i, min(i + LEVELS_BLOCK, n)) for i in range(0, max(n, 1), LEVELS_BLOCK)]
     tables = [LevelTable.prepare(take_tank(venting.tank, block), surfaces=False) for block in blocks]
