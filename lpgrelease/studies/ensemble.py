@@ -22,7 +22,7 @@ from lpgrelease.studies.store import Store
 __all__ = ["open_study", "study"]
 
 FORMAT = 1
-MOST_SCENARIOS, MOST_CHUNKS = 10**9, 10**6
+MOST_SCENARIOS, MOST_CHUNKS = 2**31, 10**6
 """More would take longer than anyone waits, and the list of chunks more memory than there is."""
 
 

@@ -219,7 +219,7 @@ def test_choice_gives_names_and_numbers():
         ({"parameters": {"scenario": lr.uniform(0, 1)}}, "parameters cannot be called scenario"),
         ({"n": 0}, "n must be a whole number of at least 1"),
         ({"n": 2.5}, "n must be a whole number"),
-        ({"n": 2**70}, "n must be a whole number of at least 1 and at most 1000000000"),
+        ({"n": 2**70}, "n must be a whole number of at least 1 and at most 2147483648"),
         ({"n": 10**8, "chunk_size": 99}, "chunk_size = 99 makes more than 1000000 chunks of n = 100000000"),
         ({"n": 10, "sampler": "saltelli"}, "needs a multiple of 3 with 1 distributions"),
         ({"sampler": "lattice"}, "sampler must be one of latin hypercube, sobol, random, saltelli"),
