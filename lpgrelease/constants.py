@@ -11,6 +11,7 @@ __all__ = [
     "STANDARD_ATMOSPHERE",
     "STANDARD_GRAVITY",
     "STEFAN_BOLTZMANN",
+    "SUBLIMATION_HEAT",
     "WATER_DENSITY",
     "WATER_HEAT_CAPACITY",
     "ZERO_GAUGE_READING",
@@ -91,4 +92,7 @@ ICE_CONDUCTIVITY = Constant(
 )
 ICE_LATENT_HEAT = Constant(
     333.4e3, "latent heat of melting of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 0.2e3
+)
+SUBLIMATION_HEAT = Constant(
+    2.834e6, "latent heat of sublimation of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 2e3
 )

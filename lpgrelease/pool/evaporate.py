@@ -15,6 +15,7 @@ from lpgrelease.constants import (
     ICE_HEAT_CAPACITY,
     ICE_LATENT_HEAT,
     STEFAN_BOLTZMANN,
+    SUBLIMATION_HEAT,
     WATER_HEAT_CAPACITY,
     Constant,
 )
@@ -64,9 +65,6 @@ WATER_LEWIS_NUMBER: Final = Constant(
     "",
     "incropera2011fundamentals, Tables A.4 and A.8, from memory",
     0.03,
-)
-SUBLIMATION_HEAT: Final = Constant(
-    2.834e6, "latent heat of sublimation of ice at 0 degC", "J/kg", "feistel2006ice, from memory", 2e3
 )
 
 _EMITTED: Final = float(LIQUID_EMISSIVITY) * float(STEFAN_BOLTZMANN)

@@ -31,7 +31,7 @@ __all__ = ["Drained", "drain_in_temperature"]
 
 LANDED = 1e-7
 """The level has come to a hole when so little of the volume is left between them."""
-LARGEST_LOSS = 0.1
+LARGEST_LOSS = 0.3
 """Of the mass in a tank from one point to the next; where more leaves, steps are `FINER` times as many."""
 FINER = 4
 MOST_CUTS = 40

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from lpgrelease.constants import FREEZING_POINT_OF_WATER, Constant
+from lpgrelease.constants import FREEZING_POINT_OF_WATER, SUBLIMATION_HEAT, Constant
 from lpgrelease.quantities import FloatArray
 from lpgrelease.weather import AIR_HEAT_CAPACITY, water_vapor_pressure
 
@@ -18,9 +18,6 @@ __all__ = ["frost_height", "frost_point", "moisture_heat_flux"]
 _FREEZING: Final = float(FREEZING_POINT_OF_WATER)
 CONDENSATION_HEAT: Final = Constant(
     2.50e6, "heat of condensation of water at 0 degC", "J/kg", "haynes2014handbook, from memory", 0.01e6
-)
-DEPOSITION_HEAT: Final = Constant(
-    2.834e6, "heat of deposition of water as ice at 0 degC", "J/kg", "haynes2014handbook, from memory", 0.01e6
 )
 MASS_RATIO: Final = 0.622
 """Molar mass of water over that of dry air."""
@@ -95,7 +92,7 @@ def moisture_heat_flux(
     frozen = np.less(surface_temperature, _FREEZING)
     over_ice = _ice_vapor_pressure(surface_temperature)
     e_s = np.where(frozen, over_ice, water_vapor_pressure(surface_temperature, np.ones(())))
-    heat = np.where(frozen, float(DEPOSITION_HEAT), float(CONDENSATION_HEAT))
+    heat = np.where(frozen, float(SUBLIMATION_HEAT), float(CONDENSATION_HEAT))
     excess = np.maximum(water_vapor_pressure(air_temperature, relative_humidity) - e_s, 0.0)
     per_kelvin = float(AIR_HEAT_CAPACITY) * np.cbrt(LEWIS_NUMBER * LEWIS_NUMBER)
     return heat * coefficient / per_kelvin * MASS_RATIO * excess / pressure  # type: ignore[no-any-return]

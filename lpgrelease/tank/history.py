@@ -14,6 +14,7 @@ from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.blend_contents import BlendContents
 from lpgrelease.tank.blend_history import blend_histories, refuse_additions
 from lpgrelease.tank.carry_over import carries_liquid
@@ -223,7 +224,10 @@ def _solve_block(
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
         levels: LevelTable | None = zones.levels
     else:
-        venting = with_levels(venting)
+        if isinstance(
+            venting.tank, TiltedTank
+        ):  # its own functions take long; others where liquid leaks
+            venting = with_levels(venting)
         levels = venting.levels
         found = describe(venting, solve(venting, part["temperature"], points))
         found["stopped_by"] = np.array(REASONS)[found.pop("code")]

@@ -120,7 +120,9 @@ def prepare(
 
 
 def with_levels(venting: Venting) -> Venting:
-    """Tabulate the levels of tanks, whose own functions take long."""
+    """Tabulate the levels of tanks, where they are not yet."""
+    if venting.levels is not None:
+        return venting
     n = venting.volume.size
     blocks = [np.arange(i, min(i + LEVELS_BLOCK, n)) for i in range(0, max(n, 1), LEVELS_BLOCK)]
     tables = [LevelTable.prepare(take_tank(venting.tank, block), surfaces=False) for block in blocks]
@@ -156,16 +158,16 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
-    leaks = slow & venting.wet.any(axis=0) & (venting.levels is not None and not any(venting.lines))
+    leaks = slow & venting.wet.any(axis=0) & (not any(venting.lines))
     for some in _chunks(np.flatnonzero(leaks)):
-        drained = drain_in_temperature(venting.take(some), temperature[some], points)
+        drained = drain_in_temperature(with_levels(venting.take(some)), temperature[some], points)
         served = some[drained.served]
         solved.states[:, :, served], solved.modes[:, :, served] = drained.states, drained.modes
         solved.codes[served], solved.rest[served] = drained.codes, drained.rest
         _put(solved.inventory, served, drained.inventory)
         slow[served] = False
     for some in _chunks(np.flatnonzero(leaks & slow)):
-        part, served = _linger(venting.take(some), temperature[some], points)
+        part, served = _linger(with_levels(venting.take(some)), temperature[some], points)
         _take_over(solved, some[served], part)
         slow[some[served]] = False
     for rest in _chunks(np.flatnonzero(slow)):
