@@ -224,9 +224,7 @@ def _solve_block(
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
         levels: LevelTable | None = zones.levels
     else:
-        if isinstance(
-            venting.tank, TiltedTank
-        ):  # its own functions take long; others where liquid leaks
+        if isinstance(venting.tank, TiltedTank):  # its own functions take long; others where liquid leaks
             venting = with_levels(venting)
         levels = venting.levels
         found = describe(venting, solve(venting, part["temperature"], points))
