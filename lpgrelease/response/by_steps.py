@@ -18,7 +18,7 @@ from lpgrelease.response.emptying import STAND_IN, burn_feed
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.joining import Joined, books, energy_books, join, provenance_of
 from lpgrelease.response.ledger import values_at
-from lpgrelease.response.phases import TENTH_BAR, back_at, ice_limit
+from lpgrelease.response.phases import TENTH_BAR, back_at, boil_off, ice_lasts, ice_limit
 from lpgrelease.response.rounds import POINTS, as_history
 from lpgrelease.response.scenario import pick
 from lpgrelease.response.script import Script, script_of
@@ -240,18 +240,13 @@ def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) 
         time=np.where(dry[:, None], 0.0, run.time),
         pressure=np.where(dry[:, None], contents.pressure[:, None], run.pressure),
     )
-    length = run.time[0, :, 1] - run.time[0, :, 0]
-    heat = (run.heat_gained[0, :, 1] - run.heat_gained[0, :, 0]) / np.where(length > 0.0, length, 1.0)
-    (latent,) = scene.fluid.saturated(contents.temperature, "latent_heat")
-    melts = np.zeros(course.shut.shape)
-    for i, seal in enumerate(course.seals):
-        melts[:, i] = np.where(course.shut[:, i], seal.holding_time, 0.0)
+    boils = boil_off(pick(run, (3, n), (0, slice(None))), contents.temperature)
     return {
-        "boil_off": shaped(np.where(dry, 0.0, np.maximum(heat / latent, 0.0))),
+        "boil_off": shaped(np.where(dry, 0.0, boils)),
         "tenth_bar_after": shaped(back[0]),
         "one_bar_after": shaped(back[1]),
         "ice_limit_after": shaped(np.where(shut.any(axis=-1), back[2], np.inf)),
-        "ice_melts_after": shaped(melts),
+        "ice_melts_after": shaped(ice_lasts(course.seals, course.shut)),
         "shut_in_from": shaped(course.reference_time),
         "shut_in": shaped.result(pick(run, (3, n), (1, slice(None))), n),
     }

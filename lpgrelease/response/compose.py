@@ -18,6 +18,8 @@ from lpgrelease.response.phases import (
     TENTH_BAR,
     Phase,
     SealsLaid,
+    boil_off,
+    ice_lasts,
     ice_limit,
     lay_seals,
     leak_until_arrival,
@@ -130,7 +132,7 @@ def forecast(
         **tank.times,
         **tank.histories,
         **_milestones(incident, plan, parts, tank),
-        **_after_sealing(parts, laid, back, shape),
+        **_after_sealing(parts, laid, back),
         **on_the_ground(runs[-1].stopped_by == "duration", tank.histories, spilt, pool),
         masses=masses,
         ledger=ledger,
@@ -222,23 +224,15 @@ def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank
     }
 
 
-def _after_sealing(
-    parts: list[Phase], laid: SealsLaid, back: FloatArray, shape: tuple[int, ...]
-) -> dict[str, Any]:
+def _after_sealing(parts: list[Phase], laid: SealsLaid, back: FloatArray) -> dict[str, Any]:
     """Return what follows the sealing: boil-off, return of pressure, end of the ice."""
     run = _named(parts, "holding").run
-    length = run.time[..., 1] - run.time[..., 0]
-    heat = (run.heat_gained[..., 1] - run.heat_gained[..., 0]) / np.where(length > 0.0, length, 1.0)
-    (latent,) = run.final.fluid.saturated(run.temperature[..., 0], "latent_heat")
-    melts = np.zeros((*shape, laid.shut.shape[-1]))
-    for i, seal in enumerate(laid.assessed):
-        melts[..., i] = np.where(laid.shut[..., i], seal.holding_time, 0.0)
     any_plug = laid.shut.any(axis=-1)
     return {
         "sealed": laid.shut,
-        "boil_off": np.maximum(heat / latent, 0.0)[()],
+        "boil_off": boil_off(run, run.temperature[..., 0])[()],
         "tenth_bar_after": back[0][()],
         "one_bar_after": back[1][()],
         "ice_limit_after": np.where(any_plug, back[2], np.inf)[()],
-        "ice_melts_after": melts,
+        "ice_melts_after": ice_lasts(laid.assessed, laid.shut),
     }

@@ -24,6 +24,8 @@ __all__ = [
     "Phase",
     "SealsLaid",
     "back_at",
+    "boil_off",
+    "ice_lasts",
     "ice_limit",
     "lay_seals",
     "leak_until_arrival",
@@ -207,6 +209,22 @@ def ice_limit(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
     for i, seal in enumerate(seals):
         limit = np.minimum(limit, np.where(shut[..., i], seal.highest_holding_gauge_pressure, np.inf))
     return np.where(np.isfinite(limit), limit, TENTH_BAR)
+
+
+def boil_off(run: TankHistory, temperature: FloatArray) -> FloatArray:
+    """Heat that comes in over the first step of a history, over the latent heat at `temperature` [kg/s]."""
+    length = run.time[..., 1] - run.time[..., 0]
+    heat = (run.heat_gained[..., 1] - run.heat_gained[..., 0]) / np.where(length > 0.0, length, 1.0)
+    (latent,) = run.final.fluid.saturated(temperature, "latent_heat")
+    return np.maximum(heat / latent, 0.0)
+
+
+def ice_lasts(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
+    """How long the air leaves each plug thick enough [s], (..., leaks); 0 where there is none."""
+    lasts = np.zeros(shut.shape)
+    for i, seal in enumerate(seals):
+        lasts[..., i] = np.where(shut[..., i], seal.holding_time, 0.0)
+    return lasts
 
 
 def _gauge_pressure(contents: Contents, incident: Incident) -> FloatArray:

@@ -158,23 +158,29 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
-    leaks = slow & venting.wet.any(axis=0) & (not any(venting.lines))
-    for some in _chunks(np.flatnonzero(leaks)):
-        drained = drain_in_temperature(with_levels(venting.take(some)), temperature[some], points)
-        served = some[drained.served]
-        solved.states[:, :, served], solved.modes[:, :, served] = drained.states, drained.modes
-        solved.codes[served], solved.rest[served] = drained.codes, drained.rest
-        _put(solved.inventory, served, drained.inventory)
-        slow[served] = False
-    for some in _chunks(np.flatnonzero(leaks & slow)):
-        part, served = _linger(with_levels(venting.take(some)), temperature[some], points)
-        _take_over(solved, some[served], part)
-        slow[some[served]] = False
+    leaks = np.flatnonzero(slow & venting.wet.any(axis=0)) if not any(venting.lines) else np.arange(0)
+    if leaks.size:
+        slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
     for rest in _chunks(np.flatnonzero(slow)):
         _take_over(solved, rest, _march_in_time(venting.take(rest), temperature[rest], points))
     for stiff in _chunks(np.flatnonzero(solved.codes == STIFF)):
         _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return solved
+
+
+def _solve_leaks(solved: Solved, venting: Venting, temperature: FloatArray, who: IntArray) -> IntArray:
+    """Fill in the histories of tanks that leak, scenarios `who`; return those that could be had so."""
+    points, slow = solved.states.shape[0], np.ones(who.size, dtype=np.bool_)
+    for some in _chunks(np.arange(who.size)):
+        drained = drain_in_temperature(venting.take(some), temperature[some], points)
+        part = Solved(drained.states, drained.inventory, drained.modes, drained.codes, drained.rest)
+        _take_over(solved, who[some[drained.served]], part)
+        slow[some[drained.served]] = False
+    for some in _chunks(np.flatnonzero(slow)):
+        part, served = _linger(venting.take(some), temperature[some], points)
+        _take_over(solved, who[some[served]], part)
+        slow[some[served]] = False
+    return who[~slow]
 
 
 def _chunks(index: IntArray) -> list[IntArray]:
