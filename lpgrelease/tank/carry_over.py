@@ -6,11 +6,13 @@ from typing import Final, Protocol
 
 import numpy as np
 
+from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.swell import rise_velocity, velocity_for_void
+from lpgrelease.tank.venting import add_rows, take_tank
 
 __all__ = ["carries_liquid"]
 
@@ -19,6 +21,10 @@ MOST_LOOKS: Final = 9
 LEAST_ROOM: Final = 1e-12
 """Part of the tank below an opening that counts as none."""
 LEAST_SURFACE: Final = 0.01
+"""Surface over that at half the height, taken at least."""
+RUNGS: Final = (0.02, 0.1, 0.25, 0.5)
+"""Levels over the height at which the surface is known before the level is; the last is the middle."""
+ROUND_OFF: Final = 1e-6
 REGIME: Final = "churn-turbulent"
 
 
@@ -62,18 +68,54 @@ def carries_liquid(
     t = np.clip(t, table.lowest_temperature, table.highest_temperature)
     rho_l, rho_v, sigma = table.saturated(t, "liquid_density", "vapor_density", "surface_tension")
     inside = np.clip(volume, 0.0, tank.volume)
-    surface = tank.free_surface_at(tank.level_at(inside)) if levels is None else levels.free_surface(inside)
-    surface = np.maximum(surface, LEAST_SURFACE * tank.free_surface_at(0.5 * tank.height))
-    swells = rho_v * surface * rise_velocity(rho_l, rho_v, sigma, regime=REGIME)
+    swells = rho_v * rise_velocity(rho_l, rho_v, sigma, regime=REGIME)
+    flows, wet = (found[name][..., looks].transpose(1, 2, 0) for name in ("mass_flow", "passes_liquid"))
+    total = add_rows(np.where(wet, 0.0, flows))
+    passes = ~wet & (flows > 0.0)
+    # flow by surface at which the liquid comes to the opening; nothing rises to one at the very bottom
+    limits = np.array(
+        [
+            swells * _velocity_to(inside / np.where(room > LEAST_ROOM * tank.volume, room, np.inf))
+            for room in below
+        ]
+    ).reshape(passes.shape)
+    smallest = LEAST_SURFACE * tank.free_surface_at(0.5 * tank.height)
+    at_least = np.maximum(_least_surface(tank, inside), smallest)
+    near = np.flatnonzero((passes & (total >= limits * at_least)).any(axis=(0, 1)))
     carried = np.zeros((tank.volume.size, below.shape[0]), dtype=np.bool_)
-    flows, wet = found["mass_flow"][..., looks], found["passes_liquid"][..., looks]
-    total = np.zeros_like(t)
-    for j in range(below.shape[0]):
-        total = total + np.where(wet[:, j].T, 0.0, flows[:, j].T)
-    for j, room in enumerate(below):
-        # an opening at the very bottom has no room below it: nothing rises to it
-        share = 1.0 - inside / np.where(room > LEAST_ROOM * tank.volume, room, np.inf)
-        limit = swells * velocity_for_void(np.clip(share, 0.0, 1.0), regime=REGIME)
-        takes = ~wet[:, j].T & (flows[:, j].T > 0.0) & (total >= limit)
-        carried[:, j] = takes.any(axis=0)
+    if near.size:
+        surface = np.maximum(_surface(tank, inside, levels, near), smallest[near])
+        takes = passes[..., near] & (total[:, near] >= limits[..., near] * surface)
+        carried[near] = takes.any(axis=1).T
     return carried
+
+
+def _velocity_to(filled: FloatArray) -> FloatArray:
+    """Superficial over rise velocity at which liquid that fills this share of a room comes to its top."""
+    return velocity_for_void(np.clip(1.0 - filled, 0.0, 1.0), regime=REGIME)
+
+
+def _surface(tank: Tank, inside: FloatArray, levels: LevelTable | None, index: IntArray) -> FloatArray:
+    """Free surface of the tanks `index` at liquid volumes (looks, n) of all [m2]."""
+    if levels is not None:
+        return levels.take(index).free_surface(inside[:, index])
+    some = take_tank(tank, index)
+    return some.free_surface_at(some.level_at(inside[:, index]))
+
+
+def _least_surface(tank: Tank, inside: FloatArray) -> FloatArray:
+    """Free surface that a tank has at least at liquid volumes (looks, n) [m2].
+
+    Tanks are convex and their own mirror images. By the theorem of Brunn and Minkowski the root of the
+    surface A is then concave in the level, hence A**(3/2) in the volume, and lies above any chord.
+    """
+    levels = np.array(RUNGS)[:, None] * tank.height
+    volumes, surfaces = tank._lower_half(levels)
+    powers = surfaces * np.sqrt(surfaces)
+    lower = np.minimum(inside, tank.volume - inside)
+    least = lower * (powers[0] / volumes[0])
+    for i in range(1, len(RUNGS)):
+        slope = (powers[i] - powers[i - 1]) / np.maximum(volumes[i] - volumes[i - 1], 1e-300)
+        least = np.minimum(least, powers[i] + slope * (lower - volumes[i]))
+    root = np.cbrt(np.maximum((1.0 - ROUND_OFF) * least, 0.0))
+    return np.asarray(root * root)

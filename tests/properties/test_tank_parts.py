@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 
 import lpgrelease as lr
 from lpgrelease.release.opening import Opening
+from lpgrelease.tank.attitude import TiltedTank
+from lpgrelease.tank.carry_over import _least_surface
 from lpgrelease.tank.contact import ground_contact_flux, water_contact_flux
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_engulfment
 from lpgrelease.tank.frost import frost_height, frost_point, moisture_heat_flux
@@ -79,6 +81,42 @@ def test_carry_over_is_where_the_swelled_level_comes_to_the_opening(fill, flow, 
                            height=0.98, regime=regime)  # fmt: skip
     if 0.0 < swell.largest_flow < 1e6:
         assert at_limit.level == pytest.approx(0.98, rel=1e-6)
+
+
+def test_a_history_tells_carry_over_where_the_swelled_level_comes_to_the_vent():
+    draw, n = np.random.default_rng(7).uniform, 300
+    tank = HorizontalTank(diameter=draw(0.8, 2.0, n), length=draw(1.0, 6.0, n))
+    contents = lr.Contents(tank, PROPANE, fill=draw(0.05, 0.95, n), temperature=draw(260.0, 310.0, n))
+    vent = Opening(diameter=draw(0.02, 0.12, n), height=tank.diameter)
+    run = lr.tank_history(contents, openings=[vent], points=9)
+    wide = HorizontalTank(diameter=tank.diameter[:, None], length=tank.length[:, None])
+    at_points = lr.Contents(
+        wide,
+        PROPANE,
+        fill=np.clip(run.liquid_volume / wide.volume, 0.0, 1.0),
+        temperature=run.temperature,
+    )
+    swell = level_swell(at_points, vapor_flow=run.mass_flow[:, 0], height=wide.diameter)
+    comes = (swell.carries_liquid & (run.mass_flow[:, 0] > 0.0)).any(axis=1)
+    assert 0 < comes.sum() < n
+    assert np.array_equal(run.carries_liquid[:, 0], comes)
+
+
+@given(
+    st.sampled_from([HorizontalTank, VerticalTank, SphericalTank, TiltedTank]),
+    st.sampled_from(["elliptical", "hemispherical", "torispherical", "flat"]),
+    st.floats(0.2, 10.0),
+    st.floats(-1.5, 1.5),
+)
+def test_no_surface_is_smaller_than_is_known_without_the_level(kind, heads, length, pitch):
+    one = np.array([1.3])
+    more = {} if kind is SphericalTank else {"length": length * one, "heads": heads}
+    tank = kind(diameter=one, **more, **({"pitch": np.array([pitch])} if kind is TiltedTank else {}))
+    level = np.linspace(0.0, 1.0, 201)[1:-1, None] * tank.height
+    least, surface = _least_surface(tank, tank.volume_at(level)), tank.free_surface_at(level)
+    assert (least <= surface).all()
+    middle = slice(20, -20)
+    assert (least[middle] >= 0.8 * surface[middle]).all()
 
 
 def test_a_bubbly_liquid_carries_over_sooner():
