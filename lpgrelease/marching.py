@@ -267,7 +267,7 @@ def resample(
     states : ndarray, shape (points, components, scenarios)
     modes : ndarray, shape (points, flags, scenarios)
     """
-    most = int(path.counts.max())
+    most = int(path.counts.max(initial=1))
     scenario = np.arange(path.counts.size)
     unused = np.arange(most)[:, None] >= path.counts
     moves = np.abs(np.diff(path.states[:most], axis=0))
@@ -290,9 +290,9 @@ def resample(
         value = _interpolate(path, left, right, who, target, length)
         floor, ceiling = path.states[left, rising, who].T, path.states[right, rising, who].T
         value[rising] = np.clip(value[rising], floor, ceiling)
-        shape = (-1, index.size, scenario.size)
-        states[index] = value.reshape(shape).swapaxes(0, 1)
-        modes[index] = path.modes[left, :, who].T.reshape(shape).swapaxes(0, 1)
+        shape = index.size, scenario.size
+        states[index] = value.reshape(len(value), *shape).swapaxes(0, 1)
+        modes[index] = path.modes[left, :, who].reshape(*shape, modes.shape[1]).swapaxes(1, 2)
     states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
     return states, modes
 

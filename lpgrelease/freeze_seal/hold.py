@@ -191,8 +191,8 @@ def _finer(values: FloatArray) -> FloatArray:
     """Put `STEPS` intervals in place of each along the last axis, linear between."""
     left, right = values[..., :-1, None], values[..., 1:, None]
     w = np.arange(STEPS) / STEPS
-    inside = (1.0 - w) * left + w * right
-    return np.concatenate([inside.reshape(*values.shape[:-1], -1), values[..., -1:]], axis=-1)
+    inside = ((1.0 - w) * left + w * right).reshape(*values.shape[:-1], left.shape[-2] * STEPS)
+    return np.concatenate([inside, values[..., -1:]], axis=-1)
 
 
 def _melt(plug: Plug, time: FloatArray, temperature: FloatArray, air: FloatArray) -> FloatArray:

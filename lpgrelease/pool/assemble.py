@@ -125,7 +125,7 @@ def march_all(
     back = np.argsort(np.concatenate(order)) if order else np.zeros(0, dtype=np.intp)
 
     if not tracks:
-        tracks = [march_nothing(times.shape)]
+        tracks = [march_nothing(times.shape, len(landing.feed.parts))]
 
     def joined(name: str) -> FloatArray:
         whole: FloatArray = np.concatenate([getattr(track, name) for track in tracks], axis=-1)[..., back]
@@ -140,10 +140,15 @@ def _under(soil: GroundColumns | None, block: IntArray, uniform: bool) -> Ground
     return None if uniform or soil is None else GroundColumns(soil.cells.select(block), (block.size,))
 
 
-def march_nothing(shape: tuple[int, ...]) -> PoolTrack:
-    """Return the track of no scenarios."""
-    names = [f.name for f in dataclasses.fields(PoolTrack) if not f.name.startswith("parts")]
-    return PoolTrack(**{name: np.zeros(shape[1:] if name == "gone_at" else shape) for name in names})
+def march_nothing(shape: tuple[int, ...], components: int) -> PoolTrack:
+    """Return the track of no scenarios, of a blend of so many `components` or of a pure fluid if none."""
+    names = [f.name for f in dataclasses.fields(PoolTrack)]
+    whole = {name: np.zeros(shape) for name in names if not name.startswith("parts")}
+    whole["gone_at"] = np.zeros(shape[1:])
+    if components:
+        of_parts = (shape[0], components, *shape[1:])
+        whole |= {name: np.zeros(of_parts) for name in names if name.startswith("parts")}
+    return PoolTrack(**whole)
 
 
 def _uniform(ground: Ground, landing: Landing) -> BoolArray:

@@ -110,7 +110,7 @@ def _let_down(
         total = total + row
     boils = blend.vapor_mass_fraction(state).reshape(shape)
     after_t = np.where(boils > 0.0, state.temperature.reshape(shape), temperature)
-    return boils, after_t, (mass / total).reshape(-1, *shape)
+    return boils, after_t, (mass / total).reshape(len(mass), *shape)
 
 
 def _enthalpy(fluid: Fluid, temperature: FloatArray, mix: FloatArray | None) -> FloatArray:
@@ -126,7 +126,7 @@ def _enthalpy(fluid: Fluid, temperature: FloatArray, mix: FloatArray | None) -> 
 def _knotted(spill: Spill, values: FloatArray, shape: tuple[int, ...]) -> FloatArray:
     """Values at the knots, (knots or 1, scenarios)."""
     if spill.time is None or np.ndim(values) == 0:
-        return np.broadcast_to(values, shape).reshape(1, -1)
+        return np.broadcast_to(values, shape).reshape(1, math.prod(shape))
     return flat_last(values, shape)
 
 

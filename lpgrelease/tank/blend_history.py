@@ -163,10 +163,9 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
     wanted[count] = total[count] + books[parts.stop] - books[parts.stop + 1]
     tiled = venting.take(np.tile(who, points))
     tiled = dataclasses.replace(tiled, wet=np.moveaxis(modes, 1, 0).reshape(openings, points * n))
-    flat = wanted.reshape(count + 1, -1)
-    w = settle_phases(
-        tiled, unflattened(books[parts.stop + 2 :]).reshape(-1, points * n), flat, SETTLING_STEPS
-    )
+    flat = wanted.reshape(count + 1, points * n)
+    unknowns = unflattened(books[parts.stop + 2 :]).reshape(2 * count + 2, points * n)
+    w = settle_phases(tiled, unknowns, flat, SETTLING_STEPS)
     rates = tiled.rates(w)
 
     def at_points(values: FloatArray) -> FloatArray:

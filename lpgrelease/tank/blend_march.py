@@ -245,7 +245,9 @@ class _Record:
         filled = []
         for k in range(1, 5):
             joined = np.concatenate([part[k] for part in self.parts], axis=1)[:, order]
-            whole = np.zeros((int(counts.max()), joined.shape[0], self.codes.size), dtype=joined.dtype)
+            whole = np.zeros(
+                (int(counts.max(initial=1)), joined.shape[0], self.codes.size), dtype=joined.dtype
+            )
             whole[row, :, who[order]] = joined.T
             filled.append(whole)
         states, rates, middles, modes = filled

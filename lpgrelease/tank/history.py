@@ -276,7 +276,8 @@ def _ended(
     filled, t = fill.reshape(shape)[()], found["temperature"][:, -1].reshape(shape)[()]
     provenance = Provenance("end of a tank history")
     if contents.fluid.is_blend:
-        x = found["liquid_fractions"][:, :, -1].reshape(*shape, -1)
+        x = found["liquid_fractions"][:, :, -1]
+        x = x.reshape(*shape, x.shape[1])
         return BlendContents(
             tank, contents.fluid, fill=filled, temperature=t, liquid_fractions=x, provenance=provenance
         )

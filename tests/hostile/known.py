@@ -2,8 +2,5 @@
 
 from __future__ import annotations
 
-KNOWN: dict[str, str] = {
-    # a tank of a blend with no scenario at all
-    "tank_history": "zero-size array to reduction operation maximum",
-}
+KNOWN: dict[str, str] = {}
 """Name of the call to a pattern of what it raises."""
