@@ -374,7 +374,8 @@ def _require_caloric_range(fluid: Fluid, name: str, p: FloatArray, wanted: Float
     for t, start in ((coldest, thick), (hottest, p / (table.gas_constant * hottest))):
         density = helmholtz.density_from_pressure(table.equation, t, p, start)
         ends.append(getattr(helmholtz.evaluate(table.equation, t, density), name))
-    bad = (wanted < ends[0]) | (wanted > ends[1])
+    room = ROUND_OFF * (ends[1] - ends[0])
+    bad = (wanted < ends[0] - room) | (wanted > ends[1] + room)
     if bad.any():
         low, high = (float(end[bad][0]) for end in ends)
         why = f"{name} of {fluid.name} at {float(p[bad][0]):.6g} Pa, at the temperatures served"

@@ -210,7 +210,9 @@ def test_venting_that_is_given_up_says_so():
 def test_a_tank_that_runs_dry_ends_there():
     story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.05)]), plan())
     assert not story.zero_gauge_reached
-    assert story.phase_end[-1] == story.phase_end[0] < 600.0
+    # the round-off of what is left when a history ends takes some 1e-13 s to leave in the next
+    assert story.phase_end[-1] == pytest.approx(story.phase_end[0], abs=1e-9)
+    assert story.phase_end[0] < 600.0
     assert story.ledger.in_tank_liquid == pytest.approx(0.0, abs=1e-3)
     assert any("runs out of liquid" in text for text in story.cautions)
     assert "No liquid is left in the tank" in story.report()
