@@ -33,7 +33,7 @@ from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, V
 __all__ = ["FEWEST_TO_HOLD", "Quadrature", "march_in_temperature"]
 
 FEWEST_STEPS = 32
-SIMPSON = {0.0: 1.0 / 6.0, 0.5: 4.0 / 6.0, 1.0: 1.0 / 6.0}
+SIMPSON = (1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0)
 """Weights at the start, middle and end of a step."""
 PARTS = (slice(0, -2, 2), slice(1, None, 2), slice(2, None, 2))
 """Where the starts, middles and ends of the steps stand among all temperatures."""
@@ -197,17 +197,12 @@ def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, Inven
     """States and inventories at `points` points along the road, and whether they hold."""
     stride = -(-FEWEST_STEPS // (points - 1))
     steps = stride * (points - 1)
-    side = road.side
-    places = [road.distances(steps, offset) for offset in SIMPSON]
-    temperature = np.empty((2 * steps + 1, road.start.size))
-    temperature[:-1:2] = road.rest + side * places[0][0]
-    temperature[1::2] = road.rest + side * places[1][0]
+    distance, slope, rise = road.distances(steps)
+    temperature = road.rest + road.side * distance
     temperature[0], temperature[-1] = road.start, road.end
-    states, inventory, good = _integrate(
-        venting,
-        temperature,
-        [weight * side * slope for weight, (_, slope) in zip(SIMPSON.values(), places, strict=True)],
-    )
+    rise = road.side * rise
+    by_step = [weight * slope[part] * rise for weight, part in zip(SIMPSON, PARTS, strict=True)]
+    states, inventory, good = _integrate(venting, temperature, by_step)
     return states[::stride], inventory.take(slice(None, None, stride), slice(None)), good
 
 
@@ -224,7 +219,8 @@ def _integrate(
     flow = venting.vapor_flow((p, h_v, s_v, choked, ratio))
     heat = venting.heat.rate(temperature)
     enthalpy = flow * h_v
-    per_net = 1.0 / (heat - enthalpy + flow * a)
+    net = heat - enthalpy
+    per_net = 1.0 / (net + flow * a)
     fixed = venting.volume * b_slope + venting.wall_capacity
     ends, a, b = temperature[::2], a[::2], b[::2]
     gain_a = a[1:] - a[:-1]
@@ -235,17 +231,14 @@ def _integrate(
     for _ in range(SWEEPS):
         per_kelvin = (mass * a_slope + fixed) * per_net
         weights = [w * per_kelvin[part] for w, part in zip(by_step, PARTS, strict=True)]
-        total = weights[0] + weights[1] + weights[2]
-        m, q, e = (
-            (weights[0] * x[PARTS[0]] + weights[1] * x[PARTS[1]] + weights[2] * x[PARTS[2]]) / total
-            for x in (flow, heat, enthalpy)
-        )
-        per_energy = 1.0 / (q - e + m * a[1:])
+        per_total = 1.0 / (weights[0] + weights[1] + weights[2])
+        m = _mean(weights, flow, per_total)
+        per_energy = 1.0 / (_mean(weights, net, per_total) + m * a[1:])
         at_end = mass[::2]
         for k in range(len(m)):
             at_end[k + 1] = at_end[k] - m[k] * per_energy[k] * (at_end[k] * gain_a[k] + gain_b[k])
         mass[1::2] = at_end[:-1] + share * (at_end[1:] - at_end[:-1])
-    mass = mass[::2]
+    mass, q, e = mass[::2], _mean(weights, heat, per_total), _mean(weights, enthalpy, per_total)
     took = (mass[:-1] * gain_a + gain_b) * per_energy
     states = np.zeros((ends.shape[0], venting.area.shape[0] + 4, ends.shape[1]))
     for row, step in ((0, took), (-2, q * took), (-1, e * took)):
@@ -270,6 +263,12 @@ def _integrate(
     off -= states[:, -2] - states[:, -1]
     now = Inventory(p[::2], liquid * v_l, liquid, vapor, shares * flow[::2], off)
     return states, now, (took > 0.0).all(axis=0) & _stays_dry(venting, now.liquid_volume)
+
+
+def _mean(weights: list[FloatArray], values: FloatArray, per_total: FloatArray) -> FloatArray:
+    """Means over the steps (steps, n) of values at all nodes."""
+    first, middle, last = (weight * values[part] for weight, part in zip(weights, PARTS, strict=True))
+    return (first + middle + last) * per_total
 
 
 def _shares(venting: Venting, pressure: FloatArray) -> FloatArray:

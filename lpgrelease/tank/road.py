@@ -77,15 +77,22 @@ class Road:
         before = np.clip(np.rint(steps * share), -(-steps // 4), steps // 2)
         return before, np.array([y0, y1, (y1 - y0) / before, (y2 - y1) / (steps - before)])
 
-    def distances(self, steps: int, offset: float) -> tuple[FloatArray, FloatArray]:
-        """|T - rest| at `offset` (0 to 1) of every step, and its derivative by the number of steps."""
+    def distances(self, steps: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """|T - rest| at ends and middles of the steps, its slope by the measure, and the rise by step.
+
+        Of shapes (2 steps + 1, n), the same, and (steps, n): an end at the corner belongs to two steps.
+        """
         before, (y0, y1, early, late) = self.laid_out(steps)
-        step = np.arange(steps)[:, None]
+        step = 0.5 * np.arange(2 * steps + 1)[:, None]
         is_before = step < before
-        slope = np.where(is_before, early, late)
-        y = np.where(is_before, y0 + (step + offset) * slope, y1 + (step + offset - before) * slope)
-        distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
-        return distance, slope * np.where(self.is_square, 2.0 * y, distance)
+        rise = np.where(is_before, early, late)
+        y = np.where(is_before, y0, y1 - before * late) + step * rise
+        if self.is_square.any():
+            distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
+            slope = np.where(self.is_square, 2.0 * y, distance)
+        else:
+            distance = slope = np.exp(y)
+        return distance, slope, rise[:-1:2]
 
     def take(self, index: IntArray) -> Road:
         """Return the scenarios `index` alone."""
@@ -100,16 +107,15 @@ def _net_heat(venting: Venting, temperature: FloatArray) -> FloatArray:
 
 
 def _root(
-    venting: Venting, base: FloatArray, one: FloatArray, other: FloatArray
+    venting: Venting, base: FloatArray, one: FloatArray, other: tuple[FloatArray, FloatArray]
 ) -> tuple[FloatArray, BoolArray]:
     """Temperature between `one` and `other` where N vanishes, and whether there is one.
 
-    In sqrt(T - base): near its boiling point a venting tank's N goes like sqrt(T - T_b), elsewhere
-    nearly linearly. The few that the first steps do not bring home take more, by themselves.
+    N at `other` comes with it. In sqrt(T - base): near its boiling point a venting tank's N goes like
+    sqrt(T - T_b), elsewhere nearly linearly. The few that the first steps do not bring home take more, by
+    themselves.
     """
-    bracket = np.array(
-        [np.sqrt(one - base), np.sqrt(other - base), _net_heat(venting, one), _net_heat(venting, other)]
-    )
+    bracket = np.array([np.sqrt(one - base), np.sqrt(other[0] - base), _net_heat(venting, one), other[1]])
     found = bracket[2] * bracket[3] < 0.0
     enough = 1e-9 * np.maximum(np.abs(bracket[2]), np.abs(bracket[3]))
     bracket = _close_in(venting, base, bracket, FIRST_STEPS)
@@ -140,7 +146,8 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     """Where each scenario's temperature goes from `start`; `boiling` is the boiling point in the open [K]."""
     table = venting.table
     is_open = add_rows(venting.area) > 0.0
-    cooling = _net_heat(venting, start) < 0.0
+    at_start = _net_heat(venting, start)
+    cooling = at_start < 0.0
     base = np.where(is_open, boiling, table.lowest_temperature)
     reach = np.where(cooling, base, table.highest_temperature)
     at_boiling = venting.heat.rate(boiling)
@@ -148,7 +155,7 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     is_square = is_open & cooling & (at_boiling <= 0.0)
     rest, found = boiling, is_square
     if not is_square.all():
-        root, found = _root(venting, base, np.where(is_square, start, reach), start)
+        root, found = _root(venting, base, np.where(is_square, start, reach), (start, at_start))
         rest = np.where(is_square, boiling, root)
     stop, sign = venting.stop_temperature, venting.stop_sign
     reaches = np.where(cooling, (sign > 0.0) & (stop >= rest), (sign < 0.0) & (stop < rest))

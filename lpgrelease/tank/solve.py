@@ -49,6 +49,8 @@ __all__ = ["Solved", "prepare", "solve", "with_levels"]
 
 BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
+DRY_BLOCK = 1000
+"""The same where only vapor leaves: all steps at once should stay in the processor's cache."""
 LEVELS_BLOCK = 1000
 """Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
@@ -149,7 +151,7 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         rest=np.empty(n),
     )
     slow = np.ones(n, dtype=np.bool_)
-    for dry in _chunks(np.flatnonzero(~venting.wet.any(axis=0))):
+    for dry in _chunks(np.flatnonzero(~venting.wet.any(axis=0)), DRY_BLOCK):
         found = march_in_temperature(venting.take(dry), temperature[dry], points)
         served = dry[found.served]
         if np.array_equal(served, np.arange(n)):
@@ -183,9 +185,9 @@ def _solve_leaks(solved: Solved, venting: Venting, temperature: FloatArray, who:
     return who[~slow]
 
 
-def _chunks(index: IntArray) -> list[IntArray]:
+def _chunks(index: IntArray, block: int = BLOCK) -> list[IntArray]:
     """Put scenarios in blocks that are solved at once."""
-    return [index[start : start + BLOCK] for start in range(0, index.size, BLOCK)]
+    return [index[start : start + block] for start in range(0, index.size, block)]
 
 
 def _take_over(solved: Solved, index: IntArray, part: Solved) -> None:
