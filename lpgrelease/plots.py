@@ -47,13 +47,15 @@ CLOUD_SHADES = {1.0: "#3d2a66", 0.5: "#5f6aa5", 0.25: "#8fb3cf", 0.1: "#d3e5ec"}
 CLOUD_WORDS = {1.0: "lower limit", 0.5: "1/2 of it", 0.25: "1/4", 0.1: "1/10"}
 PSI_PER_BAR = 1e5 / 6894.757293168361
 PHASE_WORDS = {
-    "leaking": "leaking,\nbefore arrival",
-    "venting": "venting",
-    "sealing": "sealing\nwith ice",
-    "holding": "holding",
-    "transferring": "pumping\nout",
-    "emptying": "boiling\naway",
+    "before arrival": "leaking,\nbefore arrival",
+    "vent": "venting",
+    "vent, seal": "sealing\nwith ice",
+    "vent, hold": "holding,\nvent open",
+    "hold": "holding,\nvent shut",
+    "vent, pump": "pumping\nout",
+    "vent, vent to empty": "boiling\naway",
 }
+"""Short words for what often goes on; all else is called by the names of the steps."""
 
 
 def plot_forecast(story: Forecast) -> Figure:

@@ -101,11 +101,6 @@ def warnings(story: Forecast) -> tuple[str, ...]:
 
 def _ice_passed(story: Forecast) -> BoolArray:
     """Whether the gauge passes what the weakest plug is trusted to hold."""
-    if story.step_active is None:
-        held = story.phase_names.index("holding")
-        shut_in = not (story.plan.keep_venting and story.plan.vents)
-        lasts = story.phase_end[..., held] - story.phase_start[..., held]
-        return np.asarray(shut_in & (story.ice_limit_after < lasts))
     limit = np.full(story.sealed.shape[:-1], np.inf)
     for i, seal in enumerate(story.seals):
         limit = np.where(story.sealed[..., i], np.minimum(limit, seal.highest_holding_gauge_pressure), limit)
@@ -121,10 +116,9 @@ def _too_near(story: Forecast, step: KeepOut) -> BoolArray:
 def _lit_early(story: Forecast) -> BoolArray:
     """Whether a pool is to be lit while liquid or gas still leaks, or before people are out."""
     found = np.zeros(story.shape, dtype=np.bool_)
-    if story.step_begins is None or story.plan.steps is None:
-        return found
-    fires = [k for k, step in enumerate(story.plan.steps) if isinstance(step, BurnPool)]
-    outs = [k for k, step in enumerate(story.plan.steps) if isinstance(step, KeepOut)]
+    steps = story.plan.steps or ()
+    fires = [k for k, step in enumerate(steps) if isinstance(step, BurnPool)]
+    outs = [k for k, step in enumerate(steps) if isinstance(step, KeepOut)]
     for k in fires:
         lit = np.asarray(story.step_begins)[..., k]
         out = np.max([np.asarray(story.step_ends)[..., j] for j in outs], axis=0) if outs else np.inf

@@ -2,41 +2,50 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from lpgrelease.errors import InputError
+from lpgrelease.fire import BurnPit, burn_pit
+from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release import Line
-from lpgrelease.response.by_steps import forecast_by_steps
-from lpgrelease.response.emptying import boil_away, burn_in_pit, pump_out
+from lpgrelease.response.actions import BurnPool, Pump, Vent
+from lpgrelease.response.course import DONE, NOT_NEEDED, Course, run_course
 from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
 from lpgrelease.response.joining import Joined, books, energy_books, join, provenance_of
-from lpgrelease.response.phases import (
-    TENTH_BAR,
-    Phase,
-    SealsLaid,
-    boil_off,
-    ice_lasts,
-    ice_limit,
-    lay_seals,
-    leak_until_arrival,
-    look_ahead,
-    pressure_return,
-    vent,
-)
+from lpgrelease.response.ledger import values_at
+from lpgrelease.response.rounds import POINTS, as_history
 from lpgrelease.response.scenario import pick
-from lpgrelease.response.spilling import knots, on_the_ground, spilt_by, watch_pool
-from lpgrelease.response.story import Forecast
-from lpgrelease.tank import Contents
-from lpgrelease.weather import Weather
+from lpgrelease.response.script import Script, script_of
+from lpgrelease.response.shut_in import STAND_IN, TENTH_BAR, back_at, boil_off, ice_lasts, ice_limit
+from lpgrelease.response.spilling import Spilt, knots, on_the_ground, spilt_by, watch_pool
+from lpgrelease.response.story import Forecast, phase_words
+from lpgrelease.tank import TankHistory
 from lpgrelease.weather_by_hour import weather_at_start
 
 __all__ = ["forecast"]
 
-ONE_BAR = 1e5
+HARDLY_ANY = 1e-6
+"""Fill below which no liquid counts."""
+MORE_RUNS, SAME_MOMENT = 4, 2e-3
+FEWER = 8
+"""A step of the pool's feed for every so many points of a round, where rounds are many and short."""
+USUAL = 4
+
+
+class _Told(NamedTuple):
+    """One run of the script, and the pool that came of it."""
+
+    course: Course
+    runs: tuple[TankHistory, ...]
+    tank: Joined
+    spilt: Spilt
+    pool: PoolHistory
+    ground: dict[str, Any]
+    kept: np.ndarray[Any, np.dtype[np.intp]]
 
 
 def forecast(
@@ -65,6 +74,8 @@ def forecast(
 
     Notes
     -----
+    Steps begin and end on their conditions, side by side; a plan without `steps` stands for the usual ones:
+
     1. Leaking, until `plan.arrival`: vents shut.
     2. Venting: leaks and vents open, until the gauge has come down to `plan.stop_at_gauge_pressure`, has
        settled above it, no liquid is left, or `plan.longest_venting` has passed. A tank at that pressure
@@ -73,12 +84,16 @@ def forecast(
        while everything stays open. All leaks freeze at once; leaks that do not freeze stay open.
     4. Holding, for `plan.hold`: sealed leaks shut and taken to hold, vents as planned. Beside it, the time
        for pressure to return with the vents shut.
-
     5. Transferring, where `plan.transfer_rate` is given: liquid is pumped out until none is left, into a
        burning pit where the plan has one (`burn_pit`).
     6. Emptying, where `plan.empty`: vents open until the last liquid has boiled away.
 
-    A tank without liquid ends its story: its phases after that have no length.
+    A tank without liquid ends its story. Between two events nothing of what is open, pumped or shut changes:
+    that is a phase, named for the steps that go on where that is the same in all scenarios.
+
+    A step that waits until the ground is dry, or a pool is burned off, changes nothing before that moment:
+    the whole is run again, and each run settles one more of such steps. A pool's own steps in time depend on
+    how long it is watched, so that the moment counts as settled once it moves by less than 0.2 % of itself.
 
     The pool is fed as the leaks flow, in steps that keep the mass of each. The ground counts as wet at least
     as long as liquid leaks.
@@ -107,85 +122,28 @@ def forecast(
     pressure back at 0.1 bar 5 min after the vent is shut
     """
     shape = _check(incident, plan)
-    if not _is_plain(incident, plan):
-        return forecast_by_steps(incident, plan, shape, progress)
-    steps = (plan.seal is not None) + (plan.transfer_rate is not None) + plan.empty
-    report = _Progress(progress, 5 + steps)
-    parts, laid = _march_phases(incident, plan, shape, report)
-    thresholds = np.stack(
-        [np.full(shape, TENTH_BAR), np.full(shape, ONE_BAR), ice_limit(laid.assessed, laid.shut)]
-    )
-    back, shut_in = pressure_return(incident, plan, _before_holding(parts), laid.shut, thresholds)
-    report.step()
-    runs = [part.run for part in parts]
-    tank = join(incident, plan, runs, [part.pumped for part in parts])
-    kept = knots([part.run.time.shape[-1] for part in parts])
-    spilt = spilt_by(incident, tank.histories, kept)
-    end = tank.times["phase_end"][..., -1]
-    pool = watch_pool(incident, spilt, end)
-    pit = (
-        burn_in_pit(incident, plan, _named(parts, "transferring")) if plan.pit_diameter is not None else None
-    )
-    masses, ledger = books(plan, tank, spilt, pool, kept)
-    report.step()
-    return Forecast(
-        **tank.times,
-        **tank.histories,
-        **_milestones(incident, plan, parts, tank),
-        **_after_sealing(parts, laid, back),
-        **on_the_ground(runs[-1].stopped_by == "duration", tank.histories, spilt, pool),
-        masses=masses,
-        ledger=ledger,
-        energy=energy_books(tank, runs),
-        phase_names=tuple(part.name for part in parts),
-        incident=incident,
-        plan=plan,
-        runs=tuple(part.run for part in parts),
-        seals=laid.assessed,
-        shut_in=pick(shut_in, (3, *shape), (1, *(slice(None) for _ in shape))),
-        pool=pool,
-        pit=pit,
-        provenance=provenance_of(runs, laid.assessed, pool),
-    )
-
-
-def _march_phases(
-    incident: Incident, plan: ResponsePlan, shape: tuple[int, ...], report: _Progress
-) -> tuple[list[Phase], SealsLaid]:
-    """March the tank through its phases."""
-    parts = [leak_until_arrival(incident, plan, shape)]
-    report.step()
-    parts.append(vent(incident, plan, parts[-1].run.final))
-    report.step()
-    laid = SealsLaid((), np.zeros((*shape, len(incident.leaks)), dtype=np.bool_))
-    if plan.seal is not None:
-        sealing, laid = lay_seals(incident, plan, parts[-1].run)
-        parts.append(sealing)
-        report.step()
-    parts.append(look_ahead(incident, plan, parts[-1].run.final, laid.shut))
-    report.step()
-    if plan.transfer_rate is not None:
-        parts.append(pump_out(incident, plan, parts[-1].run, laid.shut))
-        report.step()
-    if plan.empty:
-        parts.append(boil_away(incident, plan, parts[-1].run.final, laid.shut))
-        report.step()
-    return parts, laid
-
-
-def _is_plain(incident: Incident, plan: ResponsePlan) -> bool:
-    """Whether the usual phases serve: nothing changes with time, and nothing opens by itself."""
-    others = (plan.steps is not None, incident.relief, incident.fire is not None)
-    lines = any(isinstance(vent, Line) for vent in plan.vents)
-    return not any(others) and not lines and isinstance(incident.weather, Weather)
-
-
-def _named(parts: list[Phase], name: str) -> Phase:
-    return next(part for part in parts if part.name == name)
-
-
-def _before_holding(parts: list[Phase]) -> Contents:
-    return parts[[part.name for part in parts].index("holding") - 1].run.final
+    script = script_of(plan)
+    _check_pumps(script, incident)
+    waits = _waits_for_ground(script)
+    total = 2 + (waits + MORE_RUNS if waits else 0)
+    dry_at = None
+    for done in range(1, total):
+        told = _run(incident, plan, script, shape, dry_at)
+        if progress is not None:
+            progress(done, total)
+        found = np.ravel(np.broadcast_to(told.ground["pool_gone_at"], shape or (1,)))
+        if dry_at is None:
+            dry_at = found
+            continue
+        with np.errstate(invalid="ignore"):  # never is never
+            same = (found == dry_at) | (np.abs(found - dry_at) <= SAME_MOMENT * found)
+        if same.all():
+            break
+        dry_at = np.where(same, dry_at, found)  # who has settled stays as it is, whoever else has not
+    story = _story(incident, plan, script, shape, told)
+    if progress is not None:
+        progress(total, total)
+    return story
 
 
 def _check(incident: Any, plan: Any) -> tuple[int, ...]:
@@ -195,44 +153,201 @@ def _check(incident: Any, plan: Any) -> tuple[int, ...]:
     return scenario_shape(incident, plan)
 
 
-class _Progress:
-    """Counts stages for the caller."""
-
-    def __init__(self, call: Callable[[int, int], None] | None, total: int) -> None:
-        self._call, self._done, self._total = call, 0, total
-
-    def step(self) -> None:
-        self._done += 1
-        if self._call is not None:
-            self._call(self._done, self._total)
+def _check_pumps(script: Script, incident: Incident) -> None:
+    pumps = [step for step in script.steps if isinstance(step, Pump)]
+    if pumps and incident.contents.fluid.is_blend:
+        raise InputError(f"'{pumps[0].name}': pumping a blend out is not served; vent it, or leave it out")
+    pits = [step.name for step in pumps if step.pit_diameter is not None]
+    if len(pits) > 1:
+        raise InputError(f"steps: one pit at most is served, got those of {', '.join(pits)}")
 
 
-def _milestones(incident: Incident, plan: ResponsePlan, parts: list[Phase], tank: Joined) -> dict[str, Any]:
-    """When the gauge came down, or where it settled."""
-    run = parts[1].run
-    ambient = weather_at_start(incident.weather).ambient_pressure
-    was_down = run.pressure[..., 0] - ambient <= plan.stop_at_gauge_pressure
-    down = was_down | (run.stopped_by == "gauge pressure")
+def _waits_for_ground(script: Script) -> int:
+    """Return how many steps wait for the ground to be dry, or for a pool to be burned off."""
+    fires = {step.name for step in script.steps if isinstance(step, BurnPool)}
+    count = 0
+    for step in script.steps:
+        whens = (*step.begins_on, *step.ends_on)
+        count += any(when.ground_dry or when.after in fires for when in whens)
+    return count
+
+
+def _run(
+    incident: Incident, plan: ResponsePlan, script: Script, shape: tuple[int, ...], dry_at: FloatArray | None
+) -> _Told:
+    course = run_course(incident, plan, script, shape, dry_at)
+    runs = _histories(incident, course, shape)
+    shaped = _Shaper(shape)
+    pumped = [rate[..., None] * run.time for rate, run in zip(shaped.rows(course.pumped), runs, strict=True)]
+    tank = join(incident, plan, runs, pumped, shaped(course.starts))
+    kept = knots([run.time.shape[-1] for run in runs], USUAL if course.scene.points == POINTS else FEWER)
+    spilt = spilt_by(incident, tank.histories, kept)
+    end = tank.times["phase_end"][..., -1]
+    lit = _lit_at(script, course)
+    pool = watch_pool(incident, spilt, end, None if lit is None else shaped(lit))
+    ground = on_the_ground(shaped(course.stopped) == "", tank.histories, spilt, pool)
+    return _Told(course, runs, tank, spilt, pool, ground, kept)
+
+
+class _Shaper:
+    """Puts scenarios in a row back into their shape."""
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self.shape = shape
+
+    def __call__(self, values: Any) -> Any:
+        return values.reshape((*self.shape, *values.shape[1:]))[()]
+
+    def rows(self, values: FloatArray) -> list[FloatArray]:
+        """Return what stands along the last axis, entry by entry."""
+        return [self(values[:, i]) for i in range(values.shape[1])]
+
+    def result(self, source: Any, n: int) -> Any:
+        return pick(source, (n,), (np.arange(n).reshape(self.shape),))
+
+
+def _histories(incident: Incident, course: Course, shape: tuple[int, ...]) -> tuple[TankHistory, ...]:
+    n = course.starts.shape[0]
+    final = course.final.contents(course.scene, incident.contents.pad_gas, slice(None))
+    shaped = _Shaper(shape)
+    return tuple(shaped.result(as_history(found, final), n) for found in course.rounds)
+
+
+def _lit_at(script: Script, course: Course) -> FloatArray | None:
+    """When the pool is lit (n,); infinite where it is not; None: no step would."""
+    fires = [k for k, step in enumerate(script.steps) if isinstance(step, BurnPool)]
+    return course.begins[:, fires].min(axis=-1) if fires else None
+
+
+def _story(
+    incident: Incident, plan: ResponsePlan, script: Script, shape: tuple[int, ...], told: _Told
+) -> Forecast:
+    course, runs, tank = told.course, told.runs, told.tank
+    n, shaped = course.starts.shape[0], _Shaper(shape)
+    masses, ledger = books(plan, tank, told.spilt, told.pool, told.kept)
+    seals = tuple(shaped.result(seal, n) for seal in course.seals)
+    ends, states = _ends_of_fires(script, course, np.ravel(told.ground["pool_gone_at"]))
+    story = Forecast(
+        **tank.times,
+        **tank.histories,
+        **_milestones(script, course, shaped),
+        **_after_sealing(incident, course, shaped, n),
+        **told.ground,
+        sealed=shaped(course.shut),
+        step_begins=shaped(course.begins),
+        step_ends=shaped(ends),
+        step_states=shaped(states.astype(np.float64)),
+        step_active=shaped(course.active),
+        masses=masses,
+        ledger=ledger,
+        energy=energy_books(tank, runs),
+        phase_names=(),
+        incident=incident,
+        plan=plan,
+        runs=runs,
+        seals=seals,
+        pool=told.pool,
+        pit=_pit(incident, script, course, tank, shaped),
+        provenance=provenance_of(runs, seals, told.pool),
+    )
+    return phase_words(story)
+
+
+def _ends_of_fires(script: Script, course: Course, gone: FloatArray) -> tuple[FloatArray, Any]:
+    """Put in when a lit pool is gone, which the course itself does not know."""
+    ends, states = course.ends.copy(), course.states.copy()
+    for k, step in enumerate(script.steps):
+        if isinstance(step, BurnPool):
+            lit = np.isfinite(course.begins[:, k])
+            ends[:, k] = np.where(lit, np.maximum(gone, course.begins[:, k]), np.inf)
+            none = lit & (gone <= course.begins[:, k])
+            states[:, k] = np.where(none, NOT_NEEDED, np.where(lit & np.isfinite(gone), DONE, states[:, k]))
+    return ends, states
+
+
+def _milestones(script: Script, course: Course, shaped: _Shaper) -> dict[str, Any]:
+    """When venting began, when the gauge came down, or where it settled."""
+    end = course.starts[:, -1]
+    arrival = np.minimum(course.starts[:, 1], end)
+    vents = [k for k, step in enumerate(script.steps) if isinstance(step, Vent)]
+    opened = course.begins[:, vents].min(axis=-1) if vents else np.full(end.shape, np.inf)
+    opened = np.where(np.isfinite(opened), opened, arrival)
+    down = np.isfinite(course.zero_at)
+    at_once = down & (course.zero_at <= opened)
+    settles = np.isfinite(course.plateau) & ~down
+    until = np.where(down, np.maximum(course.zero_at, opened), np.where(settles, course.settled_at, end))
+    reason = np.where(
+        down,
+        np.where(at_once, "duration", "gauge pressure"),
+        np.where(settles, "settled", np.where(course.stopped != "", course.stopped, "duration")),
+    )
     return {
-        "zero_gauge_reached": down[()],
-        "zero_gauge_at": np.where(down, tank.times["phase_end"][..., 1], np.inf)[()],
-        "plateau_gauge_pressure": np.where(down, np.inf, run.plateau_pressure - ambient)[()],
-        "venting_from": tank.times["phase_start"][..., 1][()],
-        "venting_until": tank.times["phase_end"][..., 1][()],
-        "venting_ended": run.stopped_by,
-        "shut_in_from": tank.times["phase_start"][..., [part.name for part in parts].index("holding")][()],
+        "zero_gauge_reached": shaped(down),
+        "zero_gauge_at": shaped(course.zero_at),
+        "plateau_gauge_pressure": shaped(np.where(down, np.inf, course.plateau)),
+        "venting_from": shaped(opened),
+        "venting_until": shaped(until),
+        "venting_ended": shaped(reason),
     }
 
 
-def _after_sealing(parts: list[Phase], laid: SealsLaid, back: FloatArray) -> dict[str, Any]:
-    """Return what follows the sealing: boil-off, return of pressure, end of the ice."""
-    run = _named(parts, "holding").run
-    any_plug = laid.shut.any(axis=-1)
+def _after_sealing(incident: Incident, course: Course, shaped: _Shaper, n: int) -> dict[str, Any]:
+    """Boil-off, return of pressure with all vents shut, end of the ice: from the moment of reference."""
+    scene, shut = course.scene, course.reference_shut
+    dry = course.reference.fill < HARDLY_ANY  # has no pressure to return; another fill stands in for it
+    standing = course.reference._replace(fill=np.where(dry, STAND_IN, course.reference.fill))
+    contents = standing.contents(scene, incident.contents.pad_gas, slice(None))
+    limit = ice_limit(course.seals, shut)
+    levels = np.stack([np.full(n, TENTH_BAR), np.full(n, 10.0 * TENTH_BAR), limit])
+    weather = scene.weather_at(course.reference_time)
+    fire = None if scene.fire is None else _fire_left(scene.fire, course.reference_time < scene.fire_out_at)
+    leaks = scene.openings[: scene.leaks]
+    back, run = back_at(
+        contents, leaks, shut, scene.openings[scene.leaks + scene.vents :], weather, levels, fire
+    )
+    back = np.where(dry, np.inf, back)
+    run = dataclasses.replace(
+        run,
+        time=np.where(dry[:, None], 0.0, run.time),
+        pressure=np.where(dry[:, None], contents.pressure[:, None], run.pressure),
+    )
+    boils = boil_off(pick(run, (3, n), (0, slice(None))), contents.temperature)
     return {
-        "sealed": laid.shut,
-        "boil_off": boil_off(run, run.temperature[..., 0])[()],
-        "tenth_bar_after": back[0][()],
-        "one_bar_after": back[1][()],
-        "ice_limit_after": np.where(any_plug, back[2], np.inf)[()],
-        "ice_melts_after": ice_lasts(laid.assessed, laid.shut),
+        "boil_off": shaped(np.where(dry, 0.0, boils)),
+        "tenth_bar_after": shaped(back[0]),
+        "one_bar_after": shaped(back[1]),
+        "ice_limit_after": shaped(np.where(shut.any(axis=-1), back[2], np.inf)),
+        "ice_melts_after": shaped(ice_lasts(course.seals, course.shut)),
+        "shut_in_from": shaped(course.reference_time),
+        "shut_in": shaped.result(pick(run, (3, n), (1, slice(None))), n),
     }
+
+
+def _fire_left(fire: Any, burns: Any) -> Any:
+    """Return the fire, without heat where it is out."""
+    return dataclasses.replace(
+        fire,
+        environment_factor=np.where(burns, fire.environment_factor, 0.0),
+        dry_flux=np.where(burns, fire.dry_flux, 0.0),
+    )
+
+
+def _pit(incident: Incident, script: Script, course: Course, tank: Joined, shaped: _Shaper) -> BurnPit | None:
+    """Burn what the step with a pit pumps out; a scenario that never comes to it has a feed of a second."""
+    for k, step in enumerate(script.steps):
+        if isinstance(step, Pump) and step.pit_diameter is not None:
+            begins = shaped(np.where(np.isfinite(course.begins[:, k]), course.begins[:, k], 0.0))
+            ends = shaped(np.minimum(course.ends[:, k], course.starts[:, -1]))
+            h = tank.histories
+            warm = values_at(h["time"], {"t": h["temperature"]}, np.asarray(begins)[..., None])["t"][..., 0]
+            return burn_pit(
+                incident.contents.fluid,
+                feed_rate=step.mass_flow,
+                feed_temperature=warm,
+                diameter=step.pit_diameter,
+                depth=step.pit_depth,
+                ground=incident.ground,
+                weather=weather_at_start(incident.weather),
+                duration=np.maximum(ends - begins, 1.0),
+            )
+    return None

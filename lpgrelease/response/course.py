@@ -65,6 +65,8 @@ class Course(NamedTuple):
     shut: BoolArray
     zero_at: FloatArray
     plateau: FloatArray
+    settled_at: FloatArray
+    """Gauge pressure at which a tank settled that has not come down, and when; infinite where none has."""
     reference: Standing
     reference_time: FloatArray
     reference_shut: BoolArray
@@ -131,7 +133,7 @@ class _Running:
         self.wet = np.zeros((n, leaks), dtype=np.bool_)
         self.stopped = np.full(n, "", dtype="U40")
         self.settled = np.zeros(n, dtype=np.bool_)
-        self.zero_at, self.plateau = np.full(n, np.inf), np.full(n, np.inf)
+        self.zero_at, self.plateau, self.settled_at = np.full((3, n), np.inf)
         self.reference, self.reference_time = self.standing, np.zeros(n)
         self.reference_shut, self.has_reference = self.shut.copy(), np.zeros(n, dtype=np.intp)
         self.at_zero = self.standing
@@ -443,9 +445,9 @@ class _Running:
                 if name in TARGETS:
                     narrow(name, where, np.asarray(getattr(when, name)))
         for k, step in enumerate(self.steps):
-            rests = [when.settled for when in (*step.begins_on, *step.ends_on)]
-            if any(rests):  # a march tells that it has come to rest where it is to stop at a pressure
-                narrow("gauge_at_most", (self.states[:, k] <= ACTIVE) & ~self.settled, np.zeros(n))
+            for whens, state in ((step.begins_on, WAITING), (step.ends_on, ACTIVE)):
+                if any(when.settled for when in whens):  # a march that is to stop at a pressure tells of rest
+                    narrow("gauge_at_most", (self.states[:, k] == state) & ~self.settled, np.zeros(n))
         first = np.isinf(self.zero_at) & (self.time >= self.arrival)
         narrow("gauge_at_most", first, self.zero_gauge)
         for k in range(len(self.steps)):
@@ -480,6 +482,7 @@ class _Running:
         ambient = np.broadcast_to(self.weather.ambient_pressure, (n,))
         no_zero = rests & np.isinf(self.zero_at) & (self.time >= self.arrival)
         self.plateau = np.where(no_zero, found["plateau_pressure"] - ambient, self.plateau)
+        self.settled_at = np.where(no_zero, self.time, self.settled_at)
         ended = {"gauge": found["pressure"][:, -1] - ambient, "temperature": found["temperature"][:, -1]}
         exact: dict[str, FloatArray] = {}
         for name, (_, reason) in TARGETS.items():
@@ -513,6 +516,7 @@ class _Running:
             shut=self.shut,
             zero_at=self.zero_at,
             plateau=self.plateau,
+            settled_at=self.settled_at,
             reference=self.reference,
             reference_time=self.reference_time,
             reference_shut=self.reference_shut,

@@ -168,8 +168,6 @@ def _pit(story: Forecast, shape: tuple[int, ...]) -> _Part:
 
 def _pumps(story: Forecast) -> BoolArray:
     """Whether liquid is pumped out in each phase."""
-    if story.step_active is None:
-        return np.array([name == "transferring" for name in story.phase_names])
     phases = len(story.phase_names)
     rows = story.transferred.reshape(*story.transferred.shape[:-1], phases, -1)
     pumps: BoolArray = rows[..., -1] > rows[..., 0]

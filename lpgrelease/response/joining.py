@@ -17,7 +17,6 @@ from lpgrelease.response.ledger import (
     MassLedger,
     ledger_at,
     mass_history,
-    running_total,
 )
 from lpgrelease.response.spilling import Spilt, add_openings
 from lpgrelease.results import Provenance
@@ -39,16 +38,14 @@ def join(
     incident: Incident,
     plan: ResponsePlan,
     runs: Sequence[TankHistory],
-    pumped: Sequence[FloatArray | None],
-    starts: FloatArray | None = None,
+    pumped: Sequence[FloatArray],
+    starts: FloatArray,
 ) -> Joined:
     """Put the histories end to end on one time axis; what was released adds up.
 
-    `pumped`: liquid pumped out since the start of each history [kg]; None: nothing is. `starts`: when each
-    begins, and the last ends, where that is known better than by their lengths.
+    `pumped`: liquid pumped out since the start of each history [kg]. `starts`: when each begins, and the last
+    ends.
     """
-    if starts is None:
-        starts = running_total(np.stack([run.time[..., -1] for run in runs], axis=-1))
     parts = [
         np.minimum(run.time + starts[..., i, None], starts[..., i + 1, None]) for i, run in enumerate(runs)
     ]
@@ -59,7 +56,6 @@ def join(
     joined = {name: np.concatenate([getattr(run, name) for run in runs], axis=-1) for name in names}
     wet = np.concatenate([run.passes_liquid for run in runs], axis=-1)
     gone = _added_up([run.mass_released for run in runs])
-    taken = [np.zeros_like(run.time) if row is None else row for run, row in zip(runs, pumped, strict=True)]
     flow = joined.pop("mass_flow")
     n, m = len(incident.leaks), len(incident.leaks) + len(plan.vents)
     histories = joined | {
@@ -72,7 +68,7 @@ def join(
         "vented": gone[..., n:m, :],
         "relief_flow": flow[..., m:, :],
         "relieved": gone[..., m:, :],
-        "transferred": _added_up(taken),
+        "transferred": _added_up(pumped),
         "heat_gained": _added_up([run.heat_gained for run in runs]),
         "enthalpy_released": _added_up([run.enthalpy_released for run in runs]),
     }
@@ -105,7 +101,7 @@ def gauge_pressure(
     return np.subtract(pressure, ambient_at(incident.weather, at))
 
 
-def _added_up(rows: list[FloatArray]) -> FloatArray:
+def _added_up(rows: Sequence[FloatArray]) -> FloatArray:
     """Put sums that start anew in each phase end to end, each on top of those before."""
     total, before = [], np.zeros_like(rows[0][..., -1])
     for row in rows:

@@ -142,23 +142,22 @@ def _where_not(d: Distances) -> str:
     )
 
 
+GOES_ON = {
+    "before arrival": "nobody is there yet",
+    "nothing is done": "nothing is done",
+    "keep people out": "people are sent out",
+    "vent": "it is vented",
+    "seal": "the cloths freeze",
+    "hold": "it is watched",
+    "pump": "liquid is pumped out",
+    "burn the pool off": "the pool burns",
+    "vent to empty": "the rest boils away",
+}
+"""What goes on in a phase, by the name of a step; a name of one's own is quoted."""
+
+
 def _doing(phase: str) -> str:
-    return {
-        "leaking": "it leaks before anything is done",
-        "venting": "it is vented",
-        "sealing": "the cloths freeze",
-        "holding": "the seals hold",
-        "transferring": "liquid is pumped out",
-        "emptying": "the rest boils away",
-        "before arrival": "nobody is there yet",
-        "nothing is done": "nothing is done",
-    }.get(phase, _go_on(phase.split(", ")))
-
-
-def _go_on(names: list[str]) -> str:
-    """Return steps that go on at once, in words."""
-    quoted = [f"'{name}'" for name in names]
-    return f"{quoted[0]} goes on" if len(quoted) == 1 else f"{' and '.join(quoted)} go on"
+    return " and ".join(GOES_ON.get(name, f"'{name}' goes on") for name in phase.split(", "))
 
 
 def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
@@ -254,8 +253,6 @@ def _ice(story: Forecast) -> list[str]:
 
 def _laid_at(story: Forecast) -> float:
     """Return when the cloths were laid, or would have been."""
-    if story.step_begins is None:
-        return float(story.venting_until)
     begun = [
         float(at)
         for at, step in zip(story.step_begins, script_of(story.plan).steps, strict=True)

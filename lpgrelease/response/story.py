@@ -15,6 +15,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.ledger import EnergyLedger, MassHistory, MassLedger
 from lpgrelease.response.scenario import pick
+from lpgrelease.response.script import script_of
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 from lpgrelease.tank import TankHistory
 
@@ -66,21 +67,12 @@ class Forecast(Result):
     venting_from: FloatArray = quantity("s", "when venting begins, or the responders arrive")
     venting_until: FloatArray = quantity("s", "when the gauge is down, or venting comes to its end before")
     shut_in_from: FloatArray = quantity("s", "from when on the return of pressure is told")
-    step_begins: FloatArray | None = quantity(
-        "s", "when each step begins; inf: never", dims=("step",), default=None
+    step_begins: FloatArray = quantity("s", "when each step begins; inf: never", dims=("step",))
+    step_ends: FloatArray = quantity("s", "when each step ends; inf: not in the forecast", dims=("step",))
+    step_states: FloatArray = quantity(
+        "", "of each step: 0 waits, 1 goes on, 2 done, 3 given up, 4 not needed, 5 impossible", dims=("step",)
     )
-    step_ends: FloatArray | None = quantity(
-        "s", "when each step ends; inf: not in the forecast", dims=("step",), default=None
-    )
-    step_states: FloatArray | None = quantity(
-        "",
-        "of each step: 0 waits, 1 goes on, 2 done, 3 given up, 4 not needed, 5 impossible",
-        dims=("step",),
-        default=None,
-    )
-    step_active: BoolArray | None = quantity(
-        "", "whether each step goes on in each phase", dims=("step", "phase"), default=None
-    )
+    step_active: BoolArray = quantity("", "whether each step goes on in each phase", dims=("step", "phase"))
     liquid_leaks_until: FloatArray = quantity(
         "s", "when liquid last leaves each leak; 0 where none does", dims=("leak",)
     )
@@ -155,8 +147,7 @@ class Forecast(Result):
         )
         if not inside:
             raise InputError(f"scenario {index!r} is not one of scenarios of shape {self.shape}")
-        picked: Forecast = pick(self, self.shape, chosen)
-        return picked if picked.step_active is None else phase_words(trimmed(picked))
+        return phase_words(trimmed(pick(self, self.shape, chosen)))
 
     def table(self, *, units: str = "both") -> str:
         """Timeline as plain text, for one scenario.
@@ -242,14 +233,22 @@ def trimmed(story: Forecast) -> Forecast:
 
 
 def phase_words(story: Forecast) -> Forecast:
-    """Return a forecast by steps of one scenario with its phases named for what goes on in them."""
-    assert story.step_active is not None
-    from lpgrelease.response.script import script_of
+    """Return a forecast with its phases named for what goes on in them.
 
-    steps = [step.name for step in script_of(story.plan).steps]
+    Where that is not the same in all scenarios that come to a phase, it has a number.
+    """
     names = []
-    for i, start in enumerate(story.phase_start):
-        active = [name for name, on in zip(steps, story.step_active[:, i], strict=True) if on]
-        before = "before arrival" if start < float(story.plan.arrival) else "nothing is done"
-        names.append(", ".join(active) or before)
+    for i in range(len(story.runs)):
+        lasts = np.ravel(story.phase_end[..., i] > story.phase_start[..., i])
+        rows = np.reshape(story.step_active[..., i], (lasts.size, -1))
+        before = np.ravel(story.phase_start[..., i] < story.plan.arrival)
+        some = lasts if lasts.any() else np.ones_like(lasts)
+        alike = (rows[some] == rows[some][0]).all() and (before[some] == before[some][0]).all()
+        names.append(_what_goes_on(story, rows[some][0], before[some][0]) if alike else f"phase {i + 1}")
     return dataclasses.replace(story, phase_names=tuple(names))
+
+
+def _what_goes_on(story: Forecast, active: BoolArray, before: np.bool_) -> str:
+    steps = zip(script_of(story.plan).steps, active, strict=True)
+    found = ", ".join(step.name for step, on in steps if on)
+    return found or ("before arrival" if before else "nothing is done")

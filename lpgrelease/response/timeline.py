@@ -63,16 +63,9 @@ def events(story: Forecast) -> list[Event]:
     """Return what happens, in the order of time."""
     ends = story.phase_end
     found = [Event(0.0, "the leak begins" if story.incident.leaks else "start; nothing leaks")]
-    if story.step_active is not None:
-        found += step_events(story)
-    elif story.runs[0].stopped_by == "duration":
-        opened = "the vent is opened" if story.plan.vents else "responders arrive; nothing is vented"
-        found.append(Event(float(ends[0]), opened))
     if story.venting_ended != "liquid gone":
         found.append(Event(float(story.venting_until), outcome_of_venting(story)))
-    if "sealing" in story.phase_names and ends[2] > ends[1]:
-        found.append(Event(float(ends[2]), _outcome_of_sealing(story)))
-    found += _emptying(story)
+    found += _steps(story)
     found += [Event(t, text) for t, text in _leaks(story) if t < ends[-1]]
     found += _pool(story)
     dry = [i for i, run in enumerate(story.runs) if run.stopped_by == "liquid gone"]
@@ -83,22 +76,10 @@ def events(story: Forecast) -> list[Event]:
     return _merged(sorted(found, key=lambda event: event.time))
 
 
-def _emptying(story: Forecast) -> list[Event]:
-    """Return when pumping and boiling away begin, where liquid is left for them."""
-    words = {"transferring": "liquid is pumped out from now on", "emptying": "the rest is let boil away"}
-    return [
-        Event(float(story.phase_start[i]), words[name])
-        for i, name in enumerate(story.phase_names)
-        if name in words and story.phase_end[i] - story.phase_start[i] > SAME_MOMENT
-    ]
-
-
-def step_events(story: Forecast) -> list[Event]:
-    """Return when the steps of a list begin and end."""
-    assert story.step_begins is not None
-    assert story.step_ends is not None
-    assert story.step_states is not None
-    found = [Event(float(story.plan.arrival), "responders arrive")] if story.plan.steps is not None else []
+def _steps(story: Forecast) -> list[Event]:
+    """Return when the steps of the plan begin and end."""
+    arrived = "responders arrive" if story.plan.vents else "responders arrive; nothing is vented"
+    found = [Event(float(story.plan.arrival), arrived)]
     for k, step in enumerate(script_of(story.plan).steps):
         begins, ends = float(story.step_begins[k]), float(story.step_ends[k])
         if story.step_states[k] == NOT_NEEDED:
@@ -154,10 +135,10 @@ def outcome_of_venting(story: Forecast) -> str:
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
         return f"the gauge has settled at {settled[0]} ({settled[1]}); it does not come to zero"
-    reason, waited = story.venting_ended, "venting" if story.plan.vents else "waiting"
+    reason = story.venting_ended
     return {
         "liquid gone": "no liquid is left in the tank",
-        "duration": f"{waited} is given up: the gauge still reads {_last_reading(story)}",
+        "duration": f"the gauge still reads {_last_reading(story)}",
         "liquid full": "liquid fills the whole tank",
     }.get(str(reason), f"the forecast of the tank stops: {reason}")
 
@@ -170,8 +151,7 @@ def _last_reading(story: Forecast) -> str:
 
 def aside(story: Forecast) -> list[str]:
     """Return what would follow if the vents were shut after sealing."""
-    before = story.phase_start < story.shut_in_from if story.step_active is not None else None
-    held = int(np.count_nonzero(before)) if before is not None else story.phase_names.index("holding")
+    held = int(np.count_nonzero(story.phase_start < story.shut_in_from))
     if "liquid gone" in {str(run.stopped_by) for run in story.runs[:held]}:
         return ["No liquid is left in the tank to bring its pressure back by boiling."]
     waits = [

@@ -51,7 +51,7 @@ def test_labels_carry_units_and_phases(story):
     assert warm.get_ylabel() == "temperature [degC]"
     assert "h:min" in below.get_xlabel()
     words = " ".join(text.get_text() for text in above.texts).replace("\n", " ")
-    for phase in ("leaking, before arrival", "venting", "sealing with ice", "holding"):
+    for phase in ("leaking, before arrival", "venting", "sealing with ice", "holding, vent open"):
         assert phase in words
 
 

@@ -43,8 +43,37 @@ def usual():
     return lr.forecast(incident(), lr.ResponsePlan(arrival=600.0, vent=VENT, hold=300.0))
 
 
+def test_the_usual_course_is_the_tank_marched_by_hand(usual):
+    """Leak, vent, freeze and hold, each a history of its own, put together without the forecast's engine."""
+    case, still = incident(), {"weather": incident().weather, "points": 65}
+    leaking = lr.tank_history(case.contents, openings=[HOLE], duration=600.0, **still)
+    venting = lr.tank_history(
+        leaking.final, openings=[HOLE, VENT], duration=86400.0, stop_at_gauge_pressure=ZERO, **still
+    )
+    zero = 600.0 + float(venting.time[-1])
+    assert usual.zero_gauge_at == pytest.approx(zero, rel=1e-9)
+    level = float(venting.final.level) - 0.2
+    seal = lr.assess_freeze_seal(
+        PROPANE,
+        HOLE,
+        phase="liquid",
+        gauge_pressure=ZERO,
+        tank_temperature=float(venting.temperature[-1]),
+        head=level,
+        weather=case.weather,
+    )
+    wait = 120.0 + float(seal.freeze_time)
+    freezing = lr.tank_history(venting.final, openings=[HOLE, VENT], duration=wait, **still)
+    holding = lr.tank_history(freezing.final, openings=[VENT], duration=300.0, **still)
+    assert usual.phase_end[2] == pytest.approx(zero + wait, rel=1e-6)
+    left = holding.liquid_mass[-1] + holding.vapor_mass[-1]
+    assert usual.ledger.in_tank == pytest.approx(float(left), rel=1e-6)
+    leaked = sum(float(run.mass_released[0, -1]) for run in (leaking, venting, freezing))
+    assert usual.leaked[0, -1] == pytest.approx(leaked, rel=1e-6)
+
+
 def test_the_usual_course_in_steps_is_the_usual_forecast(usual):
-    """Two ways to the same histories: phases one after the other, and steps that wait for one another."""
+    """What a plan without steps stands for, spelled out."""
     story = lr.forecast(
         incident(),
         steps_plan(
@@ -466,7 +495,7 @@ def test_a_blend_takes_steps_too():
     )
     at = begins(story, "hold")
     assert np.interp(at, story.time, story.gauge_pressure) == pytest.approx(2e5, rel=1e-3)
-    with pytest.raises(lr.InputError, match="is a blend"):
+    with pytest.raises(lr.InputError, match="pumping a blend out is not served"):
         lr.forecast(incident(blend, fill=0.3), steps_plan(lr.Pump(mass_flow=0.5)))
 
 
@@ -498,7 +527,7 @@ def test_pages_and_pictures_tell_the_steps(lit):
     report, page = lit.report(), lit.report_html()
     for words in ("begins when 'keep people out' has ended", "people are sent out", "burn the pool off"):
         assert words in report
-    assert "'vent' and 'pump' go on" in report
+    assert "it is vented and liquid is pumped out" in report
     assert page.count("<h2") == report.count("\n## ")
     assert lit.plot().axes
     compared = lr.compare_plans(lit.incident, {"a": lit.plan, "b": lit.plan})

@@ -21,13 +21,13 @@ def by_name(story):
 
 
 def test_to_an_empty_tank(story):
-    assert story.phase_names[-2:] == ("transferring", "emptying")
+    assert story.phase_names == (*("before arrival", "vent", "vent, seal", "vent, hold", "vent, pump"),)
     assert story.ledger.in_tank_liquid == pytest.approx(0.0, abs=1e-3)
     length = story.phase_end[4] - story.phase_start[4]
     assert story.ledger.transferred == pytest.approx(0.4 * length, rel=1e-12)
     assert np.all(story.masses.imbalance < 1e-9)
     states = [step.state for step in story.steps()]
-    assert states == ["done"] * 5 + ["not needed"]
+    assert states == ["done"] * 4 + ["not needed"]  # nothing is left to boil away
 
 
 def test_what_is_pumped_burns_in_the_pit(story):
@@ -42,8 +42,7 @@ def test_what_is_pumped_burns_in_the_pit(story):
     )
     assert story.pit.burn_off_time == pit.burn_off_time
     assert story.pit.mass_burned[-1] <= story.ledger.transferred * (1.0 + 1e-9)
-    told = by_name(story)["burn it in the pit"]
-    assert told.ends == pytest.approx(story.phase_end[4] + pit.burn_off_time)
+    assert by_name(story)["pump"].ends == pytest.approx(story.phase_end[4])
 
 
 def test_the_pit_scorches_while_it_is_fed(story):
@@ -66,7 +65,7 @@ def test_vented_to_the_last_drop():
     story = lr.forecast(case, plan(vent=vent, empty=True))
     assert story.runs[-1].stopped_by == "liquid gone"
     assert story.phase_end[-1] > 2.0 * story.phase_start[-1]
-    assert by_name(story)["boil the last liquid away"].state == "done"
+    assert by_name(story)["vent to empty"].state == "done"
     assert "the rest is let boil away" in story.table()
     assert story.ledger.transferred == 0.0
 
@@ -93,10 +92,8 @@ def test_one_of_many_is_the_one_alone(story):
     assert dry.ledger.transferred == 0.0
     assert np.all(dry.masses.imbalance < 1e-9)
     told = by_name(dry)
-    assert told["pump the liquid out"].state == "not needed"
-    assert told["freeze leak 1 shut"].state == "not needed"
-    assert told["burn it in the pit"].state == "not needed"
-    assert "no liquid is left" in told["pump the liquid out"].reason
+    assert told["pump"].state == told["seal"].state == "not needed"
+    assert "no liquid is left" in told["pump"].reason
 
 
 def test_a_pit_that_is_too_small_is_told_with_the_size_it_needs():
@@ -104,22 +101,21 @@ def test_a_pit_that_is_too_small_is_told_with_the_size_it_needs():
         incident(),
         plan(**(WHOLE | {"transfer_rate": 2.0, "pit_diameter": 1.0, "pit_depth": 0.2, "empty": False})),
     )
-    told = by_name(story)["burn it in the pit"]
+    told = by_name(story)["pump"]
     assert told.state == "impossible"
     assert "the pit runs over" in told.reason
     wide = lr.forecast(
         incident(),
         plan(**(WHOLE | {"transfer_rate": 2.0, "pit_diameter": float(story.pit.just_burning_diameter)})),
     )
-    assert by_name(wide)["burn it in the pit"].state == "done"
+    assert by_name(wide)["pump"].state == "done"
 
 
 def test_a_seal_laid_too_early_tells_when_it_would_freeze():
-    """Venting is given up after half a minute; with the vent still open the gauge comes down later."""
+    """The plan goes on after half a minute; with the vent still open the gauge comes down later."""
     story = lr.forecast(incident(), plan(longest_venting=30.0, hold=3600.0))
     told = by_name(story)
-    seal, vent = told["freeze leak 1 shut"], told["bring the gauge to zero"]
-    assert vent.state == "given up"
+    seal = told["seal"]
     assert seal.state == "impossible"
     assert seal.begins < seal.possible_at < story.phase_end[-1]
     at = np.interp(seal.possible_at, story.time, story.gauge_pressure)
@@ -128,24 +124,24 @@ def test_a_seal_laid_too_early_tells_when_it_would_freeze():
 
 
 def test_a_seal_that_never_freezes_says_never():
-    told = by_name(lr.forecast(incident(lr.Fluid("ammonia")), plan()))["freeze leak 1 shut"]
+    told = by_name(lr.forecast(incident(lr.Fluid("ammonia")), plan()))["seal"]
     assert told.state == "impossible"
     assert told.possible_at == np.inf
     assert "takes up little cargo" in told.reason
 
 
-def test_a_gauge_that_settles_is_impossible():
+def test_a_gauge_that_settles_falls_short():
     big = lr.HorizontalTank(diameter=2.8, length=18.0, wall_mass=33000.0, heat_transfer=6000.0)
     wide = lr.Opening(diameter=0.05, height=2.8)
     case = incident(tank=big, leaks=[])
     told = lr.forecast(case, plan(vent=wide, longest_venting=5e5, stop_at_gauge_pressure=3e3)).steps()
-    assert told[0].state == "impossible"
+    assert told[0].state == "falls short"
     assert "it settles at" in told[0].reason
     assert told[0].possible_at == np.inf
 
 
 def test_ice_that_gives_way_before_the_end_is_told():
-    told = by_name(lr.forecast(incident(), plan(hold=10 * 3600.0)))["hold the ice"]
+    told = by_name(lr.forecast(incident(), plan(hold=10 * 3600.0)))["hold"]
     assert told.state == "given up"
     assert "lay a new cloth" in told.reason
 
@@ -160,8 +156,8 @@ def test_without_a_vent_the_liquid_can_still_be_pumped_out():
     given = plan(vent=None, transfer_rate=0.5, longest_venting=1800.0)
     story = lr.forecast(incident(), given)
     told = by_name(story)
-    assert told["bring the gauge to zero"].state == "given up"
-    assert told["pump the liquid out"].state == "done"
+    assert story.gauge_pressure[-1] > 1e5
+    assert told["pump"].state == "done"
     assert story.ledger.vented == 0.0
 
 
