@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.errors import ConvergenceError
@@ -192,19 +193,23 @@ class Contact:
     """A [W s^0.5/m2]: table axis first, scenarios last."""
     slopes: FloatArray
     """dA/dT between them [W s^0.5/m2/K]."""
+    column: NDArray[np.intp]
+    """Number of each scenario."""
 
     @classmethod
     def prepare(cls, ground_temperature: FloatArray, properties: Mapping[str, FloatArray]) -> Contact:
         """Tabulate for `conduction_properties` and a ground temperature [K], all of shape (scenarios,)."""
-        grid = np.broadcast_to(_AXIS[:, None], (_AXIS.size, *ground_temperature.shape))
+        axis = _AXIS.reshape(-1, *[1] * ground_temperature.ndim)
+        grid = np.broadcast_to(axis, (_AXIS.size, *ground_temperature.shape))
         full = [np.broadcast_to(value, grid.shape) for value in (ground_temperature, *properties.values())]
         values = contact_coefficient(grid, *full)
-        return cls(values, np.diff(values, axis=0) / np.diff(_AXIS)[:, None])
+        column = np.arange(values[0].size).reshape(values.shape[1:])[()]
+        return cls(values, np.diff(values, axis=0) / np.diff(axis, axis=0), column)
 
     def line(self, contact_temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return A and its slope dA/dT at temperatures of shape (..., scenarios)."""
         # searched without the ends of the axis: what lies beyond takes the first or last cell
         cell = np.searchsorted(_INSIDE, contact_temperature, side="right")
-        here = cell * self.values.shape[1] + np.arange(self.values.shape[1])
+        here = cell * self.column.size + self.column
         slope = self.slopes.take(here)
         return self.values.take(here) + slope * (contact_temperature - _AXIS.take(cell)), slope

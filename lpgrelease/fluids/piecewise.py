@@ -41,7 +41,7 @@ class PiecewisePolynomial:
     width: float
 
     def evaluate(self, axis: FloatArray, rows: tuple[int, ...]) -> FloatArray:
-        """Values of the fields `rows` at points `axis` of shape (n,); returns shape (len(rows), n)."""
+        """Values of the fields `rows` at points `axis` of shape (n,) or (); rows first."""
         chosen = _rows_of(self, rows)
         position = (axis - self.origin) / self.width
         if axis.size <= BLOCK:
@@ -71,7 +71,7 @@ def _rows_of(table: PiecewisePolynomial, rows: tuple[int, ...]) -> FloatArray:
 
 def _horner(coefficients: FloatArray, position: FloatArray, out: FloatArray | None = None) -> FloatArray:
     start = np.minimum(np.floor(position), coefficients.shape[2] - 1.0)
-    local = 2.0 * (position - start) - 1.0
+    local = np.asarray(2.0 * (position - start) - 1.0)  # arrays multiply those faster than numbers
     here = coefficients.take(start.astype(np.intp), axis=2)
     value = here[-1]  # contiguous, as `out` need not be
     value *= local

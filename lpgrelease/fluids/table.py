@@ -171,8 +171,8 @@ class FluidTable:
         """
         rows, fields, steps = _plan(names)
         theta = np.sqrt(1.0 - temperature / self.critical_temperature)
-        raw = self.saturation.evaluate(theta.reshape(-1), rows)
-        lines = raw.reshape(len(rows), *theta.shape) if theta.ndim else raw[:, 0]
+        raw = self.saturation.evaluate(theta.reshape(-1) if theta.ndim else theta, rows)
+        lines = raw.reshape(len(rows), *theta.shape)
         values: Values = dict(zip(fields, lines, strict=True), temperature=temperature, theta=theta)
         for step, derive in steps:
             values[step] = derive(values, self)

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from lpgrelease.elementwise import larger
 from lpgrelease.quantities import FloatArray
 
 __all__ = ["LEAST_POTENTIAL", "side_heat_flux"]
@@ -46,6 +47,6 @@ def side_heat_flux(flux: FloatArray, potential: FloatArray, radius: FloatArray) 
     >>> f"{side_heat_flux(np.array(100.0), np.array(120.0), np.array(2.0)):.1f}"
     '65.2'
     """
-    ratio = np.maximum(flux, 0.0) * radius / np.maximum(potential, LEAST_POTENTIAL)
-    drive: FloatArray = np.maximum(potential, 0.0) / radius
+    ratio = larger(flux, 0.0) * radius / larger(potential, LEAST_POTENTIAL)
+    drive: FloatArray = larger(potential, 0.0) / radius
     return drive * (1.0 + _LATE * np.exp(-_DECAY * ratio))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from lpgrelease.conduction import Contact
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.elementwise import larger
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
@@ -116,19 +117,21 @@ def march_all(
         # rings of every step, each with its history
         size = max(1, min(BLOCK, LARGEST // times.shape[0] ** 2))
         for i in range(0, members.size, size):
-            block = members[i : i + size]
+            order.append(members[i : i + size])
+            # one scenario has arrays of shape (), which are quicker than those of one element
+            block = order[-1] if order[-1].size > 1 else order[-1][0]
             problem = _problem(fluid, arrays, landing, room, times[:, block], block, burning, changes)
             start = start_of(problem)
             rings = _rings(_under(soil, block, kind), arrays, problem, start, times[:, block], block, curve)
             tracks.append(march(problem, times[:, block], start, rings))
-            order.append(block)
-    back = np.argsort(np.concatenate(order)) if order else np.zeros(0, dtype=np.intp)
-
     if not tracks:
-        tracks = [march_nothing(times.shape, len(landing.feed.parts))]
+        return march_nothing(times.shape, len(landing.feed.parts))
+    back = np.argsort(np.concatenate(order))
 
     def joined(name: str) -> FloatArray:
-        whole: FloatArray = np.concatenate([getattr(track, name) for track in tracks], axis=-1)[..., back]
+        parts = [getattr(track, name) for track in tracks]
+        blocks = [x[..., None] if block.size == 1 else x for x, block in zip(parts, order, strict=True)]
+        whole: FloatArray = np.concatenate(blocks, axis=-1)[..., back]
         return whole
 
     names = [f.name for f in dataclasses.fields(PoolTrack) if getattr(tracks[0], f.name) is not None]
@@ -137,7 +140,10 @@ def march_all(
 
 def _under(soil: GroundColumns | None, block: IntArray, uniform: bool) -> GroundColumns | None:
     """Columns under some of the scenarios; None where the ground is a half-space."""
-    return None if uniform or soil is None else GroundColumns(soil.cells.select(block), (block.size,))
+    if uniform or soil is None:
+        return None
+    columns = np.atleast_1d(block)
+    return GroundColumns(soil.cells.select(columns), (columns.size,))
 
 
 def march_nothing(shape: tuple[int, ...], components: int) -> PoolTrack:
@@ -248,12 +254,12 @@ def _rings(
         if boiling is None:
             return HalfSpaceRings(table, times, T, start.wetted)
         return BoilingRings(table, boiling, times, T, start.wetted, ground_temperature=warm)
-    wide = np.maximum(start.wetted, 1.0)
+    wide = larger(start.wetted, 1.0)
     steps = range(times.shape[0] - 1)
     if problem.changing is None:
         air = [problem.surface.bare_ground(wide)] * len(steps)
     else:
-        air = [problem.changing.at(j).bare_ground(wide) for j in steps]
+        air = list(zip(*problem.changing.surface.bare_ground(wide), strict=True))
     return ColumnRings(soil, times, start.wetted, ground_temperature=warm, air=air, boiling=boiling)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from lpgrelease.elementwise import every, larger, smaller, where
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool.liquid import FIELDS, NEAR, LiquidState, add_parts
@@ -51,23 +52,23 @@ def distilled(
     parts = moles * masses
     whole = add_parts(parts)
     some = whole > 0.0
-    whole = np.where(some, whole, 1.0)
-    share = np.where(some, np.minimum(evaporated / whole, 1.0), 1.0)
+    whole = where(some, whole, 1.0)
+    share = where(some, smaller(evaporated / whole, 1.0), 1.0)
     mean = add_parts(ratios * parts) / whole
-    K = ratios / np.where(some, mean, 1.0)
-    s = np.zeros_like(share)
+    K = ratios / where(some, mean, 1.0)
+    s = 0.0 * share
     inside = share < 1.0
     done = ~inside
     for _ in range(ROUNDS):
         left = parts * np.exp(-K * s)
         miss = add_parts(left) / whole - (1.0 - share)
         slope = add_parts(K * left) / whole
-        step = np.where(done, 0.0, miss / np.maximum(slope, _TINY))
+        step = where(done, 0.0, miss / larger(slope, _TINY))
         s = s + step
         done = done | (step <= 1e-14 * s)
-        if done.all():
+        if every(done):
             break
-    gone: FloatArray = np.where(inside, -parts * np.expm1(-K * s), parts)
+    gone: FloatArray = where(inside, -parts * np.expm1(-K * s), parts)
     return gone
 
 
@@ -87,9 +88,11 @@ class BlendLiquid:
     def prepare(cls, fluid: Fluid, pressure: FloatArray, landed: FloatArray) -> BlendLiquid:
         """Find the boiling points of liquids of mass shares `landed`."""
         parts = tuple(Fluid(name) for name in fluid.components)
-        mass = np.array([part.molar_mass for part in parts])[:, None]
+        mass = np.array([part.molar_mass for part in parts]).reshape(-1, *[1] * pressure.ndim)
+        pure = np.stack([part.saturation_temperature(pressure) for part in parts])
         liquid = cls(fluid, parts, mass, pressure, pressure)
-        return dataclasses.replace(liquid, boiling_point=liquid.boil(liquid.mole_fractions(landed)))
+        x = liquid.mole_fractions(landed)
+        return dataclasses.replace(liquid, boiling_point=liquid.boil(x, 1.0 / add_parts(x / pure))[0])
 
     @property
     def lowest_temperature(self) -> float:
@@ -100,20 +103,23 @@ class BlendLiquid:
         """Of masses of components; of equal moles where there is nothing."""
         moles = parts / self.molar_mass
         total = add_parts(moles)
-        return np.where(total > 0.0, moles / np.where(total > 0.0, total, 1.0), 1.0 / len(self.parts))
+        return np.where(total > 0.0, moles / where(total > 0.0, total, 1.0), 1.0 / len(self.parts))
 
-    def boil(self, x: FloatArray) -> FloatArray:
-        """Temperature at which sum x_i p_i(T) is the ambient pressure [K], by Newton's method on ln p."""
-        pure = np.stack([part.saturation_temperature(self.pressure) for part in self.parts])
-        T = 1.0 / add_parts(x / pure)
-        done = np.zeros(T.shape, dtype=bool)
+    def boil(self, x: FloatArray, near: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Temperature at which sum x_i p_i(T) is the ambient pressure, and T^2 d ln p / dT there [K].
+
+        By Newton's method on ln p from a temperature that is `near`.
+        """
+        T = steepness = near
+        done = T <= 0.0
         for _ in range(ROUNDS):
             pressure, slope = self._bubble(T, x)
+            steepness = where(done, steepness, T * slope / pressure)
             step = np.log(pressure / self.pressure) * pressure / slope * T
-            T = np.where(done, T, T - step)
+            T = where(done, T, T - step)
             done = done | (np.abs(step) <= BOILING_TOLERANCE * T)
-            if done.all():
-                return T
+            if every(done):
+                return T, steepness
         raise ConvergenceError("boiling point of a blend", float(np.max(np.abs(step))))
 
     def _bubble(self, T: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -122,9 +128,18 @@ class BlendLiquid:
         return add_parts(x * np.stack([b[0] for b in both])), add_parts(x * np.stack([b[1] for b in both]))
 
     def at(
-        self, temperature: FloatArray, parts: FloatArray | None, evaporated: FloatArray | float = 0.0
+        self,
+        temperature: FloatArray,
+        parts: FloatArray | None,
+        evaporated: FloatArray | float = 0.0,
+        *,
+        like: LiquidState | None = None,
+        same: bool = False,
     ) -> LiquidState:
-        """Properties of masses `parts` at a temperature [K], and of the vapor of the next `evaporated` kg."""
+        """Properties of masses `parts` at a temperature [K], and of the vapor of the next `evaporated` kg.
+
+        `like` is a liquid whose boiling point is near, or the `same` where its composition is.
+        """
         assert parts is not None
         T, x = temperature, self.mole_fractions(parts)
         rows = [np.stack(row) for row in zip(*(f.saturated(T, *FIELDS) for f in self.parts), strict=True)]
@@ -133,14 +148,17 @@ class BlendLiquid:
         w = x * self.molar_mass / add_parts(x * self.molar_mass)
         first = x * p * self.molar_mass
         first = first / add_parts(first)
-        amount = np.minimum(np.broadcast_to(evaporated, T.shape), total)
+        amount = smaller(evaporated, total)
         some = amount > 1e-9 * total
-        gone = distilled(parts / self.molar_mass, p, self.molar_mass, np.where(some, amount, 0.0))
-        vapor = np.where(some, gone / np.where(some, amount, 1.0), first)
-        boiling, bubble = self.boil(x), add_parts(x * p)
+        gone = distilled(parts / self.molar_mass, p, self.molar_mass, where(some, amount, 0.0))
+        vapor = where(some, gone / where(some, amount, 1.0), first)
+        bubble = add_parts(x * p)
+        if same and like is not None and like.steepness is not None:
+            boiling, steepness = like.boiling_point, like.steepness
+        else:
+            boiling, steepness = self.boil(x, self.boiling_point if like is None else like.boiling_point)
         far = boiling - T > NEAR
-        gap = np.where(far, 1.0 / np.where(far, T, 1.0) - 1.0 / boiling, 1.0)
-        near = boiling * self._bubble(boiling, x)[1] / self.pressure
+        gap = where(far, 1.0 / where(far, T, 1.0) - 1.0 / boiling, 1.0)
         return LiquidState(
             temperature=T,
             enthalpy=add_parts(w * h),
@@ -149,11 +167,12 @@ class BlendLiquid:
             vapor_heat_capacity=add_parts(vapor * c_vapor),
             density=1.0 / add_parts(w / density),
             boiling_point=boiling,
-            clapeyron=np.where(far, np.log(self.pressure / bubble) / gap, near),
+            clapeyron=where(far, np.log(self.pressure / bubble) / gap, steepness),
             vapor_molar_mass=1.0 / add_parts(vapor / self.molar_mass),
             vapor_share=vapor,
             part_enthalpy=h,
             part_latent=latent,
+            steepness=steepness,
         )
 
 
@@ -178,7 +197,7 @@ def share_out(moved: dict[str, FloatArray], supply: FloatArray, trial: Trial) ->
     assert liquid.vapor_share is not None
     assert liquid.part_latent is not None
     before = moved["mass"] + moved["overflow"]
-    gone = np.where(before <= 0.0, supply, np.minimum(moved["evaporated"] * liquid.vapor_share, supply))
+    gone = where(before <= 0.0, supply, np.minimum(moved["evaporated"] * liquid.vapor_share, supply))
     latent = add_parts(gone * liquid.part_latent)
     heats = [name for name in HEATS if name in moved]
     heat = moved[heats[0]]
@@ -186,12 +205,12 @@ def share_out(moved: dict[str, FloatArray], supply: FloatArray, trial: Trial) ->
         heat = heat + moved[name]
     evaporated = add_parts(gone)
     bound = np.abs(latent - trial.warmed - heat) > 1e-12 * latent
-    scale = np.where(bound & (heat != 0.0), (latent - trial.warmed) / np.where(heat != 0.0, heat, 1.0), 1.0)
+    scale = where(bound & (heat != 0.0), (latent - trial.warmed) / where(heat != 0.0, heat, 1.0), 1.0)
     for name in (*heats, "ice"):
         moved[name] = scale * moved[name]
     left = supply - gone
-    over = left * (moved["overflow"] / np.where(before > 0.0, before, 1.0))
+    over = left * (moved["overflow"] / where(before > 0.0, before, 1.0))
     moved["parts"], moved["parts_evaporated"], moved["parts_overflow"] = left - over, gone, over
-    moved["mass"] = np.where(before > 0.0, add_parts(left - over), 0.0)
+    moved["mass"] = where(before > 0.0, add_parts(left - over), 0.0)
     moved["evaporated"], moved["overflow"] = evaporated, add_parts(over)
-    moved["energy_error"] = np.where(latent > 0.0, scale * heat + trial.warmed - latent, 0.0)
+    moved["energy_error"] = where(latent > 0.0, scale * heat + trial.warmed - latent, 0.0)

@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.conduction import Contact
-from lpgrelease.pool.contact import BoilingContact
+from lpgrelease.elementwise import larger, some, where
+from lpgrelease.pool.contact import BoilingContact, Touch
 from lpgrelease.pool.rings import GroundHeat, cell_means, recede, row_sum
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -18,6 +19,7 @@ from lpgrelease.results import BoolArray
 __all__ = ["BoilingRings"]
 
 SMALL: Final = 20_000
+FEW: Final = 3
 
 
 class BoilingRings:
@@ -39,18 +41,18 @@ class BoilingRings:
         *,
         ground_temperature: FloatArray,
     ) -> None:
-        n = times.shape[1]
+        n = times.shape[1:]
         self._table, self._boiling, self._times, self._warm = contact, boiling, times, ground_temperature
-        self._gains = np.zeros((0, n))
-        self._changes = np.zeros((times.shape[0] - 1, 4, n))
-        self._value, self._difference = np.zeros((4, n)), np.zeros((4, n))
-        self._film = np.zeros((4, n), dtype=bool)
-        self.areas, self.loads = np.zeros((4, n)), np.zeros((4, n))
+        self._gains = np.zeros((0, *n))
+        self._changes = np.zeros((times.shape[0] - 1, 4, *n))
+        self._value, self._difference = np.zeros((4, *n)), np.zeros((4, *n))
+        self._film = np.zeros((4, *n), dtype=bool)
+        self.areas, self.loads = np.zeros((4, *n)), np.zeros((4, *n))
         self.areas[0] = area
         self._used = 1
         self._there: list[int] = []
         """Rings there were after each step."""
-        self._guess = np.maximum(ground_temperature - temperature, 0.0)
+        self._guess = larger(ground_temperature - temperature, 0.0)
         self._begin(0, temperature)
 
     def _begin(self, row: int, temperature: FloatArray) -> None:
@@ -58,34 +60,38 @@ class BoilingRings:
         self._difference[row] = self._guess
         self._film[row] = self._boiling.may_film(self._warm - temperature)
 
-    def step(self, j: int, temperature: FloatArray, may_grow: bool) -> GroundHeat:
-        """Heat in step `j` for pools that are at `temperature` at its start."""
+    def step(self, j: int, temperature: FloatArray, flows: BoolArray) -> GroundHeat:
+        """Heat in step `j` for pools at `temperature` at its start, some of which flow."""
         times, used = self._times, self._used
         means = cell_means(np.sqrt(times[j + 1] - times[: j + 2]))
         self._kernel, gains = means[j], means[:j] - self._gains
-        self._gains, self._reference = means, temperature
-        self._begin(used, temperature)
-        rows = used + 1
+        self._gains, self._reference, self._flows = means, temperature, flows
+        rows = used
+        if some(flows):
+            self._begin(used, temperature)
+            rows = used + 1
         self._past = self._heat_of_the_past(rows, gains)
         difference = self._difference[:rows]
         line, slope = self._table.line(temperature + difference)
         kept = -self._kernel * slope
-        touch = self._boiling.touch(
-            self._past + self._kernel * (line - self._value[:rows]) + kept * difference,
-            kept,
-            times[j + 1] - times[j],
-            temperature,
-            difference,
-            self._film[:rows],
-        )
+        perfect = self._past + self._kernel * (line - self._value[:rows]) + kept * difference
+        touch = self._touches(perfect, kept, times[j + 1] - times[j], difference)
         self._touch, self._slope = touch, -kept * touch.share
         areas = self.areas[:used]
-        return GroundHeat(
-            row_sum(areas * touch.heat[:used]),
-            row_sum(areas * self._slope[:used]),
-            touch.heat[used],
-            self._slope[used],
-        )
+        heat, slope = row_sum(areas * touch.heat[:used]), row_sum(areas * self._slope[:used])
+        fresh = (touch.heat[used], self._slope[used]) if rows > used else (0.0 * heat, 0.0 * heat)
+        return GroundHeat(heat, slope, *fresh)
+
+    def _touches(
+        self, perfect: FloatArray, kept: FloatArray, length: FloatArray, difference: FloatArray
+    ) -> Touch:
+        """Touch of every row; a few rows of one scenario one after the other, which takes less time."""
+        film, T = self._film[: perfect.shape[0]], self._reference
+        if T.ndim or perfect.shape[0] > FEW:
+            return self._boiling.touch(perfect, kept, length, T, difference, film)
+        rows = zip(perfect, kept, difference, film, strict=True)
+        touches = [self._boiling.touch(p, k, length, T, d, f) for p, k, d, f in rows]
+        return Touch(*(np.array(values) for values in zip(*touches, strict=True)))
 
     def _heat_of_the_past(self, rows: int, gains: FloatArray) -> FloatArray:
         """Heat of every row in a step for all that happened before it, in the order it did [J/m2].
@@ -111,20 +117,21 @@ class BoilingRings:
 
     def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
         """Keep the temperature at the end of step `j`, and wet or bare some ground where liquid flows."""
-        used, rows = self._used, self._used + 1
+        used, rows = self._used, self._touch.heat.shape[0]
         rise = (self._heat(temperature) - self._past) / self._kernel
         warmer = (1.0 - self._touch.share) * (temperature - self._reference)
         self._difference[:rows] = np.maximum(self._touch.difference - warmer, 0.0)
         self._film[:rows] = self._touch.film
-        self._guess = self._difference[used].copy()
-        growth = np.where(held, 0.0, growth)
-        if np.count_nonzero(growth < 0.0):
-            self.areas[:used] = recede(self.areas[:used], np.maximum(-growth, 0.0))
-        if np.count_nonzero(growth > 0.0):
-            self.areas[used] = np.maximum(growth, 0.0)
-            self._used += 1
-        else:
-            rise[used] = 0.0
+        if rows > used:
+            growth = where(held, 0.0, growth)
+            self._guess = where(self._flows, self._difference[used], self._guess)
+            if some(growth < 0.0):
+                self.areas[:used] = recede(self.areas[:used], larger(-growth, 0.0))
+            if some(growth > 0.0):
+                self.areas[used] = larger(growth, 0.0)
+                self._used += 1
+            else:
+                rise[used] = 0.0
         self._there.append(self._used)
         self._changes[j, :rows] = rise
         self._value[:rows] += rise
@@ -134,8 +141,8 @@ class BoilingRings:
     def _make_room(self) -> None:
         """Double the number of rows."""
         for name in ("_changes", "_value", "_difference", "_film", "areas", "loads"):
-            rows = getattr(self, name)
-            setattr(self, name, np.concatenate([rows, np.zeros_like(rows)], axis=-2))
+            rows, axis = getattr(self, name), 1 if name == "_changes" else 0
+            setattr(self, name, np.concatenate([rows, np.zeros_like(rows)], axis=axis))
 
     def wet_rings(self) -> tuple[FloatArray, FloatArray]:
         """Areas and loads of the rings, to be changed in place."""

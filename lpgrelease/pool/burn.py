@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.burning import burning_flux_babrauskas, burning_line
+from lpgrelease.elementwise import larger, some, where
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool.landing import Landing
 from lpgrelease.pool.level import Room
@@ -49,13 +50,14 @@ class PoolFlame:
     def burns(self, time: FloatArray) -> BoolArray | None:
         """Which pools burn from a time on; None where none does."""
         lit: BoolArray = time >= self.ignited_at
-        return lit if np.count_nonzero(lit) else None
+        return lit if some(lit) else None
 
     def mass(self, burns: BoolArray, area: FloatArray, surface: FloatArray) -> FloatArray:
         """Liquid that the flame's own heat turns to vapor, from a mean area and area times time [kg]."""
         diameter = 2.0 * np.sqrt(area / math.pi)
         flux = burning_flux_babrauskas(diameter, self.largest_flux, self.absorption)
-        return np.where(burns, flux * surface, 0.0)
+        burned: FloatArray = where(burns, flux * surface, 0.0)
+        return burned
 
 
 def split_burned(moved: dict[str, FloatArray], burns: BoolArray | None) -> None:
@@ -63,8 +65,8 @@ def split_burned(moved: dict[str, FloatArray], burns: BoolArray | None) -> None:
     for whole, part in (("evaporated", "burned"), ("parts_evaporated", "parts_burned")):
         if whole in moved:
             none = np.zeros_like(moved[whole])
-            moved[part] = none if burns is None else np.where(burns, moved[whole], 0.0)
-            moved[whole] = moved[whole] if burns is None else np.where(burns, 0.0, moved[whole])
+            moved[part] = none if burns is None else where(burns, moved[whole], 0.0)
+            moved[whole] = moved[whole] if burns is None else where(burns, 0.0, moved[whole])
 
 
 def burned_off(
@@ -85,7 +87,7 @@ def burned_off(
     area = volume / a["minimum_depth"]
     if room is not None:
         volume = np.minimum(volume, room.capacity)
-        area = np.minimum(area, np.maximum(room.hold(volume).area, np.finfo(float).tiny))
+        area = np.minimum(area, larger(room.hold(volume).area, np.finfo(float).tiny))
     flux = burning_flux_babrauskas(2.0 * np.sqrt(area / math.pi), *burning_line(fluid, latent, model))
-    lasts = volume * density / np.maximum(area * flux, np.finfo(float).tiny)
-    return np.maximum(a["ignited_at"], landing.feed.end) + MARGIN * lasts
+    lasts = volume * density / larger(area * flux, np.finfo(float).tiny)
+    return larger(a["ignited_at"], landing.feed.end) + MARGIN * lasts

@@ -71,7 +71,7 @@ class ChangingSurface:
     """What the surroundings do to pools under one weather after the other."""
 
     surface: PoolSurface
-    """Under every weather, (weathers, scenarios)."""
+    """In every step, (steps, scenarios)."""
     which: IntArray
     """The weather of every step, (steps, scenarios)."""
 
@@ -80,15 +80,13 @@ class ChangingSurface:
         """Find the weather of every step between nodes `times`."""
         middle = 0.5 * (times[1:] + times[:-1])
         which = np.searchsorted(changes, middle.ravel(), side="right").reshape(middle.shape)
-        shape = (changes.size + 1, times.shape[1])
-        names = [f.name for f in dataclasses.fields(PoolSurface)]
-        rows = {name: np.broadcast_to(getattr(surface, name), shape) for name in names}
-        return cls(PoolSurface(**rows), which)
+        shape = (changes.size + 1, *times.shape[1:])
 
-    def pick(self, values: FloatArray, j: int) -> FloatArray:
-        """Values (weathers, scenarios) of step `j`."""
-        picked: FloatArray = values[self.which[j], np.arange(values.shape[1])]
-        return picked
+        def of_steps(values: FloatArray) -> FloatArray:
+            return np.take_along_axis(np.broadcast_to(values, shape), which, axis=0)
+
+        names = [f.name for f in dataclasses.fields(PoolSurface)]
+        return cls(PoolSurface(**{name: of_steps(getattr(surface, name)) for name in names}), which)
 
     def changes_at(self, j: int) -> bool:
         """Whether the weather of any scenario in step `j` is not that of the step before."""
@@ -96,5 +94,4 @@ class ChangingSurface:
 
     def at(self, j: int) -> PoolSurface:
         """Return what the surroundings do in step `j`."""
-        names = [f.name for f in dataclasses.fields(PoolSurface)]
-        return PoolSurface(**{name: self.pick(getattr(self.surface, name), j) for name in names})
+        return self.surface.select(j)

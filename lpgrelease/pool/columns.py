@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.elementwise import some
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState, GroundStep
 from lpgrelease.pool.contact import BoilingContact
 from lpgrelease.pool.rings import GroundHeat, recede, row_sum
@@ -44,11 +45,13 @@ class ColumnRings:
         boiling: BoilingContact | None = None,
         rings: int = RINGS,
     ) -> None:
-        n = times.shape[1]
-        self._times, self._rings = times, rings
+        n = times[0].size
+        self._shape = times.shape[1:]
+        self._times, self._rings = times.reshape(-1, n), rings
         self._air = air
         self._all = soil.cells.select(np.tile(np.arange(n), rings))
         self._fresh = soil
+        ground_temperature = np.reshape(ground_temperature, n)
         self._virgin = soil.start(ground_temperature)
         whole = GroundColumns(self._all, (rings, n))
         self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n)))
@@ -67,11 +70,11 @@ class ColumnRings:
         self._used = rings
         self._columns = GroundColumns(self._all.select(np.arange(rings * n)), (rings, n))
 
-    def step(self, j: int, temperature: FloatArray, may_grow: bool) -> GroundHeat:
-        """Heat in step `j` for pools that are at `temperature` at its start."""
+    def step(self, j: int, temperature: FloatArray, flows: BoolArray) -> GroundHeat:
+        """Heat in step `j` for pools at `temperature` at its start, some of which flow."""
         length = self._times[j + 1] - self._times[j]
-        self._reference = temperature
-        used, n = self._used, temperature.shape
+        used, n = self._used, length.size
+        self._reference = temperature = np.reshape(temperature, n)
         areas = self.areas[:used]
         wet = areas > 0.0
         coefficient, tends_to = self._air[j]
@@ -88,15 +91,18 @@ class ColumnRings:
         )
         self._wet[:used] = wet
         heat, slope = row_sum(areas * self._step.heat), row_sum(areas * self._step.heat_slope)
-        if not may_grow:
-            return GroundHeat(heat, slope, np.zeros(n), np.zeros(n))
+        if not some(flows):
+            return self._shaped(heat, slope, np.zeros(n), np.zeros(n))
         self._next, start = self._next_to_wet()
         new = np.ones(n, dtype=bool)
         conductance, self._fresh_sink, self._fresh_film = self._meets(
             temperature, start, EVEN_WETTING * length, np.zeros(n), new, new
         )
         self._fresh_step = self._fresh.step(start, EVEN_WETTING * length, self._fresh_sink, conductance, new)
-        return GroundHeat(heat, slope, self._fresh_step.heat, self._fresh_step.heat_slope)
+        return self._shaped(heat, slope, self._fresh_step.heat, self._fresh_step.heat_slope)
+
+    def _shaped(self, *heats: FloatArray) -> GroundHeat:
+        return GroundHeat(*(heat.reshape(self._shape)[()] for heat in heats))
 
     def _meets(
         self,
@@ -128,22 +134,23 @@ class ColumnRings:
     def ring_heat(self, j: int, temperature: FloatArray) -> FloatArray:
         """Heat of each ring in step `j` that ends at `temperature` [J/m2]."""
         heat: FloatArray = self._step.heat + self._step.heat_slope * (temperature - self._reference)
-        return heat
+        return heat.reshape(-1, *self._shape)
 
     def wet_rings(self) -> tuple[FloatArray, FloatArray]:
         """Areas and loads of the rings, to be changed in place."""
-        return self.areas[: self._used], self.loads[: self._used]
+        areas, loads = self.areas[: self._used], self.loads[: self._used]
+        return areas.reshape(-1, *self._shape), loads.reshape(-1, *self._shape)
 
     def close(self, j: int, temperature: FloatArray, growth: FloatArray, held: BoolArray) -> None:
         """Keep the state at the end of step `j`, and wet or bare some ground where liquid flows."""
-        used, n = self._used, temperature.size
+        used, n = self._used, self._reference.size
+        temperature, growth = np.reshape(temperature, n), np.reshape(np.where(held, 0.0, growth), n)
         moved = temperature - self._reference
         end = self._step.at(np.where(self._wet[:used], self._sink + moved, self._air[j][1]))
         self._put(np.arange(used * n), end.state, None)
         self._difference[:used] = end.top - temperature
         if self._boiling is not None:
             self._film[:used] &= self._boiling.may_film(self._difference[:used])
-        growth = np.where(held, 0.0, growth)
         if (growth < 0.0).any():
             self.areas = recede(self.areas, np.maximum(-growth, 0.0))
         if (growth > 0.0).any():

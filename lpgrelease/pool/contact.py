@@ -9,11 +9,12 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterable, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from lpgrelease.elementwise import larger, smaller, some, where
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground.boiling import (
     BoilingLiquid,
@@ -40,8 +41,7 @@ _TINY: Final = 1e-30
 _FOUR_THIRDS: Final = 4.0 / 3.0
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Touch:
+class Touch(NamedTuple):
     """Heat that reaches the liquid in a step."""
 
     heat: FloatArray
@@ -126,7 +126,7 @@ class BoilingContact:
     def bubbling_difference(self, flux: FloatArray, below: FloatArray | float = 0.0) -> FloatArray:
         """Return the difference at which liquid `below` its boiling point takes a flux without a film [K]."""
         root = np.sqrt(flux / self.convection)
-        difference: FloatArray = np.minimum(root * np.sqrt(root), below + np.cbrt(flux / self.bubbles))
+        difference: FloatArray = smaller(root * np.sqrt(root), below + np.cbrt(flux / self.bubbles))
         return difference
 
     def may_film(self, difference: FloatArray) -> BoolArray:
@@ -143,7 +143,7 @@ class BoilingContact:
         difference: FloatArray,
         film: BoolArray,
     ) -> Touch:
-        """Heat in a step over rings first, scenarios last.
+        """Heat in a step over rings first, scenarios last, or of one ring of one scenario.
 
         Parameters
         ----------
@@ -165,25 +165,25 @@ class BoilingContact:
         perfect - kept d = length q(d), by Newton's method; what the last iteration leaves over stays in the
         ground.
         """
-        wanted, keeps = np.maximum(perfect, 0.0) / length, kept / length
-        below = np.maximum(self.boiling_point - temperature, 0.0)
-        most = np.minimum(self.bubbling_difference(wanted, below), wanted / np.maximum(keeps, _TINY))
-        d = np.minimum(np.maximum(difference, 0.5 * most), most)
+        wanted, keeps = larger(perfect, 0.0) / length, kept / length
+        below = larger(self.boiling_point - temperature, 0.0)
+        most = smaller(self.bubbling_difference(wanted, below), wanted / larger(keeps, _TINY))
+        d = smaller(larger(difference, 0.5 * most), most)
         for _ in range(NEWTON_STEPS):
             q, slope = self._without_film(d, below)
-            all_slope = np.maximum(slope + keeps, _TINY)
-            d = np.minimum(np.maximum(d - (q + keeps * d - wanted) / all_slope, 0.0), most)
-        share = np.where(wanted > 0.0, slope / all_slope, 1.0)
-        wet = Touch(perfect - kept * d, share, d, np.zeros(d.shape, dtype=bool))
-        return self._with_film(wet, perfect, kept, length, film) if np.count_nonzero(film) else wet
+            all_slope = larger(slope + keeps, _TINY)
+            d = smaller(larger(d - (q + keeps * d - wanted) / all_slope, 0.0), most)
+        share = where(wanted > 0.0, slope / all_slope, 1.0)
+        wet = Touch(perfect - kept * d, share, d, d < 0.0)
+        return self._with_film(wet, perfect, kept, length, film) if some(film) else wet
 
     def _without_film(self, d: FloatArray, below: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Flux at a difference and its rise by it, of a liquid some kelvins below its boiling point."""
-        rise, over = self.convection * np.cbrt(d), np.maximum(d - below, 0.0)
+        rise, over = self.convection * np.cbrt(d), larger(d - below, 0.0)
         calm, square = rise * d, self.bubbles * (over * over)
         stormy = square * over
-        slope = np.where(stormy > calm, 3.0 * square, _FOUR_THIRDS * rise)
-        return np.maximum(stormy, calm), slope
+        slope = where(stormy > calm, 3.0 * square, _FOUR_THIRDS * rise)
+        return larger(stormy, calm), slope
 
     def tangent(
         self, difference: FloatArray, temperature: FloatArray, film: BoolArray
@@ -193,12 +193,12 @@ class BoilingContact:
         What meets the ground's surface at that temperature through that conductance takes as much heat from
         it, to first order, as the liquid does: Newton's method.
         """
-        d = np.maximum(difference, LEAST_DIFFERENCE)
-        q, slope = self._without_film(d, np.maximum(self.boiling_point - temperature, 0.0))
-        if np.count_nonzero(film):
+        d = larger(difference, LEAST_DIFFERENCE)
+        q, slope = self._without_film(d, larger(self.boiling_point - temperature, 0.0))
+        if some(film):
             through = self.film * np.power(d / self.least_film, self.film_power)
-            q = np.where(film, through, q)
-            slope = np.where(film, self.film_power * through / d, slope)
+            q = where(film, through, q)
+            slope = where(film, self.film_power * through / d, slope)
         return slope, temperature + d - q / slope
 
     def _with_film(
@@ -207,16 +207,16 @@ class BoilingContact:
         """Replace `wet` where a film of vapor still parts liquid and ground."""
         least, p = self.least_film, self.film_power
         still = film & (perfect > length * self.film + kept * least)
-        if not np.count_nonzero(still):
+        if not some(still):
             return wet
-        d = np.broadcast_to(least, still.shape)
+        d = least
         for _ in range(FILM_STEPS):
             q = length * self.film * np.power(d / least, p)
             slope = p * q / d
-            d = np.where(still, d - (q + kept * d - perfect) / (slope + kept), d)
+            d = where(still, d - (q + kept * d - perfect) / (slope + kept), d)
         return Touch(
-            heat=np.where(still, perfect - kept * d, wet.heat),
-            share=np.where(still, slope / (slope + kept), wet.share),
-            difference=np.where(still, d, wet.difference),
+            heat=where(still, perfect - kept * d, wet.heat),
+            share=where(still, slope / (slope + kept), wet.share),
+            difference=where(still, d, wet.difference),
             film=still,
         )

@@ -19,6 +19,7 @@ from lpgrelease.constants import (
     WATER_HEAT_CAPACITY,
     Constant,
 )
+from lpgrelease.elementwise import larger, where
 from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray
 from lpgrelease.weather import (
@@ -248,31 +249,35 @@ class PoolSurface:
         lewis = float(WATER_LEWIS_NUMBER) ** (2.0 / 3.0)
         above = np.maximum(Ta - float(FREEZING_POINT_OF_WATER), 0.0)
         per_mole = 2.0 * p / float(GAS_CONSTANT)
-        melted = np.where(above > 0.0, float(ICE_LATENT_HEAT) + float(WATER_HEAT_CAPACITY) * above, 0.0)
+        melted = where(above > 0.0, float(ICE_LATENT_HEAT) + float(WATER_HEAT_CAPACITY) * above, 0.0)
         return cls(
             air_temperature=Ta,
-            wind_factor=mass_transfer_mackay_matsugu(wind, np.ones_like(Ta), nu / D),
+            wind_factor=mass_transfer_mackay_matsugu(wind, np.ones_like(Ta)[()], nu / D),
             diffusivity=D,
             colburn=colburn,
             conductivity=air_conductivity(film),
-            vapor_conductivity=vapor_conductivity,
+            vapor_conductivity=np.asarray(vapor_conductivity)[()],
             absorbed_longwave=longwave_in(weather),
             absorbed_sun=float(LIQUID_ABSORPTIVITY) * weather["solar_irradiance"] * weather["sun_share"],
             moisture=wet * float(WATER_MOLAR_MASS / AIR_MOLAR_MASS) / (float(AIR_HEAT_CAPACITY) * lewis),
             moisture_blowing=lewis / colburn,
             precipitation=weather["precipitation"],
             fusion=melted,
-            molar_mass=molar_mass,
+            molar_mass=np.asarray(molar_mass)[()],
             vapor_factor=per_mole * molar_mass,
             air_factor=per_mole * float(AIR_MOLAR_MASS * AIR_HEAT_CAPACITY) * colburn,
         )
+
+    def select(self, row: int) -> PoolSurface:
+        """Return one row of surroundings in rows."""
+        return PoolSurface(*(getattr(self, f.name)[row] for f in dataclasses.fields(self)))
 
     def coefficients(self, area: FloatArray, still_vapor: FloatArray | float = 0.0) -> Coefficients:
         """Return what :meth:`transfer` needs for pools of an area under a height of calm vapor [m]."""
         radius = np.sqrt(area / math.pi)
         disc = _DISC / radius
         forced = self.wind_factor * np.power(2.0 * radius, -0.11)
-        k = np.maximum(forced + disc * self.diffusivity, 1e-30)
+        k = larger(forced + disc * self.diffusivity, 1e-30)
         k = 1.0 / (1.0 / k + still_vapor / self.diffusivity)
         calm = still_vapor / self.vapor_conductivity
         return Coefficients(k * self.vapor_factor, forced * self.air_factor, disc * self.conductivity, calm)

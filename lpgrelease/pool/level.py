@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from lpgrelease.elementwise import larger, smaller, where
 from lpgrelease.quantities import FloatArray
 
 __all__ = ["Room", "Stand"]
@@ -70,7 +71,7 @@ class Room:
         """Level of a volume of liquid, as :meth:`hold` has it."""
         if not self.upright:
             return self.hold(volume).level
-        level: FloatArray = np.minimum(volume, self.volume[1]) / self.area[0]
+        level: FloatArray = smaller(volume, self.volume[1]) / self.area[0]
         return level
 
     def hold(self, volume: FloatArray) -> Stand:
@@ -83,17 +84,17 @@ class Room:
         """
         area = self.area[0]
         if self.upright:
-            return Stand(area, np.zeros_like(area), np.minimum(volume, self.volume[1]) / area)
+            return Stand(area, np.zeros_like(area), smaller(volume, self.volume[1]) / area)
         level = sides = np.zeros_like(area)
         for i in range(self.level.shape[0] - 1):
             here = volume > self.volume[i]
             height = self.level[i + 1] - self.level[i]
-            over = np.maximum(np.minimum(volume, self.volume[i + 1]) - self.volume[i], 0.0)
+            over = larger(smaller(volume, self.volume[i + 1]) - self.volume[i], 0.0)
             slope = (self.area[i + 1] - self.area[i]) / height
             surface = np.sqrt(self.area[i] * self.area[i] + 2.0 * slope * over)
-            rise = 2.0 * over / np.maximum(surface + self.area[i], _TINY)
+            rise = 2.0 * over / larger(surface + self.area[i], _TINY)
             first, last = self.wetted[i] - self.area[i], self.wetted[i + 1] - self.area[i + 1]
-            area = np.where(here, surface, area)
-            level = np.where(here, self.level[i] + rise, level)
-            sides = np.where(here, first + (last - first) * (rise / height), sides)
+            area = where(here, surface, area)
+            level = where(here, self.level[i] + rise, level)
+            sides = where(here, first + (last - first) * (rise / height), sides)
         return Stand(area, sides, level)

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from lpgrelease.elementwise import where
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray
 
@@ -43,6 +44,8 @@ class LiquidState:
     part_enthalpy: FloatArray | None = None
     part_latent: FloatArray | None = None
     """Of the components, (components, scenarios) [J/kg]."""
+    steepness: FloatArray | None = None
+    """T^2 d ln p / dT at the boiling point [K]."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -68,14 +71,20 @@ class PureLiquid:
         return cls(fluid, pressure, boiling, boiling * slope / pressure)
 
     def at(
-        self, temperature: FloatArray, parts: FloatArray | None = None, evaporated: FloatArray | float = 0.0
+        self,
+        temperature: FloatArray,
+        parts: FloatArray | None = None,
+        evaporated: FloatArray | float = 0.0,
+        *,
+        like: LiquidState | None = None,
+        same: bool = False,
     ) -> LiquidState:
         """Properties at a temperature [K]; what else a blend needs is not looked at."""
         T, Tb = temperature, self.boiling_point
         p, h, latent, c, c_vapor, density = self.fluid.saturated(T, *FIELDS)
         far = Tb - T > NEAR
-        gap = np.where(far, 1.0 / np.where(far, T, 1.0) - 1.0 / Tb, 1.0)
-        clapeyron = np.where(far, np.log(self.pressure / p) / gap, self.clapeyron)
+        gap = where(far, 1.0 / where(far, T, 1.0) - 1.0 / Tb, 1.0)
+        clapeyron = where(far, np.log(self.pressure / p) / gap, self.clapeyron)
         return LiquidState(T, h, latent, c, c_vapor, density, Tb, clapeyron)
 
 

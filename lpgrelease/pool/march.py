@@ -10,12 +10,12 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
+from lpgrelease.elementwise import every, larger, smaller, some, where
 from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.pool.blend import share_out
 from lpgrelease.pool.boiling_rings import BoilingRings
 from lpgrelease.pool.burn import split_burned
 from lpgrelease.pool.columns import ColumnRings
-from lpgrelease.pool.film import every
 from lpgrelease.pool.liquid import LiquidState
 from lpgrelease.pool.problem import PoolProblem, PoolState, PoolTrack
 from lpgrelease.pool.rings import HalfSpaceRings, dry_rings, row_sum
@@ -52,36 +52,36 @@ def start_of(p: PoolProblem) -> PoolState:
     area = wetted = initial_area(volume)
     held = p.initial_mass
     if p.room is not None:
-        held = np.minimum(held, liquid.density * p.room.capacity)
+        held = smaller(held, liquid.density * p.room.capacity)
         volume = held / liquid.density
         stand = p.room.hold(volume)
-        area = np.maximum(area, volume / p.room.rim)
+        area = larger(area, volume / p.room.rim)
         full = area >= stand.area
-        area = np.minimum(area, stand.area)
-        wetted = np.where(full, stand.area + stand.sides, area)
-    gap = 1.0 / liquid.boiling_point - 1.0 / np.minimum(p.landing_temperature, liquid.boiling_point)
-    film = np.log(-np.log1p(-np.minimum(np.exp(liquid.clapeyron * gap), 0.99)))
+        area = smaller(area, stand.area)
+        wetted = where(full, stand.area + stand.sides, area)
+    gap = 1.0 / liquid.boiling_point - 1.0 / smaller(p.landing_temperature, liquid.boiling_point)
+    film = np.log(-np.log1p(-smaller(np.exp(liquid.clapeyron * gap), 0.99)))
     parts = p.initial_parts
     if parts is not None:
-        parts = parts * (held / np.where(p.initial_mass > 0.0, p.initial_mass, 1.0))
-    return PoolState(held, area, wetted, film, np.zeros_like(film), liquid, parts)
+        parts = parts * (held / where(p.initial_mass > 0.0, p.initial_mass, 1.0))
+    return PoolState(held, area, wetted, film, 0.0 * film, liquid, parts)
 
 
 def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) -> PoolTrack:
     """March the pools of `p` from `state` over their own time nodes, (nodes, scenarios)."""
     rows = [_first_row(p, state)]
-    gone_at = np.where(p.initial_mass + p.fed[-1] > 0.0, np.inf, 0.0)
-    held_before = np.zeros(gone_at.shape, dtype=bool)
+    gone_at = where(p.initial_mass + p.fed[-1] > 0.0, np.inf, 0.0)
+    held_before = gone_at < 0.0
     for j in range(times.shape[0] - 1):
         start, fed = times[j], p.fed[j + 1] - p.fed[j]
         if p.changing is not None and p.changing.changes_at(j):
             p = dataclasses.replace(p, surface=p.changing.at(j))
-        if j and not np.count_nonzero(fed + state.mass) and every(start >= p.feed_end):
-            gone_at = np.where(np.isinf(gone_at), start, gone_at)
+        if j and not some(fed + state.mass > 0.0) and every(start >= p.feed_end):
+            gone_at = where(np.isinf(gone_at), start, gone_at)
             rows += [_last_row(rows[-1])] * (times.shape[0] - 1 - j)
             break
         held = _held(p, state, fed)
-        flows = _may_flow(p, state, fed, held)
+        flows = _flows(p, state, fed, held)
         fed_parts = None if p.fed_parts is None else p.fed_parts[:, j + 1] - p.fed_parts[:, j]
         state = _renew(p, state, fed_parts)
         step = Step(
@@ -90,13 +90,13 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
             fed_enthalpy=p.fed_enthalpy[j + 1] - p.fed_enthalpy[j],
             ground=ground.step(j, state.liquid.temperature, flows),
             fed_parts=fed_parts,
-            flows=flows,
+            flows=some(flows),
             burns=None if p.flame is None else p.flame.burns(start),
         )
         trial = advance(p, state, step, held)
         close = _settle(p, state, step, trial)
         growth = close.moved["wetted"] - state.wetted
-        if np.count_nonzero(held):
+        if some(held):
             _load(ground, state, held, held_before)
             close = _hold(held, state, trial, close, ground, j)
         if state.parts is not None and fed_parts is not None:
@@ -108,8 +108,8 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         held_before = held
         rows.append(close.moved)
         over = (start >= p.feed_end) & (state.mass <= 0.0) & np.isinf(gone_at)
-        if np.count_nonzero(over):
-            gone_at = np.where(over, start + close.part * step.length, gone_at)
+        if some(over):
+            gone_at = where(over, start + close.part * step.length, gone_at)
     names = [f.name for f in dataclasses.fields(PoolTrack) if f.name != "gone_at"]
     names = [name for name in names if name in rows[-1]]
     record = {name: np.array([row[name] for row in rows]) for name in names}
@@ -153,7 +153,7 @@ def _renew(p: PoolProblem, state: PoolState, fed_parts: FloatArray | None) -> Po
     """Mix what is fed in a step into a blend: its composition holds for the whole step."""
     if state.parts is None or fed_parts is None:
         return state
-    liquid = p.liquid.at(state.liquid.temperature, state.parts + fed_parts)
+    liquid = p.liquid.at(state.liquid.temperature, state.parts + fed_parts, like=state.liquid)
     return dataclasses.replace(state, liquid=liquid)
 
 
@@ -163,10 +163,11 @@ def _last_row(row: dict[str, FloatArray]) -> dict[str, FloatArray]:
     return {name: value if name in kept else np.zeros_like(value) for name, value in row.items()}
 
 
-def _may_flow(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> bool:
-    """Whether any pool can wet or bare ground in a step by flowing."""
+def _flows(p: PoolProblem, state: PoolState, fed: FloatArray, held: BoolArray) -> BoolArray:
+    """Where liquid can wet or bare ground in a step by flowing."""
     floor = p.room.area[0] if p.room is not None and p.room.upright else np.inf
-    return not every(held | (state.area >= floor) | (state.mass + fed <= 0.0))
+    flows: BoolArray = ~(held | (state.area >= floor) | (state.mass + fed <= 0.0))
+    return flows
 
 
 def _held(p: PoolProblem, state: PoolState, fed: FloatArray) -> BoolArray:
@@ -182,28 +183,28 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
     dry = active & (trial.wanted >= supply)
     if not trial.settled:
         _check_film(p, active & ~dry, trial, supply)
-    if every(active) and not np.count_nonzero(dry):
+    if every(active) and not some(dry):
         return _flowed(p, supply, trial)
-    evaporated = np.where(active, np.where(dry, supply, trial.wanted), 0.0)
-    part = np.where(dry, supply / np.where(dry, trial.wanted, 1.0), np.where(active, 1.0, 0.0))
-    needed = (evaporated * trial.liquid.latent - trial.warmed) / np.where(dry, trial.heat, 1.0)
-    used = np.where(dry, needed, np.where(active, 1.0, 0.0))
-    mass, overflow = supply - evaporated, np.zeros_like(supply)
+    evaporated = where(active, where(dry, supply, trial.wanted), 0.0)
+    part = where(dry, supply / where(dry, trial.wanted, 1.0), where(active, 1.0, 0.0))
+    needed = (evaporated * trial.liquid.latent - trial.warmed) / where(dry, trial.heat, 1.0)
+    used = where(dry, needed, where(active, 1.0, 0.0))
+    mass, overflow = supply - evaporated, 0.0 * supply
     if p.room is not None:
-        overflow = np.maximum(mass - trial.liquid.density * p.room.capacity, 0.0)
+        overflow = larger(mass - trial.liquid.density * p.room.capacity, 0.0)
     gone = ~active | (dry & (step.fed <= 0.0))
     kept = active & ~dry
-    liquid = trial.liquid if kept.all() else _choose(kept, trial.liquid, state.liquid)
+    liquid = trial.liquid if every(kept) else _choose(kept, trial.liquid, state.liquid)
     moved = {name: used * value for name, value in trial.moves.items()} | {
         "mass": mass - overflow,
-        "area": np.where(gone, 0.0, trial.area),
-        "lying": np.where(gone, 0.0, part * trial.area),
-        "wetted": np.where(gone, 0.0, trial.wetted),
+        "area": where(gone, 0.0, trial.area),
+        "lying": where(gone, 0.0, part * trial.area),
+        "wetted": where(gone, 0.0, trial.wetted),
         "density": liquid.density,
         "temperature": liquid.temperature,
         "evaporated": evaporated,
         "overflow": overflow,
-        "energy_error": np.where(
+        "energy_error": where(
             active, used * trial.heat + trial.warmed - evaporated * trial.liquid.latent, 0.0
         ),
         "energy_scale": used * (np.abs(trial.heat) + np.abs(trial.warmed)),
@@ -213,9 +214,9 @@ def _settle(p: PoolProblem, state: PoolState, step: Step, trial: Trial) -> _Clos
 
 def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
     """Close the books where no pool is empty or runs dry, as :func:`_settle` would."""
-    mass, overflow = supply - trial.wanted, np.zeros(supply.shape)
+    mass, overflow = supply - trial.wanted, 0.0 * supply
     if p.room is not None:
-        overflow = np.maximum(mass - trial.liquid.density * p.room.capacity, 0.0)
+        overflow = larger(mass - trial.liquid.density * p.room.capacity, 0.0)
     moved = trial.moves | {
         "mass": mass - overflow,
         "area": trial.area,
@@ -228,42 +229,42 @@ def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
         "energy_error": trial.heat + trial.warmed - trial.wanted * trial.liquid.latent,
         "energy_scale": np.abs(trial.heat) + np.abs(trial.warmed),
     }
-    return _Close(moved, trial.liquid, np.ones_like(supply))
+    return _Close(moved, trial.liquid, np.ones_like(supply)[()])
 
 
-def _choose(where: BoolArray, one: LiquidState, other: LiquidState) -> LiquidState:
+def _choose(which: BoolArray, one: LiquidState, other: LiquidState) -> LiquidState:
     names = [f.name for f in dataclasses.fields(LiquidState) if getattr(one, f.name) is not None]
-    return LiquidState(**{n: np.where(where, getattr(one, n), getattr(other, n)) for n in names})
+    return LiquidState(**{n: where(which, getattr(one, n), getattr(other, n)) for n in names})
 
 
 def _load(ground: Rings, state: PoolState, held: BoolArray, held_before: BoolArray) -> None:
     """Spread the liquid evenly over the rings where it has just ceased to flow."""
     _, loads = ground.wet_rings()
-    even = state.mass / np.where(state.wetted > 0.0, state.wetted, 1.0)
-    loads[:] = np.where(held & ~held_before, even, loads)
+    even = state.mass / where(state.wetted > 0.0, state.wetted, 1.0)
+    loads[:] = where(held & ~held_before, even, loads)
 
 
 def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, ground: Rings, j: int) -> _Close:
     """Close the books where the relief holds the liquid: rings dry one by one."""
     areas, loads = ground.wet_rings()
-    wetted = np.where(state.wetted > 0.0, state.wetted, 1.0)
+    wetted = where(state.wetted > 0.0, state.wetted, 1.0)
     above = trial.heat - trial.moves["heat_ground"]
     drying = dry_rings(
         areas,
         loads,
         ground_heat=ground.ring_heat(j, trial.film.temperature),
         heat_above=above / wetted,
-        cooling=trial.warmed / np.where(state.mass > 0.0, state.mass, 1.0),
+        cooling=trial.warmed / where(state.mass > 0.0, state.mass, 1.0),
         latent_heat=trial.liquid.latent,
     )
-    areas[:] = np.where(held, drying.areas, areas)
-    loads[:] = np.where(held, drying.loads, loads)
+    areas[:] = where(held, drying.areas, areas)
+    loads[:] = where(held, drying.loads, loads)
     left = row_sum(drying.areas)
     gone = left <= 0.0
-    evaporated = np.where(gone, state.mass, drying.evaporated)
+    evaporated = where(gone, state.mass, drying.evaporated)
     used = drying.used_area / wetted
     heat = drying.heat_ground + used * above
-    kept = trial.liquid if not gone.any() else _choose(gone, state.liquid, trial.liquid)
+    kept = trial.liquid if not some(gone) else _choose(gone, state.liquid, trial.liquid)
     rings = {name: used * value for name, value in trial.moves.items()} | {
         "heat_ground": drying.heat_ground,
         "mass": state.mass - evaporated,
@@ -273,28 +274,29 @@ def _hold(held: BoolArray, state: PoolState, trial: Trial, flowing: _Close, grou
         "temperature": kept.temperature,
         "density": kept.density,
         "evaporated": evaporated,
-        "overflow": np.zeros_like(evaporated),
+        "overflow": 0.0 * evaporated,
         "energy_error": heat + trial.warmed - evaporated * trial.liquid.latent,
         "energy_scale": np.abs(heat) + np.abs(trial.warmed),
     }
-    moved = {name: np.where(held, rings[name], v) for name, v in flowing.moved.items()}
-    liquid = kept if held.all() else _choose(held, kept, flowing.liquid)
-    return _Close(moved, liquid, np.where(held, np.where(gone, drying.part, 1.0), flowing.part))
+    moved = {name: where(held, rings[name], v) for name, v in flowing.moved.items()}
+    liquid = kept if every(held) else _choose(held, kept, flowing.liquid)
+    return _Close(moved, liquid, where(held, where(gone, drying.part, 1.0), flowing.part))
 
 
-def _check_film(p: PoolProblem, where: BoolArray, trial: Trial, supply: FloatArray) -> None:
+def _check_film(p: PoolProblem, which: BoolArray, trial: Trial, supply: FloatArray) -> None:
     """Refuse a step whose vapor the film could not have carried."""
     carried = trial.film.carried
     error = np.abs(trial.boiled - carried)
     allowed = FILM_TOLERANCE * carried + ROUNDING * supply
-    worst = np.where(where, error / np.maximum(allowed, _TINY), 0.0)
+    worst = where(which, error / larger(allowed, _TINY), 0.0)
     if not worst.size or worst.max() <= 1.0:
         return
     i = int(np.argmax(worst))
+    off, evaporated = (np.ravel(x)[i] for x in (error / carried, trial.wanted))
     fluid = p.liquid.fluid
-    T, lowest = float(trial.film.temperature[i]), p.liquid.lowest_temperature
+    T, lowest = float(np.ravel(trial.film.temperature)[i]), p.liquid.lowest_temperature
     if T - lowest < 0.01:
         why = f"evaporation would cool {fluid.name} below its triple point or the tables"
         raise OutOfRangeError("temperature of the pool", T, "K", lowest + 0.01, None, why)
-    state = {"evaporated": float(trial.wanted[i]), "temperature": T}
-    raise ConvergenceError("temperature of a pool", float(error[i] / carried[i]), state)
+    state = {"evaporated": float(evaporated), "temperature": T}
+    raise ConvergenceError("temperature of a pool", float(off), state)

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.conduction import Contact
+from lpgrelease.elementwise import larger, some, where
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -102,18 +103,18 @@ class HalfSpaceRings:
         self.areas[0] = area
         self.loads = np.zeros(times.shape)
         self._used = 1
-        self._gains = np.zeros((0, times.shape[1]))
+        self._gains = np.zeros((0, *times.shape[1:]))
         self._roots = np.sqrt(times)
 
-    def step(self, j: int, temperature: FloatArray, may_grow: bool) -> GroundHeat:
-        """Heat in step `j` for pools that are at `temperature` at its start."""
+    def step(self, j: int, temperature: FloatArray, flows: BoolArray) -> GroundHeat:
+        """Heat in step `j` for pools at `temperature` at its start, some of which flow."""
         times, used = self._times, self._used
         means = cell_means(np.sqrt(times[j + 1] - times[: j + 2]))
         root = self._roots[j + 1] - self._roots[j]
         self._past = past_heat(self._contact[: j + 1], means[:j] - self._gains, root)[:used]
         self._gains, self._kernel = means, means[j]
         self._line, self._slope = self._table.line(temperature)
-        self._reference, self._flows = temperature, may_grow
+        self._reference, self._flows = temperature, some(flows)
         wet = row_sum(self.areas[:used] * self._past)
         area = row_sum(self.areas[:used])
         kernel = self._kernel
@@ -131,11 +132,11 @@ class HalfSpaceRings:
         self._contact[j + 1] = self._coefficient(temperature)
         if not self._flows:
             return
-        growth = np.where(held, 0.0, growth)
-        if np.count_nonzero(growth < 0.0):
-            self.areas[: self._used] = recede(self.areas[: self._used], np.maximum(-growth, 0.0))
-        if np.count_nonzero(growth > 0.0):
-            self.areas[j + 1] = np.maximum(growth, 0.0)
+        growth = where(held, 0.0, growth)
+        if some(growth < 0.0):
+            self.areas[: self._used] = recede(self.areas[: self._used], larger(-growth, 0.0))
+        if some(growth > 0.0):
+            self.areas[j + 1] = larger(growth, 0.0)
             self._used = j + 2
 
     def wet_rings(self) -> tuple[FloatArray, FloatArray]:

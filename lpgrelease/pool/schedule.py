@@ -61,13 +61,13 @@ class Feed:
 def _edge(feed: Feed, *, first: bool) -> FloatArray:
     """First or last moment of any flow that lands."""
     wet = feed.landed > 0.0
-    found, edge = np.zeros(wet.shape[1], dtype=bool), np.zeros(wet.shape[1])
+    found, edge = np.zeros(wet.shape[1:], dtype=bool), np.zeros(wet.shape[1:])
     order = range(wet.shape[0] - 1)
     for i in order if first else reversed(order):
         flows = (wet[i] | wet[i + 1]) & (feed.time[i + 1] > feed.time[i]) & ~found
         edge = np.where(flows, feed.time[i if first else i + 1], edge)
         found |= flows
-    return edge
+    return edge[()]
 
 
 def feed_events(feed: Feed) -> tuple[FloatArray, FloatArray]:

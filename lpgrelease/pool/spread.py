@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.elementwise import larger, smaller
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -45,7 +46,7 @@ def mean_spreading_volume(before: FloatArray, after: FloatArray) -> FloatArray:
     '4.0'
     """
     a, b = np.sqrt(before), np.sqrt(after)
-    root = (2.0 / 3.0) * (a * a + a * b + b * b) / np.maximum(a + b, _TINY)
+    root = (2.0 / 3.0) * (a * a + a * b + b * b) / larger(a + b, _TINY)
     return root * root  # type: ignore[no-any-return]
 
 
@@ -98,12 +99,12 @@ def spread_gravity_inertia(
     g = float(STANDARD_GRAVITY)
     h, t, w = minimum_depth, time_step, math.sqrt(2.0 * g)
     y = area / math.pi
-    u = np.sqrt(np.maximum(mean_spreading_volume(volume_before, volume_after) / math.pi - h * y, 0.0))
-    share = np.minimum(u / np.maximum(w * h * t, _TINY), 1.0)
+    u = np.sqrt(larger(mean_spreading_volume(volume_before, volume_after) / math.pi - h * y, 0.0))
+    share = smaller(u / larger(w * h * t, _TINY), 1.0)
     moving = y + t * (2.0 * w * u - 2.0 * g * h * t)
-    rest_volume = volume_after + np.maximum(volume_before - volume_after, 0.0) * (1.0 - share)
+    rest_volume = volume_after + larger(volume_before - volume_after, 0.0) * (1.0 - share)
     settled = (share < 1.0) & (h > 0.0)
-    return math.pi * np.maximum(moving, y), rest_volume, settled
+    return math.pi * larger(moving, y), rest_volume, settled
 
 
 def spread_gravity_viscous(

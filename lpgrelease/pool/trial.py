@@ -8,9 +8,10 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.constants import ICE_HEAT_CAPACITY
+from lpgrelease.elementwise import every, larger, smaller, where
 from lpgrelease.ground.sides import LEAST_POTENTIAL, side_heat_flux
 from lpgrelease.pool.burn import FILM_LEFT
-from lpgrelease.pool.film import Film, FilmBalance, every, lowest_zeta, solve_film
+from lpgrelease.pool.film import Film, FilmBalance, lowest_zeta, solve_film
 from lpgrelease.pool.liquid import LiquidState, cooling, warmth
 from lpgrelease.pool.problem import PoolProblem, PoolState
 from lpgrelease.pool.rings import GroundHeat
@@ -67,9 +68,9 @@ class Trial(NamedTuple):
 def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Trial:
     """One step: spread, warm or cool, evaporate. Pools that are `held` keep their area."""
     low = lowest_zeta(state.liquid.boiling_point, state.liquid.clapeyron, p.liquid.lowest_temperature)
-    zeta = state.film + np.minimum(np.maximum(state.film_trend, -0.5), 0.5)
+    zeta = state.film + smaller(larger(state.film_trend, -0.5), 0.5)
     around = _surroundings(p, state, step)
-    fixed = np.zeros(held.shape, dtype=bool)
+    fixed = held & ~held
     area, wetted = _next_area(p, state, step, held, None)
     attempt = _try(p, state, step, around, area, wetted, zeta, low, fixed)
     for _ in range(PASSES if step.flows else 0):
@@ -77,7 +78,7 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
         fixed = fixed | (np.abs(new - area) <= AREA_TOLERANCE * area)
         if every(fixed):
             break
-        area, wetted = np.where(fixed, area, new), np.where(fixed, wetted, new_wetted)
+        area, wetted = where(fixed, area, new), where(fixed, wetted, new_wetted)
         attempt = _try(p, state, step, around, area, wetted, attempt.film.zeta, low, fixed)
     result = _result(p, state, step, around, attempt)
     for _ in range(CORRECTIONS):
@@ -86,7 +87,7 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
         off = result.boiled * result.liquid.latent - attempt.film.heat
         error = np.abs(result.boiled - attempt.film.carried)
         good = error <= CORRECTED * attempt.film.carried
-        attempt = _correct(attempt, np.where(good, 0.0, off), result.liquid.latent, low, good)
+        attempt = _correct(attempt, where(good, 0.0, off), result.liquid.latent, low, good)
         result = _result(p, state, step, around, attempt)
     return result
 
@@ -94,7 +95,7 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
 def _correct(attempt: _Try, off: FloatArray, latent: FloatArray, low: FloatArray, good: BoolArray) -> _Try:
     """Solve again with the heat that the curvature of the properties adds."""
     b, film = attempt.balance, attempt.film
-    balance = b._replace(heat=b.heat + off, latent=np.where(good, b.latent, b.latent + latent - film.latent))
+    balance = b._replace(heat=b.heat + off, latent=where(good, b.latent, b.latent + latent - film.latent))
     return attempt._replace(balance=balance, film=solve_film(balance, film.zeta, low, good))
 
 
@@ -153,8 +154,8 @@ def _surroundings(p: PoolProblem, state: PoolState, step: Step) -> _Around:
     still: FloatArray | float = 0.0
     if p.room is not None and p.vapor_fill is not None:
         level = p.room.level_of(state.mass / state.liquid.density)
-        still = p.vapor_fill * np.maximum(p.room.rim - level, 0.0)
-    wet = np.where(state.wetted > 0.0, state.wetted, 1.0)
+        still = p.vapor_fill * larger(p.room.rim - level, 0.0)
+    wet = where(state.wetted > 0.0, state.wetted, 1.0)
     rain_heat = p.surface.precipitation * rain
     return _Around(
         supply=supply,
@@ -187,7 +188,7 @@ def _try(
 ) -> _Try:
     """Temperature and evaporation of a step that ends with `area`."""
     liquid = state.liquid
-    mean = np.where(around.active, np.maximum(0.5 * (state.area + area), 1e-12), 1.0)
+    mean = where(around.active, larger(0.5 * (state.area + area), 1e-12), 1.0)
     surface = mean * step.length
     k_rho, h = p.surface.transfer(p.surface.coefficients(mean, around.still_vapor), liquid.temperature)
     if liquid.vapor_molar_mass is not None:
@@ -196,8 +197,8 @@ def _try(
     flame = None
     if p.flame is not None and step.burns is not None:
         flame = p.flame.mass(step.burns, mean, surface)
-        carried = np.where(step.burns, FILM_LEFT * carried, carried)
-        surface = np.where(step.burns, 0.0, surface)
+        carried = where(step.burns, FILM_LEFT * carried, carried)
+        surface = where(step.burns, 0.0, surface)
     ground = step.ground.wet, step.ground.wet_slope
     if step.flows:
         ground = _ground_heat(step.ground, state.wetted, wetted)
@@ -210,7 +211,7 @@ def _try(
         air=air,
         air_temperature=p.surface.air_temperature,
         frost=air * around.moist,
-        carried=np.maximum(carried, _TINY),
+        carried=larger(carried, _TINY),
         latent=liquid.latent,
         latent_slope=liquid.vapor_heat_capacity - liquid.heat_capacity,
         blowing=blowing,
@@ -233,8 +234,8 @@ def _try(
 def _ground_heat(g: GroundHeat, before: FloatArray, after: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Heat of the ground and its slope where its wet area changes evenly from `before` to `after`."""
     growth = after - before
-    kept = 1.0 + np.minimum(growth, 0.0) / np.where(before > 0.0, 2.0 * before, 1.0)
-    grown = np.maximum(growth, 0.0)
+    kept = 1.0 + smaller(growth, 0.0) / where(before > 0.0, 2.0 * before, 1.0)
+    grown = larger(growth, 0.0)
     return kept * g.wet + grown * g.fresh, kept * g.wet_slope + grown * g.fresh_slope
 
 
@@ -242,9 +243,9 @@ def _beside_heat(
     p: PoolProblem, around: _Around, area: FloatArray, length: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Heat that flows in through the ground from beside the pool, and its slope."""
-    radius = np.sqrt(np.maximum(area, 1e-12) / math.pi)
+    radius = np.sqrt(larger(area, 1e-12) / math.pi)
     flux = side_heat_flux(around.ground_flux, around.beside, radius)
-    share = flux / np.maximum(around.beside, LEAST_POTENTIAL)
+    share = flux / larger(around.beside, LEAST_POTENTIAL)
     surface = area * length
     return surface * flux, -surface * (share * p.sides_near)
 
@@ -257,7 +258,7 @@ def _result(p: PoolProblem, state: PoolState, step: Step, around: _Around, attem
     supply = None
     if state.parts is not None and step.fed_parts is not None:
         supply = state.parts + step.fed_parts
-    liquid = p.liquid.at(T, supply, np.maximum(attempt.evaporated, 0.0))
+    liquid = p.liquid.at(T, supply, larger(attempt.evaporated, 0.0), like=state.liquid, same=True)
     frost = b.frost * film.frost
     falling = p.surface.precipitation * _ICE
     moves = {
@@ -292,21 +293,21 @@ def _next_area(
     before = state.mass / state.liquid.density
     evaporated = 0.0 if attempt is None else attempt.evaporated
     after = (state.mass + step.fed - evaporated) / state.liquid.density
-    positive = np.maximum(after, 0.0)
+    positive = larger(after, 0.0)
     moving, rest, settled = spread_gravity_inertia(
         state.area, before, positive, minimum_depth=p.minimum_depth, time_step=step.length
     )
-    target = (rest + np.minimum(after, 0.0)) / p.minimum_depth
+    target = (rest + smaller(after, 0.0)) / p.minimum_depth
     if attempt is not None:
-        target = attempt.area + (target - attempt.area) / (1.0 + np.maximum(attempt.stiffness, 0.0))
+        target = attempt.area + (target - attempt.area) / (1.0 + larger(attempt.stiffness, 0.0))
     slow = spread_gravity_viscous(
         state.area, before, positive, kinematic_viscosity=p.kinematic_viscosity, time_step=step.length
     )
-    area = np.maximum(np.minimum(np.where(settled, target, moving), slow), state.area)
+    area = larger(smaller(where(settled, target, moving), slow), state.area)
     wetted = area
     if p.room is not None:
         stand = p.room.hold(positive)
         full = area >= stand.area
-        area = np.minimum(area, stand.area)
-        wetted = np.where(full, stand.area + stand.sides, area)
-    return np.where(held, state.area, area), np.where(held, state.wetted, wetted)
+        area = smaller(area, stand.area)
+        wetted = where(full, stand.area + stand.sides, area)
+    return where(held, state.area, area), where(held, state.wetted, wetted)
