@@ -15,12 +15,13 @@ from lpgrelease.errors import ConvergenceError, InputError
 from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.actions import BurnPool, Hold, KeepOut, PlanStep, Pump, Seal, Vent, vent_rows
-from lpgrelease.response.conditions import OF_TANK, Now, TankState, When, holds, next_time, ready
+from lpgrelease.response.conditions import Now, TankState, When, holds, next_time, ready
 from lpgrelease.response.inputs import Incident, ResponsePlan
 from lpgrelease.response.rounds import NO_TIME, TARGETS, Round, Scene, Standing, march_round, scene_of
 from lpgrelease.response.scenario import pick
 from lpgrelease.response.script import Script
-from lpgrelease.response.seals import assess_leak, merge
+from lpgrelease.response.seals import Cloths
+from lpgrelease.response.watched import Watched, met
 from lpgrelease.results import BoolArray
 
 __all__ = ["ACTIVE", "DONE", "GIVEN_UP", "IMPOSSIBLE", "NOT_NEEDED", "WAITING", "Course", "run_course"]
@@ -29,10 +30,6 @@ WAITING, ACTIVE, DONE, GIVEN_UP, NOT_NEEDED, IMPOSSIBLE = range(6)
 MOST_ROUNDS = 2000
 HARDLY_ANY = 1e-8
 """Fill below which no liquid is left: the end of the liquid is located to a tenth of it."""
-LITTLE_BELOW = 1e-3
-"""A cloth is laid at a gauge pressure this part below the highest at which it freezes and holds."""
-LOOKS_AGAIN = 0.25
-"""What a cloth bears depends on how cold the tank is: it is assessed anew when the gauge is down to this."""
 STOPPED = (
     "liquid gone",
     "liquid full",
@@ -60,8 +57,6 @@ class Course(NamedTuple):
     states: IntArray
     """Of each step, (n, steps)."""
     seals: tuple[FreezeSeal, ...]
-    laid: BoolArray
-    """Which leaks had a cloth laid on them, (n, leaks)."""
     shut: BoolArray
     zero_at: FloatArray
     plateau: FloatArray
@@ -70,7 +65,6 @@ class Course(NamedTuple):
     reference: Standing
     reference_time: FloatArray
     reference_shut: BoolArray
-    at_zero: Standing
     final: Standing
     stopped: np.ndarray[Any, np.dtype[np.str_]]
     scene: Scene
@@ -82,13 +76,11 @@ def run_course(
     script: Script,
     shape: tuple[int, ...],
     dry_at: FloatArray | None = None,
-    progress: Callable[[float], None] | None = None,
 ) -> Course:
     """Run a script to its end in every scenario; `dry_at` (n,): when the ground is dry, if that is known."""
     running = _Running(incident, plan, script, shape, dry_at)
     while running.round():
-        if progress is not None:
-            progress(float(np.min(running.time / running.latest, initial=1.0)))
+        pass
     return running.course()
 
 
@@ -106,7 +98,8 @@ class _Running:
         whole = shape or (1,)
         n = int(np.prod(whole))
         index = np.unravel_index(np.arange(n), whole)
-        self.leaks = tuple(pick(leak, whole, index) for leak in incident.leaks)
+        leaks = tuple(pick(leak, whole, index) for leak in incident.leaks)
+        self.cloths = Cloths(leaks, incident.contents.fluid, n)
         self.scene, self.standing = scene_of(incident, plan, shape)
         self.pad_gas = incident.contents.pad_gas
         self.steps: tuple[PlanStep, ...] = tuple(pick(step, whole, index) for step in script.steps)
@@ -117,26 +110,19 @@ class _Running:
         self.latest = np.array(np.broadcast_to(np.maximum(script.longest, plan.arrival), whole)[index])
         self.dry_at = np.full(n, np.inf) if dry_at is None else dry_at
         self._check_clock(incident)
-        count, leaks = len(self.steps), self.scene.leaks
+        count = len(self.steps)
         self.time, self.last_event = np.zeros(n), np.array(self.arrival)
         self.states = np.full((n, count), WAITING, dtype=np.intp)
         self.begins, self.ends = np.full((n, count), np.inf), np.full((n, count), np.inf)
         self.due = np.full((n, count), np.inf)
         """When an active step ends by itself."""
-        self.freezing_until = np.full((n, count), np.inf)
         self.seal_below = np.full((n, count), np.inf)
         """Gauge pressure to which a seal waits; infinite where it does not."""
-        self.will_shut = np.zeros((n, leaks), dtype=np.bool_)
-        self.shut = np.zeros((n, leaks), dtype=np.bool_)
-        self.laid = np.zeros((n, leaks), dtype=np.bool_)
-        self.seals: list[FreezeSeal | None] = [None] * leaks
-        self.wet = np.zeros((n, leaks), dtype=np.bool_)
         self.stopped = np.full(n, "", dtype="U40")
         self.settled = np.zeros(n, dtype=np.bool_)
         self.zero_at, self.plateau, self.settled_at = np.full((3, n), np.inf)
         self.reference, self.reference_time = self.standing, np.zeros(n)
-        self.reference_shut, self.has_reference = self.shut.copy(), np.zeros(n, dtype=np.intp)
-        self.at_zero = self.standing
+        self.reference_shut, self.has_reference = self.cloths.shut, np.zeros(n, dtype=np.intp)
         self.over = np.zeros(n, dtype=np.bool_)
         self.outstanding = np.ones(n, dtype=np.bool_)
         self.before = self._configuration()
@@ -230,14 +216,13 @@ class _Running:
         first = first & (self.values["gauge"] <= self.zero_gauge) & ~self.over
         first = first & (self.stopped != "liquid gone")
         self.zero_at = np.where(first, self.time, self.zero_at)
-        self.at_zero = self.standing.where(first, self.at_zero)
         self._refer(first & (self.has_reference < 1), 1)
 
     def _refer(self, where: BoolArray, rank: int) -> None:
         """Take the present state as the one from which the return of pressure is told."""
         self.reference = self.standing.where(where, self.reference)
         self.reference_time = np.where(where, self.time, self.reference_time)
-        self.reference_shut = np.where(where[:, None], self.shut, self.reference_shut)
+        self.reference_shut = np.where(where[:, None], self.cloths.shut, self.reference_shut)
         self.has_reference = np.where(where, rank, self.has_reference)
 
     def _begin(self, k: int) -> None:
@@ -273,36 +258,14 @@ class _Running:
 
     def _lay(self, k: int, step: Seal, begins: BoolArray) -> BoolArray:
         """Assess the cloths where they would be laid now; return where they are."""
-        found = self._assess(step)
-        gauge = np.maximum(self.values["gauge"], 0.0)
-        below = np.full(self.time.shape, np.inf)
-        for i, seal in enumerate(found):
-            highest = np.asarray(seal.highest_gauge_pressure)
-            too_high = ~np.asarray(seal.feasible) & (highest > 0.0) & (gauge > highest)
-            reached = np.minimum(below, np.maximum((1.0 - LITTLE_BELOW) * highest, LOOKS_AGAIN * gauge))
-            below = np.where(too_high & ~self.shut[:, i], reached, below)
+        found = self.cloths.assess(step.cloth, self.contents, self.weather)
+        below = self.cloths.bear(found, np.maximum(self.values["gauge"], 0.0))
         waits = begins & np.isfinite(below) & step.waits
         self.seal_below[:, k] = np.where(begins, np.where(waits, below, np.inf), self.seal_below[:, k])
         lays = begins & ~waits
-        until = np.zeros(self.time.shape)
-        for i, seal in enumerate(found):
-            now = lays & ~self.shut[:, i]
-            kept = self.seals[i]
-            self.seals[i] = seal if kept is None else merge(now | ~self.laid[:, i], seal, kept)
-            self.laid[:, i] |= now
-            freezes = now & np.asarray(seal.feasible)
-            self.will_shut[:, i] = np.where(now, freezes, self.will_shut[:, i])
-            until = np.maximum(until, np.where(freezes, seal.freeze_time, 0.0))
-        ends = self.time + step.laying_time + until
+        ends = self.time + step.laying_time + self.cloths.lay(found, lays)
         self.due[:, k] = np.where(lays, ends, self.due[:, k])
         return np.asarray(lays)
-
-    def _assess(self, step: Seal) -> tuple[FreezeSeal, ...]:
-        scene = self.scene
-        return tuple(
-            assess_leak(scene.fluid, self.contents, leak, self.wet[:, i], step.cloth, self.weather)
-            for i, leak in enumerate(self.leaks)
-        )
 
     def _end(self, k: int) -> None:
         step = self.steps[k]
@@ -329,10 +292,10 @@ class _Running:
 
     def _freeze(self, k: int, due: BoolArray) -> None:
         """Shut the leaks whose cloths have frozen."""
-        some = due & (self.will_shut | self.shut).any(axis=-1)
+        self.cloths.freeze(due)
+        some = due & self.cloths.shut.any(axis=-1)
         self._set(k, some, DONE, ends=True)
         self._set(k, due & ~some, IMPOSSIBLE, ends=True)
-        self.shut = self.shut | (self.will_shut & due[:, None])
         self._refer(due, 2)
 
     def _set(self, k: int, where: BoolArray, state: int, *, begins: bool = False, ends: bool = False) -> None:
@@ -397,7 +360,7 @@ class _Running:
                 for row in self.rows[k]:
                     vents[:, row] |= self.states[:, k] == ACTIVE
         valves = np.ones((n, len(scene.openings) - scene.leaks - scene.vents), dtype=np.bool_)
-        return np.concatenate([~self.shut, vents, valves], axis=1)
+        return np.concatenate([~self.cloths.shut, vents, valves], axis=1)
 
     def _known_times(self, now: Now) -> FloatArray:
         """Return the next moment that is known beforehand (n,)."""
@@ -428,35 +391,20 @@ class _Running:
 
     def _targets(self, now: Now) -> dict[str, FloatArray]:
         """Return the nearest value of each kind at which something may begin or end (n,)."""
-        n = self.time.size
-        found = {name: np.full(n, -np.inf if name.endswith("most") else np.inf) for name in TARGETS}
-
-        def narrow(name: str, where: BoolArray, limit: FloatArray) -> None:
-            value = self.values[OF_TANK[name]]
-            if name.endswith("most"):
-                ahead = where & (value > limit)
-                found[name] = np.where(ahead, np.maximum(found[name], limit), found[name])
-            else:
-                ahead = where & (value < limit)
-                found[name] = np.where(ahead, np.minimum(found[name], limit), found[name])
-
+        n, watched = self.time.size, Watched(self.values)
         for when, where in self._conditions(now):
             for name in when.given:
                 if name in TARGETS:
-                    narrow(name, where, np.asarray(getattr(when, name)))
+                    watched.add(name, where, np.asarray(getattr(when, name)))
         for k, step in enumerate(self.steps):
             for whens, state in ((step.begins_on, WAITING), (step.ends_on, ACTIVE)):
                 if any(when.settled for when in whens):  # a march that is to stop at a pressure tells of rest
-                    narrow("gauge_at_most", (self.states[:, k] == state) & ~self.settled, np.zeros(n))
-        first = np.isinf(self.zero_at) & (self.time >= self.arrival)
-        narrow("gauge_at_most", first, self.zero_gauge)
-        for k in range(len(self.steps)):
+                    watched.add("gauge_at_most", (self.states[:, k] == state) & ~self.settled, np.zeros(n))
             waits = (self.states[:, k] == WAITING) & np.isfinite(self.seal_below[:, k])
-            narrow("gauge_at_most", waits, np.where(waits, self.seal_below[:, k], 0.0))
-        for name in ("gauge_at_most", "gauge_at_least", "temperature_at_most", "temperature_at_least"):
-            none = -np.inf if name.endswith("most") else np.inf
-            found[name] = np.where(self.settled, none, found[name])
-        return found
+            watched.add("gauge_at_most", waits, np.where(waits, self.seal_below[:, k], 0.0))
+        first = np.isinf(self.zero_at) & (self.time >= self.arrival)
+        watched.add("gauge_at_most", first, self.zero_gauge)
+        return watched.unless(self.settled)
 
     def _functions(self, now: Now) -> tuple[tuple[Callable[[TankState], Any], BoolArray], ...]:
         found = []
@@ -484,18 +432,9 @@ class _Running:
         self.plateau = np.where(no_zero, found["plateau_pressure"] - ambient, self.plateau)
         self.settled_at = np.where(no_zero, self.time, self.settled_at)
         ended = {"gauge": found["pressure"][:, -1] - ambient, "temperature": found["temperature"][:, -1]}
-        exact: dict[str, FloatArray] = {}
-        for name, (_, reason) in TARGETS.items():
-            target, watched = asked.targets[name], OF_TANK[name]
-            hit = moved & (reasons == reason) & np.isfinite(target)
-            if watched in ended:  # of two of them the one it came to
-                sought = np.where(hit, target, 0.0)
-                near = {"gauge": 1.0 + 1e-4 * ambient + 1e-3 * np.abs(sought), "temperature": 1e-3}[watched]
-                hit = hit & (np.abs(ended[watched] - sought) <= near)
-            exact[watched] = np.where(hit, target, exact.get(watched, np.nan))
-        self.wet = np.where(
-            moved[:, None], found["passes_liquid"][:, : self.scene.leaks, -1].astype(np.bool_), self.wet
-        )
+        exact = met(asked, reasons, ended, ambient)
+        wet = found["passes_liquid"][:, : self.scene.leaks, -1].astype(np.bool_)
+        self.cloths.wet = np.where(moved[:, None], wet, self.cloths.wet)
         self.settled = rests | self.settled
         self._look(exact)
         self.starts.append(self.time)
@@ -503,6 +442,7 @@ class _Running:
     def course(self) -> Course:
         """Return what came of it."""
         self._refer(self.has_reference == 0, 1)
+        seal = next((step for step in self.steps if isinstance(step, Seal)), None)
         return Course(
             rounds=self.rounds,
             starts=np.stack(self.starts, axis=-1),
@@ -511,28 +451,15 @@ class _Running:
             begins=self.begins,
             ends=self.ends,
             states=self.states,
-            seals=self._all_seals(),
-            laid=self.laid,
-            shut=self.shut,
+            seals=() if seal is None else self.cloths.told(seal.cloth, self.contents, self.weather),
+            shut=self.cloths.shut,
             zero_at=self.zero_at,
             plateau=self.plateau,
             settled_at=self.settled_at,
             reference=self.reference,
             reference_time=self.reference_time,
             reference_shut=self.reference_shut,
-            at_zero=self.standing.where(np.isinf(self.zero_at), self.at_zero),
             final=self.standing,
             stopped=self.stopped,
             scene=self.scene,
-        )
-
-    def _all_seals(self) -> tuple[FreezeSeal, ...]:
-        """Assessments of all leaks: when the cloth was laid or, where none was, at the end."""
-        step = next((step for step in self.steps if isinstance(step, Seal)), None)
-        if step is None:
-            return ()
-        last = self._assess(step)
-        pairs = zip(self.seals, last, strict=True)
-        return tuple(
-            new if old is None else merge(self.laid[:, i], old, new) for i, (old, new) in enumerate(pairs)
         )
