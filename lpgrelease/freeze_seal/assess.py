@@ -6,7 +6,7 @@ from, so that it can be argued with.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -25,11 +25,12 @@ from lpgrelease.freeze_seal.conditions import (
     laying_pressure,
     thrust_pressure,
 )
+from lpgrelease.freeze_seal.inputs import in_si
 from lpgrelease.freeze_seal.metal import MetalWall
 from lpgrelease.freeze_seal.plug import HALVINGS, Plug, air_holding_time, holding_pressure
 from lpgrelease.freeze_seal.salt import saline_reduction
 from lpgrelease.freeze_seal.strength import scatter_reduction
-from lpgrelease.quantities import FloatArray, QuantityLike, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.weather import Weather
@@ -254,39 +255,36 @@ def assess_freeze_seal(
     >>> bool(seal.feasible), round(float(seal.highest_gauge_pressure), -2)
     (True, 2900.0)
     """
-    for name, value, kind in (
-        ("fluid", fluid, Fluid), ("hole", hole, Opening), ("cloth", cloth, WetCloth | None),
-        ("wall", wall, MetalWall | None), ("weather", weather, Weather | None),
-        ("open_to_air", open_to_air, bool),
-    ):  # fmt: skip
-        if not isinstance(value, kind):
-            raise InputError(f"{name} is of the wrong kind: {value!r}")
-    weather = weather or Weather()
-    ambient = weather.ambient_pressure if ambient_pressure is None else ambient_pressure
-    tank = None if tank_temperature is None else to_si(tank_temperature, "K", "tank_temperature", lower=0.0)
+    asked: dict[str, Any] = {
+        "fluid": fluid,
+        "hole": hole,
+        "cloth": cloth,
+        "wall": wall,
+        "weather": weather,
+        "open_to_air": open_to_air,
+        "gauge_pressure": gauge_pressure,
+        "tank_temperature": tank_temperature,
+        "head": head,
+        "ambient_pressure": ambient_pressure,
+        "outside_heat_transfer": outside_heat_transfer,
+        "captured_cold": captured_cold,
+        "time_available": time_available,
+        "failure_probability": failure_probability,
+        "vapor_fraction": vapor_fraction,
+    }
+    numbers = in_si(asked)
+    weather = Weather() if weather is None else weather
+    numbers.setdefault("ambient_pressure", weather.ambient_pressure)
     case = gather(
         fluid,
         hole,
-        cloth or WetCloth(),
-        wall or MetalWall(),
+        WetCloth() if cloth is None else cloth,
+        MetalWall() if wall is None else wall,
         phase=phase,
         open_to_air=open_to_air,
-        tank_temperature=tank,
-        ambient_pressure=to_si(ambient, "Pa", "ambient_pressure", lower=0.0, open_lower=True),
+        tank_temperature=numbers.pop("tank_temperature", None),
         air_temperature=weather.air_temperature,
-        gauge_pressure=to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0, why="a leak runs outward"),
-        head=to_si(head, "m", "head", lower=0.0),
-        outside_heat_transfer=to_si(
-            outside_heat_transfer, "W/m**2/K", "outside_heat_transfer", lower=0.0, open_lower=True
-        ),
-        captured_cold=to_si(captured_cold, "", "captured_cold", lower=0.0, upper=1.0),
-        time_available=to_si(time_available, "s", "time_available", lower=0.0),
-        failure_probability=to_si(
-            failure_probability, "", "failure_probability", lower=1e-12, upper=0.5, why="a small probability"
-        ),
-        vapor_fraction=to_si(
-            vapor_fraction, "", "vapor_fraction", lower=0.0, upper=1.0, why="a mass fraction"
-        ),
+        **numbers,
     )
     return _assess(case)
 

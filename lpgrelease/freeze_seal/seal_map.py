@@ -10,10 +10,11 @@ from lpgrelease.boiling_off import boil_off
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.assess import FreezeSeal, assess_freeze_seal
-from lpgrelease.quantities import FloatArray, QuantityLike, require_kind, to_si
+from lpgrelease.freeze_seal.cloth import PHASES
+from lpgrelease.freeze_seal.inputs import in_si
+from lpgrelease.quantities import FloatArray, QuantityLike, require_word, to_si
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
-from lpgrelease.weather import Weather
 
 __all__ = ["FreezeSealMap", "freeze_seal_map", "freeze_seal_maps"]
 
@@ -74,18 +75,12 @@ def freeze_seal_map(
     [['feasible' 'feasible' 'marginal']
      ['feasible' 'not feasible' 'not feasible']]
     """
-    sizes = to_si(diameter, "m", "diameter", lower=0.0, open_lower=True)
-    pressures = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
-    sizes, pressures = np.atleast_1d(sizes), np.atleast_1d(pressures)
-    if sizes.ndim != 1 or pressures.ndim != 1:
-        raise InputError("diameter and gauge_pressure must be single rows of numbers")
-    rows, columns = (np.array(a) for a in np.meshgrid(sizes, pressures, indexing="ij"))
-    hole = Opening(diameter=rows, discharge_coefficient=discharge_coefficient)
+    hole, columns = _grid(diameter, gauge_pressure, discharge_coefficient)
     seal = assess_freeze_seal(fluid, hole, gauge_pressure=columns, phase=phase, **arguments)
-    if seal.feasible.shape != rows.shape:
+    if seal.feasible.shape != columns.shape:
         raise InputError("the other arguments of a map must be single numbers")
     return FreezeSealMap(
-        diameter=rows,
+        diameter=hole.diameter,
         gauge_pressure=columns,
         feasible=seal.feasible,
         marginal=seal.marginal,
@@ -103,6 +98,8 @@ def freeze_seal_maps(
     *,
     diameter: QuantityLike,
     gauge_pressure: QuantityLike,
+    discharge_coefficient: QuantityLike = 0.62,
+    phase: str = "liquid",
     **arguments: Any,
 ) -> tuple[FreezeSealMap, ...]:
     """Assess a blend as its light ends leave: one map for each part of the liquid that is left.
@@ -115,7 +112,7 @@ def freeze_seal_maps(
         Mass of liquid left over that at the start, a row, 1 for the blend as it was.
     diameter, gauge_pressure : array or quantity
         As for `freeze_seal_map`.
-    **arguments
+    discharge_coefficient, phase, **arguments
         As for `freeze_seal_map`.
 
     Returns
@@ -140,11 +137,26 @@ def freeze_seal_maps(
     >>> [str(found.verdict[0, 0]) for found in maps]
     ['feasible', 'not feasible']
     """
+    hole, columns = _grid(diameter, gauge_pressure, discharge_coefficient)
+    require_word(phase, PHASES, "phase")
+    in_si({"fluid": fluid, "hole": hole, "gauge_pressure": columns} | arguments)  # before the long work
     rest = boil_off(fluid, liquid_left, **_air_pressure(arguments))
-    return tuple(
-        freeze_seal_map(each, diameter=diameter, gauge_pressure=gauge_pressure, **arguments)
-        for each in rest.fluids
-    )
+    asked = {"diameter": diameter, "gauge_pressure": gauge_pressure, "phase": phase}
+    asked |= {"discharge_coefficient": discharge_coefficient} | arguments
+    return tuple(freeze_seal_map(each, **asked) for each in rest.fluids)
+
+
+def _grid(
+    diameter: QuantityLike, gauge_pressure: QuantityLike, discharge_coefficient: QuantityLike
+) -> tuple[Opening, FloatArray]:
+    """Hole and gauge pressure of every point of a map."""
+    sizes = to_si(diameter, "m", "diameter", lower=0.0, open_lower=True)
+    pressures = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
+    sizes, pressures = np.atleast_1d(sizes), np.atleast_1d(pressures)
+    if sizes.ndim != 1 or pressures.ndim != 1:
+        raise InputError("diameter and gauge_pressure must be single rows of numbers")
+    rows, columns = (np.array(a) for a in np.meshgrid(sizes, pressures, indexing="ij"))
+    return Opening(diameter=rows, discharge_coefficient=discharge_coefficient), columns
 
 
 def _air_pressure(arguments: dict[str, Any]) -> dict[str, QuantityLike]:
@@ -154,5 +166,4 @@ def _air_pressure(arguments: dict[str, Any]) -> dict[str, QuantityLike]:
     weather = arguments.get("weather")
     if weather is None:
         return {}
-    require_kind(weather, Weather, "weather")
     return {"pressure": weather.ambient_pressure}

@@ -426,9 +426,9 @@ def test_wrong_kinds_are_refused():
     with pytest.raises(InputError, match="contents must be Contents"):
         hold_freeze_seal(assess_freeze_seal(PROPANE, HOLE), TANK)
     for arguments, message in (
-        ({"cloth": 0.02}, "cloth is of the wrong kind"),
-        ({"wall": 0.02}, "wall is of the wrong kind"),
-        ({"open_to_air": 1}, "open_to_air is of the wrong kind"),
+        ({"cloth": 0.02}, "cloth must be a WetCloth"),
+        ({"wall": 0.02}, "wall must be a MetalWall"),
+        ({"open_to_air": 1}, "open_to_air must be True or False"),
         ({"phase": "two-phase", "tank_temperature": 250.0}, "tank_temperature must be left out"),
     ):
         with pytest.raises(InputError, match=message):
