@@ -23,6 +23,7 @@ __all__ = ["Contact", "contact_coefficient", "half_space_coefficient", "neumann_
 _NEWTON_STEPS = 12
 _LARGEST_ROOT = 6.0
 _ROOT_TOLERANCE = 1e-10
+_TINY = float(np.finfo(float).tiny)
 
 _BELOW, _ABOVE = 160.0 * (np.arange(48, 0, -1) / 48) ** 2, 64.0 * (np.arange(17) / 16) ** 2
 _AXIS: Final = float(FREEZING_POINT_OF_WATER) + np.concatenate([-_BELOW, _ABOVE])
@@ -110,24 +111,38 @@ def neumann_coefficient(
 
 
 def _neumann_root(a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray) -> FloatArray:
-    still, a = a <= 0.0, np.where(a > 0.0, a, 1.0)
-    q = a * (math.sqrt(math.pi) / 2.0)
-    x = 2.0 * q / np.maximum(b + np.sqrt(b * b + 4.0 * c * q), np.finfo(float).tiny)
-    x = np.clip(x, np.finfo(float).tiny, _LARGEST_ROOT)
-    step = np.zeros_like(x)
+    """Solve by Newton's method; each case stops by itself."""
+    shape = np.broadcast_shapes(*(np.shape(row) for row in (a, b, c, ratio)))
+    rows = [np.broadcast_to(row, shape).ravel() for row in (a, b, c, ratio)]
+    x = np.zeros(rows[0].shape)
+    which = np.flatnonzero(rows[0] > 0.0)
+    rows = [row[which] for row in rows]
+    q = rows[0] * (math.sqrt(math.pi) / 2.0)
+    start = rows[1] + np.sqrt(rows[1] * rows[1] + 4.0 * rows[2] * q)
+    x[which] = np.clip(2.0 * q / np.maximum(start, _TINY), _TINY, _LARGEST_ROOT)
     for _ in range(_NEWTON_STEPS):
-        erf, gauss, scaled = _erf(x), np.exp(-x * x), _erfcx(ratio * x)
-        front = gauss / erf
-        value = c * x - a * front + b / scaled
-        slope = c + a * front * (2.0 * x + (2.0 / math.sqrt(math.pi)) * front)
-        slope = slope + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
-        new = np.clip(x - value / np.maximum(slope, np.finfo(float).tiny), 0.25 * x, 4.0 * x)
-        new = np.minimum(new, _LARGEST_ROOT)
-        step, x = np.abs(new - x) / x, new
-    worst = np.where(~still & (x < 0.9 * _LARGEST_ROOT), step, 0.0)
-    if worst.size and worst.max() > _ROOT_TOLERANCE:
+        old = x[which]
+        x[which] = new = _nearer(old, *rows)
+        step = np.abs(new - old) / old
+        far = step > _ROOT_TOLERANCE
+        which, rows = which[far], [row[far] for row in rows]
+        if not which.size:
+            break
+    worst = step[far][x[which] < 0.9 * _LARGEST_ROOT]
+    if worst.size:
         raise ConvergenceError("front of freezing ground", float(worst.max()))
-    return np.where(still, 0.0, x)
+    return x.reshape(shape)
+
+
+def _nearer(x: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray) -> FloatArray:
+    """One step from x, which changes fourfold at most."""
+    erf, gauss, scaled = _erf(x), np.exp(-x * x), _erfcx(ratio * x)
+    front = gauss / erf
+    value = c * x - a * front + b / scaled
+    slope = c + a * front * (2.0 * x + (2.0 / math.sqrt(math.pi)) * front)
+    slope = slope + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
+    new = np.clip(x - value / np.maximum(slope, _TINY), 0.25 * x, 4.0 * x)
+    return np.minimum(new, _LARGEST_ROOT)
 
 
 _scalar_erf, _scalar_erfc = np.frompyfunc(math.erf, 1, 1), np.frompyfunc(math.erfc, 1, 1)
@@ -152,7 +167,7 @@ def contact_coefficient(
     frozen_capacity: FloatArray,
     latent: FloatArray,
 ) -> FloatArray:
-    """Return A of A / sqrt(t), with or without a front; arguments of one dimension or more."""
+    """Return A of A / sqrt(t), with or without a front; arguments of one shape, of one dimension or more."""
     melting = float(FREEZING_POINT_OF_WATER)
     cold_side = contact < melting
     cold_start = start < melting
@@ -165,20 +180,22 @@ def contact_coefficient(
     )
     if not moving.any():
         return plain_flux
-    near_k = np.where(cold_side, frozen_conductivity, conductivity)
-    near_c = np.where(cold_side, frozen_capacity, capacity)
-    far_k = np.where(cold_side, conductivity, frozen_conductivity)
-    far_c = np.where(cold_side, capacity, frozen_capacity)
+    cold = cold_side[moving]
+    thawed = conductivity[moving], capacity[moving]
+    ice = frozen_conductivity[moving], frozen_capacity[moving]
+    near_k, near_c = (np.where(cold, one, other) for one, other in zip(ice, thawed, strict=True))
+    far_k, far_c = (np.where(cold, other, one) for one, other in zip(ice, thawed, strict=True))
     front_flux, _ = neumann_coefficient(
-        np.where(moving, np.abs(melting - contact), 1.0),
-        np.where(moving, np.abs(start - melting), 1.0),
+        np.abs(melting - contact[moving]),
+        np.abs(start[moving] - melting),
         near_conductivity=near_k,
         near_heat_capacity=near_c,
         far_conductivity=far_k,
         far_heat_capacity=far_c,
-        latent_heat=np.where(moving, latent, 1.0),
+        latent_heat=latent[moving],
     )
-    return np.where(moving, np.where(cold_side, front_flux, -front_flux), plain_flux)
+    plain_flux[moving] = np.where(cold, front_flux, -front_flux)
+    return plain_flux
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)

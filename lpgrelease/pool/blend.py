@@ -41,7 +41,8 @@ def distilled(
     Notes
     -----
     Rayleigh's distillation with constant ratios: d ln n_i is proportional to K_i, so
-    n_i' = n_i exp(-K_i s); s from the sum by Newton's method, which rises to it from 0 without passing it.
+    n_i' = n_i exp(-K_i s); s from the sum by Newton's method, which rises to it without passing it from what
+    it would be if all K were their mean: less, since exp is convex.
 
     Examples
     --------
@@ -56,8 +57,8 @@ def distilled(
     share = where(some, smaller(evaporated / whole, 1.0), 1.0)
     mean = add_parts(ratios * parts) / whole
     K = ratios / where(some, mean, 1.0)
-    s = 0.0 * share
     inside = share < 1.0
+    s = -np.log1p(-where(inside, share, 0.0))
     done = ~inside
     for _ in range(ROUNDS):
         left = parts * np.exp(-K * s)
