@@ -154,7 +154,9 @@ def _begin(venting: Venting, who: IntArray, state: FloatArray, rest: FloatArray)
     rates, filled, _ = moving(venting, state[:, None])
     slopes = by_loss(venting, rates[:, 0])
     step = FIRST / np.maximum(np.abs(slopes[1]) / 100.0, 1.0 / venting.mass)
-    return Front(who, state, rates[:, 0], filled[0], step, _straight(state[1], slopes[1], step), rest)
+    return Front(
+        who, state, rates[:, 0], filled[0], step, _straight(state[1], slopes[1], step), rest, 0.0 * step
+    )
 
 
 def _straight(temperature: FloatArray, slope: FloatArray, step: FloatArray) -> FloatArray:
@@ -280,9 +282,12 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     codes = np.where((event == 1) & (hole <= near), LIQUID_GONE, ENDS[event])
     codes = np.where(accepted, np.where(_strays(venting, tried, rates), FAILED, codes), GOES_ON)
     lands = venting.wet & (venting.empties_at >= hole - near) & accepted & (event == 1)
-    growth = SAFETY * np.power(np.maximum(error, 1e-12), -1.0 / (POINTS + 1.0))
+    # as the longest step there might have been became shorter from step to step, so will the next
+    reach = front.step * np.power(np.maximum(error, 1e-12), -1.0 / (POINTS + 1.0))
+    shrinks = np.where(accepted, np.minimum(reach / np.maximum(front.reach, 1e-300), 1.0), 1.0)
+    growth = SAFETY * shrinks * reach / front.step
     growth = np.where(tried.found, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)
-    step = np.where(accepted, front.step * np.maximum(growth, share), front.step * np.minimum(growth, 0.7))
+    step = np.where(accepted, front.step * growth, front.step * np.minimum(growth, 0.7))
     whole = accepted & (share == 1.0)
     step = np.minimum(step, np.where(whole, _to_event(signals, front.step), np.inf))
     state, rates = np.where(accepted, end, front.state), np.where(accepted, rates, front.rates)
@@ -292,7 +297,8 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     beyond = 1.0 + RULE.nodes[:, None] * np.where(onward, ratio, 1.0)
     guess = np.where(onward, polynomial(tried.knots[1], beyond), along)
     filled = np.where(accepted, filled, front.filled)
-    after = Front(front.who, state, rates, filled, step, guess, front.rest)
+    reach = np.where(accepted, reach, front.reach)
+    after = Front(front.who, state, rates, filled, step, guess, front.rest, reach)
     turned = lands.any(axis=0) & (codes == GOES_ON)
     if turned.any():
         venting = dataclasses.replace(venting, wet=venting.wet & ~lands)

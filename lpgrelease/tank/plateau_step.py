@@ -46,7 +46,8 @@ INVERSE = np.linalg.inv(RULE.weights)
 class Front(NamedTuple):
     """Where the march stands.
 
-    Scenarios, states, rates by time, liquid volumes, steps, first guesses of T_i, temperatures of rest.
+    Scenarios, states, rates by time, liquid volumes, steps, first guesses of T_i, temperatures of rest, and
+    how long the last step might have been.
     """
 
     who: IntArray
@@ -56,6 +57,7 @@ class Front(NamedTuple):
     step: FloatArray
     guess: FloatArray
     rest: FloatArray
+    reach: FloatArray
 
     def take(self, index: IntArray) -> Front:
         """Return the scenarios `index` alone."""
