@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 __all__ = ["BlendLiquid", "distilled", "share_out"]
 
 ROUNDS: Final = 40
-BOILING_TOLERANCE: Final = 1e-12
+LAST_STEP: Final = 1e-8
+"""Newton's method ends with a step this small, of the whole: what it then misses is of its square."""
 _TINY: Final = float(np.finfo(float).tiny)
 
 
@@ -66,7 +67,7 @@ def distilled(
         slope = add_parts(K * left) / whole
         step = where(done, 0.0, miss / larger(slope, _TINY))
         s = s + step
-        done = done | (step <= 1e-14 * s)
+        done = done | (step <= LAST_STEP * s)
         if every(done):
             break
     gone: FloatArray = where(inside, -parts * np.expm1(-K * s), parts)
@@ -118,7 +119,7 @@ class BlendLiquid:
             steepness = where(done, steepness, T * slope / pressure)
             step = np.log(pressure / self.pressure) * pressure / slope * T
             T = where(done, T, T - step)
-            done = done | (np.abs(step) <= BOILING_TOLERANCE * T)
+            done = done | (np.abs(step) <= LAST_STEP * T)
             if every(done):
                 return T, steepness
         raise ConvergenceError("boiling point of a blend", float(np.max(np.abs(step))))
