@@ -9,16 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 import lpgrelease
-from lpgrelease.pool import Hollow
-from lpgrelease.release import Line, Opening
+from lpgrelease.release import Opening
 from lpgrelease.response import units
 from lpgrelease.response.actions import Seal
+from lpgrelease.response.given import given
 from lpgrelease.response.script import script_of
 from lpgrelease.response.story import stretches
 from lpgrelease.response.timeline import aside, outcome_of_venting, table
-from lpgrelease.response.words import conditions_in_words
-from lpgrelease.weather import Weather
-from lpgrelease.weather_by_hour import weather_pieces
 
 if TYPE_CHECKING:
     from lpgrelease.freeze_seal import FreezeSeal
@@ -57,7 +54,7 @@ def report(story: Forecast) -> str:
         ["## Where not to stand", "", *_phases_to_avoid(story, distances)],
         ["## Will ice hold?", "", *_ice(story)],
         ["## Where all of it is at the end", "", *_ledger(story)],
-        ["## What was given", "", *_given(story)],
+        ["## What was given", "", *given(story)],
         _listed("## What the forecast leaves out", _left_out(story)),
         ["## Ranges of the models", "", *_ranges(story)],
         ["## Made with", "", *_versions(story)],
@@ -79,10 +76,6 @@ def _left_out(story: Forecast) -> tuple[str, ...]:
 
 def _listed(heading: str, texts: tuple[str, ...]) -> list[str]:
     return [heading, "", *(f"- {text}" for text in texts)]
-
-
-def _both(pair: tuple[str, str]) -> str:
-    return f"{pair[0]} ({pair[1]})"
 
 
 def _five(story: Forecast, distances: Distances) -> list[str]:
@@ -118,15 +111,15 @@ def _left(story: Forecast) -> str:
     )
     volume = units.liquid(cubic_meters, kilograms)
     share = cubic_meters / float(story.incident.contents.tank.volume)
-    cold = _both(units.temperature(kelvin))
-    return f"**{_both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
+    cold = units.both(units.temperature(kelvin))
+    return f"**{units.both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
 
 
 def _where_not(d: Distances) -> str:
     """Return how far to stay away, and from what."""
     if not d.burns:
         return "The cargo does not burn. How far its vapor harms those who breathe it is not computed here."
-    far = _both(units.length(float(np.max(d.stay_away))))
+    far = units.both(units.length(float(np.max(d.stay_away))))
     i = int(np.argmax(d.stay_away))
     why = {
         "half_limit_high": "vapor may be lit there",
@@ -176,7 +169,7 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     )
     for each in stretches(story):
         most = [max(float(row[i]) for i in each.phases) for row in rows]
-        cells = " | ".join(_both(units.length(far)) if far > 0.0 else "none" for far in most)
+        cells = " | ".join(units.both(units.length(far)) if far > 0.0 else "none" for far in most)
         lines.append(f"| {_doing(each.name)} | {cells} |")
     return [
         *lines,
@@ -234,7 +227,7 @@ def _on_the_ground(story: Forecast) -> str:
         said = f"**{units.duration(gone - fed)}** after {stops}."
     else:
         said = f"**Until** {stops}."
-    wide = _both(units.length(float(story.pool_diameter)))
+    wide = units.both(units.length(float(story.pool_diameter)))
     return (
         f"{said} The pool is up to {wide} across. In a calm, in a ditch or on colder ground it stays longer."
     )
@@ -267,8 +260,8 @@ def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
     if not seal.feasible:
         unmet = "; ".join(_condition(item) for item in seal.conditions if not item.met)
         return f"{head}**not expected to freeze shut.** Not met: {unmet}."
-    lay = _both(units.pressure(float(seal.highest_gauge_pressure)))
-    hold = _both(units.pressure(float(seal.highest_holding_gauge_pressure)))
+    lay = units.both(units.pressure(float(seal.highest_gauge_pressure)))
+    hold = units.both(units.pressure(float(seal.highest_holding_gauge_pressure)))
     return (
         f"{head}freezes through in about {units.duration(float(seal.freeze_time))}. Lay the cloth at or "
         f"below {lay} on the gauge; do not trust the ice above {hold}. {_melting(seal)} "
@@ -292,9 +285,9 @@ def _told(value: float, unit: str) -> str:
     if not math.isfinite(value):
         return "without limit"
     if unit == "K":
-        return _both(units.temperature(value))
+        return units.both(units.temperature(value))
     if unit == "Pa":
-        return _both(units.pressure(value))
+        return units.both(units.pressure(value))
     if unit == "s":
         return units.duration(value)
     return f"{value * 1e3:.3g} mm" if unit == "m" else f"{value:.3g} {unit}".rstrip()
@@ -323,132 +316,13 @@ def _ledger(story: Forecast) -> list[str]:
         pounds, kilograms = units.mass(float(value))
         lines.append(f"| {name} | {pounds} | {kilograms} |")
     when = units.duration(float(story.phase_end[-1]))
-    taken = _both(units.heat(float(story.energy.heat_gained)))
+    taken = units.both(units.heat(float(story.energy.heat_gained)))
     warmth = (
         f"Until then the tank took up {taken} from outside; its energy closes to "
         f"{float(story.energy.imbalance):.0e} of the heat that would evaporate all of it."
     )
     return [*lines, "", f"At the end of the forecast, {when} after the leak began. Mass closes to "
             f"{float(ledger.imbalance):.0e} of the initial mass. {warmth}"]  # fmt: skip
-
-
-def _given(story: Forecast) -> list[str]:
-    incident = story.incident
-    contents = incident.contents
-    tank = contents.tank
-    heat = "by wind, sun and sky" if tank.heat_transfer is None else f"{float(tank.heat_transfer):.4g} W/K"
-    shape = type(tank).__name__.removesuffix("Tank").lower()
-    volume = f"{units.liquid(float(tank.volume), 0.0)[0]} ({float(tank.volume):.3g} m3)"
-    start = _both(units.temperature(float(contents.temperature)))
-    return [
-        f"- Tank: {shape}, {volume}, wall of {_both(units.mass(float(tank.wall_mass)))}, heated {heat}.",
-        f"- Contents: {contents.fluid.name}, {float(contents.fill):.0%} liquid by volume, at {start}.",
-        *(f"- Leak {i + 1}: {_opening(item)}." for i, item in enumerate(incident.leaks)),
-        *(f"- Vent {i + 1}: {_opening(item)}." for i, item in enumerate(story.plan.vents)),
-        *(f"- Relief valve {i + 1}: {_valve(item)}." for i, item in enumerate(incident.relief)),
-        *_fire(story),
-        *_surroundings(story),
-        f"- Of the liquid left after the flash, {float(incident.captured_fraction):.0%} lands on the ground.",
-        *([_plan(story)] if story.plan.steps is None else _list_of_steps(story)),
-    ]
-
-
-def _surroundings(story: Forecast) -> list[str]:
-    ground, site = story.incident.ground, story.incident.site
-    pieces = list(weather_pieces(story.incident.weather))
-    air = pieces[0][2].air_temperature
-    ground_at = air if ground.temperature is None else ground.temperature
-    return [
-        *(_weather(piece, begins if len(pieces) > 1 else None) for begins, _, piece in pieces),
-        f"- Ground: {ground.name} at {_both(units.temperature(float(ground_at)))}, {_site(site)}; its "
-        f"relief holds {float(ground.minimum_depth) * 1e3:.3g} mm of liquid.",
-    ]
-
-
-def _weather(weather: Weather, begins: float | None) -> str:
-    since = "" if begins is None else f" from {units.duration(begins)} on"
-    return (
-        f"- Weather{since}: air {_both(units.temperature(float(weather.air_temperature)))}, wind "
-        f"{_both(units.speed(float(weather.wind_speed)))}, relative humidity "
-        f"{float(weather.relative_humidity):.0%}, sunshine {float(weather.solar_irradiance):.3g} W/m2, "
-        f"{float(weather.cloud_cover):.0%} of the sky covered, air pressure "
-        f"{float(weather.ambient_pressure) / 100.0:.0f} hPa."
-    )
-
-
-def _valve(item: Any) -> str:
-    return f"{_opening(item.opening)}, set at {_both(units.pressure(float(item.set_pressure)))}"
-
-
-def _fire(story: Forecast) -> list[str]:
-    """Return the fire around the tank, if there is one."""
-    incident = story.incident
-    if incident.fire is None:
-        return []
-    out = incident.fire_out_at
-    until = "to the end" if out is None else f"until {units.duration(float(out))} after the leak began"
-    return [f"- Fire around the tank {until}, by the rule for sizing relief valves; none on its shell."]
-
-
-def _list_of_steps(story: Forecast) -> list[str]:
-    """Return the steps of the plan and what each waits for."""
-    lines = [
-        f"- Plan: arrival after {units.duration(float(story.plan.arrival))}; then, each on its condition:"
-    ]
-    for step in script_of(story.plan).steps:
-        starts = f"when {conditions_in_words(step.begins_on)}" if step.begins_on else "on arrival"
-        ends = f"; ends when {conditions_in_words(step.ends_on)}" if step.ends_on else ""
-        lines.append(f"- Step '{step.name}': begins {starts}{ends}.")
-    return lines
-
-
-def _plan(story: Forecast) -> str:
-    plan = story.plan
-    vent = "open" if plan.keep_venting and plan.vents else "shut"
-    venting = (
-        f"venting down to {_both(units.pressure(float(plan.stop_at_gauge_pressure)))}, for "
-        f"{units.duration(float(plan.longest_venting))} at most"
-    )
-    return (
-        f"- Plan: arrival after {units.duration(float(plan.arrival))}; "
-        f"{venting if plan.vents else 'nothing is vented'}; {_sealing(story)}; look ahead "
-        f"{units.duration(float(plan.hold))} with the vent {vent}{_afterwards(story)}."
-    )
-
-
-def _afterwards(story: Forecast) -> str:
-    plan, told = story.plan, ""
-    if plan.transfer_rate is not None:
-        told += f"; liquid pumped out at {_both(units.flow(float(plan.transfer_rate)))}"
-        if plan.pit_diameter is not None:
-            told += f" into a burning pit {_both(units.length(float(plan.pit_diameter)))} across"
-    return f"{told}; the rest boils away through the vent" if plan.empty else told
-
-
-def _opening(item: Opening | Line) -> str:
-    wide = f"{float(item.diameter) / 0.0254:.2g} in ({float(item.diameter) * 1e3:.3g} mm)"
-    high = _both(units.length(float(item.height)))
-    coefficient = float(item.discharge_coefficient)
-    long = f", {_both(units.length(float(item.length)))} long" if isinstance(item, Line) else ""
-    return f"{wide} wide{long}, {high} above the lowest point, discharge coefficient {coefficient:.2g}"
-
-
-def _site(site: Any) -> str:
-    if isinstance(site, Hollow):
-        return (
-            f"hollow of {_both(units.area(float(site.area)))}, {_both(units.length(float(site.depth)))} deep"
-        )
-    return "level and open"
-
-
-def _sealing(story: Forecast) -> str:
-    cloth = story.plan.seal
-    if cloth is None:
-        return "no seal"
-    return (
-        f"wet cloth of {float(cloth.thickness) * 1e3:.3g} mm reaching {float(cloth.overlap) * 1e3:.3g} mm "
-        f"past each leak, laid in {units.duration(float(story.plan.laying_time))}"
-    )
 
 
 def _ranges(story: Forecast) -> list[str]:

@@ -98,9 +98,9 @@ def _vent(story: Forecast, step: Vent, begins: float, ends: float) -> Step | Non
         return None
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
-        reason = f"it settles at {settled[0]} ({settled[1]}): the vent passes no more than heat boils away"
+        reason = f"it settles at {units.both(settled)}: the vent passes no more than heat boils away"
     else:
-        reason = f"the gauge does not come down to {wanted[0]} ({wanted[1]}) in this forecast"
+        reason = f"the gauge does not come down to {units.both(wanted)} in this forecast"
     return Step(step.name, "falls short", begins, ends, reason, math.inf)
 
 
@@ -120,7 +120,7 @@ def _kept_out(story: Forecast, step: KeepOut, begins: float, ends: float) -> Ste
     if far <= float(step.distance):
         return Step(step.name, "done", begins, ends, "", begins)
     wide, own = units.length(far), units.length(float(step.distance))
-    reason = f"the circle of {own[0]} ({own[1]}) is too small: stay away {wide[0]} ({wide[1]})"
+    reason = f"the circle of {units.both(own)} is too small: stay away {units.both(wide)}"
     return Step(step.name, "falls short", begins, ends, reason, math.inf)
 
 
@@ -138,7 +138,7 @@ def _hold(story: Forecast, step: Hold, begins: float, ends: float) -> Step:
     if over.any():
         when = float(story.time[np.argmax(over)])
         told = units.pressure(limit)
-        reason = f"the gauge passes {told[0]} ({told[1]}) after {units.duration(when - begins)}"
+        reason = f"the gauge passes {units.both(told)} after {units.duration(when - begins)}"
         return Step(step.name, "given up", begins, when, reason, math.inf)
     lasts = min((float(t) for t in story.ice_melts_after[story.sealed]), default=math.inf)
     if lasts < ends - begins:
@@ -169,7 +169,7 @@ def _pit_runs_over(story: Forecast, step: Pump, begins: float, ends: float) -> S
     wide = units.length(float(pit.just_burning_diameter))
     reason = (
         f"the pit runs over after {units.duration(float(pit.overflows_at))}: pump more slowly, or dig it "
-        f"{wide[0]} ({wide[1]}) across"
+        f"{units.both(wide)} across"
     )
     return Step(step.name, "impossible", begins, ends, reason, math.inf)
 
@@ -193,7 +193,7 @@ def _never_begun(story: Forecast, step: PlanStep) -> Step:
     if isinstance(step, Seal) and not words:
         highest = min((float(seal.highest_gauge_pressure) for seal in story.seals), default=0.0)
         told = units.pressure(highest)
-        words = [f"the gauge reads at or below {told[0]} ({told[1]}), at which a cloth freezes and holds"]
+        words = [f"the gauge reads at or below {units.both(told)}, at which a cloth freezes and holds"]
         at = _first_below(story, highest, float(story.plan.arrival))
     waits = " and ".join(words) or "all of its conditions hold at once"
     return Step(step.name, "impossible", math.inf, math.inf, f"it waits until {waits}", at)

@@ -96,7 +96,7 @@ def _words(story: Forecast, step: PlanStep) -> tuple[str, str]:
     """Return what is said when a step begins and when it ends; empty: nothing."""
     if isinstance(step, KeepOut):
         far = units.length(float(step.distance))
-        return f"people are sent out of {far[0]} ({far[1]})", f"people are out of {far[0]} ({far[1]})"
+        return f"people are sent out of {units.both(far)}", f"people are out of {units.both(far)}"
     if isinstance(step, Vent) and not isinstance(step, Empty):
         several = sum(isinstance(each, Vent) for each in script_of(story.plan).steps) > 1
         vent = f"the vent of '{step.name}'" if several else "the vent"
@@ -134,7 +134,7 @@ def outcome_of_venting(story: Forecast) -> str:
         return f"the gauge reads zero ({wanted[0]}, {wanted[1]})"
     if np.isfinite(story.plateau_gauge_pressure):
         settled = units.pressure(float(story.plateau_gauge_pressure))
-        return f"the gauge has settled at {settled[0]} ({settled[1]}); it does not come to zero"
+        return f"the gauge has settled at {units.both(settled)}; it does not come to zero"
     reason = story.venting_ended
     return {
         "liquid gone": "no liquid is left in the tank",
@@ -166,7 +166,7 @@ def aside(story: Forecast) -> list[str]:
     lines = [f"Gauge pressure with {vents} {sealed}: {told}."]
     if story.boil_off > 0.0:
         rate = units.flow(float(story.boil_off))
-        lines.append(f"To keep it down, vapor has to be let out at about {rate[0]} ({rate[1]}).")
+        lines.append(f"To keep it down, vapor has to be let out at about {units.both(rate)}.")
     return lines
 
 

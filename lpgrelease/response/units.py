@@ -7,7 +7,19 @@ from typing import Final
 
 import numpy as np
 
-__all__ = ["area", "duration", "flow", "heat", "length", "liquid", "mass", "pressure", "speed", "temperature"]
+__all__ = [
+    "area",
+    "both",
+    "duration",
+    "flow",
+    "heat",
+    "length",
+    "liquid",
+    "mass",
+    "pressure",
+    "speed",
+    "temperature",
+]
 
 PSI: Final = 6894.757293168361
 GALLON: Final = 3.785411784e-3
@@ -126,3 +138,14 @@ def _grouped(value: float) -> str:
 def _signed(value: float, digits: int) -> str:
     """Return fixed digits, without a minus in front of zero."""
     return f"{np.round(value, digits) + 0.0:.{digits}f}"
+
+
+def both(pair: tuple[str, str]) -> str:
+    """Return a number in both systems of units, the metric one in brackets.
+
+    Examples
+    --------
+    >>> both(pressure(735136.0))
+    '106.6 psi (7.35 bar)'
+    """
+    return f"{pair[0]} ({pair[1]})"
