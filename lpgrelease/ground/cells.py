@@ -53,8 +53,8 @@ class CellProperties:
     thawed_capacity_slope: FloatArray | None
     frozen_capacity_slope: FloatArray | None
     """Rise of the heat capacity of each node [J/m2/K2]."""
-    linear: BoolArray
-    """Whether no property of a column depends on temperature; (columns,)."""
+    bent: BoolArray
+    """Whether a property of a column depends on temperature; (columns,)."""
     wet: BoolArray
     """Whether a node touches a cell that holds water."""
 
@@ -84,9 +84,9 @@ class LocalHeat:
     """Fall of the flux by the temperature above the cell, and rise by that below [W/m2/K]."""
     own: FloatArray
     """Rise of the heat of a node by its own temperature [J/m2/K]."""
-    by_next: FloatArray
+    by_next: FloatArray | float
     """Rise of the heat of the node above a cell by the temperature below it [J/m2/K]."""
-    to_next: FloatArray
+    to_next: FloatArray | float
     """Rise of the heat of the node below a cell by the temperature above it [J/m2/K]."""
 
 
@@ -123,7 +123,8 @@ def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
         slope = np.where(top < 0.0, cells.frozen_capacity_slope, cells.thawed_capacity_slope)
         stored += 0.5 * slope * top * top
         own = own + slope * top
-    by_next = to_next = np.zeros_like(top)
+    by_next: FloatArray | float = 0.0
+    to_next: FloatArray | float = 0.0
     if cells.latent is not None:
         stored, own, by_next, to_next = _with_latent(cells.latent, theta, stored, own)
     return LocalHeat(stored, down[0] - up[0], up[1], down[1], own, by_next, to_next)
@@ -252,6 +253,6 @@ def _properties(length: FloatArray, each: Callable[[str], FloatArray]) -> CellPr
         conductivity_slope=some(rise),
         thawed_capacity_slope=thawed_slope,
         frozen_capacity_slope=frozen_slope,
-        linear=~bent.any(axis=0),
+        bent=bent.any(axis=0),
         wet=touches,
     )

@@ -8,15 +8,17 @@ cells first and columns last; whatever shape the columns have outside is flatten
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import Any, Final
 
 import numpy as np
 
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
+from lpgrelease.elementwise import every, some
+from lpgrelease.ground.balance import balance_nodes
 from lpgrelease.ground.cells import (
     CellProperties,
     IntArray,
-    LocalHeat,
     cell_properties,
     flux_up,
     kirchhoff,
@@ -24,7 +26,6 @@ from lpgrelease.ground.cells import (
     thawed_fraction,
 )
 from lpgrelease.ground.material import Ground
-from lpgrelease.ground.tridiagonal import solve_tridiagonal
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -34,11 +35,6 @@ PERFECT_CONTACT: Final = 1e7
 """Conductance of a touch without any film [W/m2/K]: 1e-7 m2 K/W, a thousandth of a millimeter of ground."""
 RESTART_PARTS: Final = (1 / 4, 1 / 4, 1 / 2)
 """Parts of a step after which the cover of a column has changed."""
-LARGE_CORRECTION: Final = 2.0
-"""A column of which Newton's method moves a node by more [K] is solved in several iterations."""
-ITERATIONS: Final = 12
-JUST_BEYOND: Final = 1e-3
-"""Where a node stops that would cross the freezing point [K]."""
 LARGEST_GROWTH: Final = 2.4
 """A step longer than this many times the last one ignores it: the formula is stable up to 1 + sqrt(2)."""
 _MELTING: Final = float(FREEZING_POINT_OF_WATER)
@@ -62,11 +58,14 @@ class GroundState:
 
     def weighted(self, weight: FloatArray) -> GroundState:
         """Return the state with the changes of its last step times a weight."""
-        return dataclasses.replace(
-            self,
+        return GroundState(
+            theta=self.theta,
+            stored=self.stored,
             stored_change=weight * self.stored_change,
+            theta_change=self.theta_change,
             surface_heat=weight * self.surface_heat,
             deep_heat=weight * self.deep_heat,
+            last_step=self.last_step,
         )
 
     def select(self, columns: IntArray) -> GroundState:
@@ -103,11 +102,19 @@ class GroundStep:
     """Out of the surface during the step [J/m2]."""
     heat_slope: FloatArray
     """Rise of the heat by the temperature of what touches the surface [J/m2/K], 0 or less."""
-    flux: FloatArray
-    """Out of the surface at the end of the step [W/m2]."""
-    top: FloatArray
-    """Temperature of the ground's own surface at the end [K]."""
     _trial: _Trial
+
+    @property
+    def flux(self) -> FloatArray:
+        """Out of the surface at the end of the step [W/m2]."""
+        flux: FloatArray = _flux(self._trial).reshape(self.heat.shape)
+        return flux
+
+    @property
+    def top(self) -> FloatArray:
+        """Temperature of the ground's own surface at the end [K]."""
+        top: FloatArray = (_MELTING + self._trial.theta[0]).reshape(self.heat.shape)
+        return top
 
     @property
     def state(self) -> GroundState:
@@ -127,7 +134,8 @@ class GroundStep:
         sink = _flat(surface_temperature, shape) - _MELTING
         theta = t.theta.copy()
         theta[:-1] += (sink - t.sink) * t.response
-        return _step(dataclasses.replace(t, theta=theta, sink=sink), shape)
+        moved = dataclasses.replace(t, theta=theta, sink=sink)
+        return GroundStep(_heat(moved).reshape(shape), self.heat_slope, moved)
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -205,13 +213,13 @@ class GroundColumns:
         Notes
         -----
         Second-order backward differences over unequal steps, for the heat stored in each node. Newton's
-        method from the temperatures extrapolated, one iteration unless it moves a node far; what is then
+        method from the temperatures extrapolated, one iteration where that is enough; what is then
         left over in a node's balance is carried to the next step, so that heat is never lost.
         """
         dt, sink = self._flat(time_step), self._flat(surface_temperature) - _MELTING
         g, fresh = self._flat(conductance), self._flat(restart) & (dt > 0.0)
-        anew = bool(fresh.any())
-        if anew and fresh.all():
+        anew = some(fresh)
+        if anew and every(fresh):
             return _step(_restart(self.cells, state, dt, sink, g), self.shape)
         trial = _attempt(self.cells, state, dt, sink, g)
         if anew:
@@ -245,6 +253,8 @@ class GroundColumns:
 
 def _flat(values: Any, shape: tuple[int, ...]) -> Any:
     array = np.asarray(values)
+    if not array.ndim:
+        return np.full(math.prod(shape), array)
     if array.shape != shape:
         array = np.broadcast_to(array, shape)
     return array.reshape(-1)
@@ -269,70 +279,13 @@ def _attempt(
     whole = 1.0 + 2.0 * growth
     length = dt * ((1.0 + growth) / whole)
     start = state.weighted(growth * growth / whole)
-    target = start.stored + start.stored_change
     theta = state.theta + growth * state.theta_change
-    rise = _newton(local_heat(cells, theta), target, length, sink - theta[0], g)
-    theta[:-1] += rise[0]
-    response = rise[1]
-    far = (np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION) & ~cells.linear
-    if far.all():
-        theta, response = _iterate(cells, state.theta, target, length, sink, g)
-    elif far.any():
-        which = np.nonzero(far)[0]
-        again = state.theta[:, which], target[:, which], length[which], sink[which], g[which]
-        theta[:, which], response[:, which] = _iterate(cells.select(which), *again)
+    response = balance_nodes(cells, theta, start.stored + start.stored_change, length, sink, g)
     still = dt <= 0.0
-    if still.any():
+    if some(still):
         theta = np.where(still, state.theta, theta)
-    zero = np.zeros_like(dt)
+    zero = np.zeros(dt.shape)
     return _Trial(cells, start, theta, response, sink, g, length, dt, zero, zero)
-
-
-def _iterate(
-    cells: CellProperties,
-    theta: FloatArray,
-    target: FloatArray,
-    length: FloatArray,
-    sink: FloatArray,
-    g: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Solve by Newton's method from `theta`; a node that crosses the freezing point stops just beyond."""
-    theta, response = theta.copy(), np.zeros_like(target)
-    which, some = np.arange(length.size), theta
-    for _ in range(ITERATIONS):
-        rise = _newton(local_heat(cells, some), target, length, sink - some[0], g)
-        new = some[:-1] + rise[0]
-        crossed = np.where(some[:-1] < 0.0, new > 0.0, new < 0.0) & cells.wet
-        theta[:-1, which] = np.where(crossed, np.copysign(JUST_BEYOND, new), new)
-        response[:, which] = rise[1]
-        far = np.abs(rise[0]).max(axis=0) > LARGE_CORRECTION
-        if not far.any():
-            break
-        if not far.all():
-            which, cells, target = which[far], cells.select(np.nonzero(far)[0]), target[:, far]
-            length, sink, g = length[far], sink[far], g[far]
-        some = theta[:, which]
-    return theta, response
-
-
-def _newton(
-    here: LocalHeat, target: FloatArray, length: FloatArray, gap: FloatArray, g: FloatArray
-) -> FloatArray:
-    """Rise of theta to balance every node, and the rise of that by the temperature at the surface."""
-    up, above, below = length * here.flux, length * here.above, length * here.below
-    surface = length * g
-    right = np.zeros((2, *target.shape))
-    right[0] = target - here.stored + up
-    right[0, 1:] -= up[:-1]
-    right[0, 0] += surface * gap
-    right[1, 0] = surface
-    diagonal = here.own + above
-    diagonal[1:] += below[:-1]
-    diagonal[0] += surface
-    upper, lower = here.by_next - below, np.zeros_like(diagonal)
-    upper[-1] = 0.0
-    lower[1:] = (here.to_next - above)[:-1]
-    return solve_tridiagonal(lower, diagonal, upper, right)
 
 
 def _restart(
@@ -368,21 +321,25 @@ def _join(trial: _Trial, parts: _Trial, which: IntArray) -> _Trial:
     return _Trial(trial.cells, start, *(put(getattr(trial, name), getattr(parts, name)) for name in names))
 
 
+def _flux(t: _Trial) -> FloatArray:
+    """Out of the surface at the end [W/m2]."""
+    flux: FloatArray = t.conductance * (t.theta[0] - t.sink)
+    return flux
+
+
+def _heat(t: _Trial) -> FloatArray:
+    """Out of the surface during the step [J/m2]."""
+    return t.earlier_heat + t.start.surface_heat + t.length * _flux(t)
+
+
 def _step(t: _Trial, shape: tuple[int, ...]) -> GroundStep:
-    flux = t.conductance * (t.theta[0] - t.sink)
-    return GroundStep(
-        heat=(t.earlier_heat + t.start.surface_heat + t.length * flux).reshape(shape),
-        heat_slope=(t.length * t.conductance * (t.response[0] - 1.0)).reshape(shape),
-        flux=flux.reshape(shape),
-        top=(_MELTING + t.theta[0]).reshape(shape),
-        _trial=t,
-    )
+    slope = t.length * t.conductance * (t.response[0] - 1.0)
+    return GroundStep(_heat(t).reshape(shape), slope.reshape(shape), t)
 
 
 def _close(t: _Trial) -> GroundState:
     """Close the books: every node gains what flows into it, and the surface gives what flows out."""
-    passed = t.length * flux_up(t.cells, t.theta)
-    out = t.length * (t.conductance * (t.theta[0] - t.sink))
+    passed, out = t.length * flux_up(t.cells, t.theta), t.length * _flux(t)
     change = t.start.stored_change + passed
     change[1:] -= passed[:-1]
     change[0] -= out
