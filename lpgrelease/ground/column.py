@@ -68,8 +68,12 @@ class GroundState:
             last_step=self.last_step,
         )
 
-    def select(self, columns: IntArray) -> GroundState:
-        """Return some of the columns."""
+    def copy(self) -> GroundState:
+        """Return a state whose arrays nobody else holds."""
+        return GroundState(*(getattr(self, f.name).copy() for f in dataclasses.fields(self)))
+
+    def select(self, columns: IntArray | slice) -> GroundState:
+        """Return some of the columns; a slice looks into the arrays of the whole."""
         return GroundState(*(getattr(self, f.name)[..., columns] for f in dataclasses.fields(self)))
 
 

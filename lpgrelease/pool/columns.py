@@ -54,7 +54,7 @@ class ColumnRings:
         ground_temperature = np.reshape(ground_temperature, n)
         self._virgin = soil.start(ground_temperature)
         whole = GroundColumns(self._all, (rings, n))
-        self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n)))
+        self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n))).copy()
         self._use(1)
         self._boiling = boiling
         self._effusivity = _effusivity(soil)
@@ -78,7 +78,7 @@ class ColumnRings:
         areas = self.areas[:used]
         wet = areas > 0.0
         coefficient, tends_to = self._air[j]
-        state, changed = self._state.select(np.arange(used * wet.shape[1])), wet != self._wet[:used]
+        state, changed = self._state.select(slice(used * n)), wet != self._wet[:used]
         conductance, self._sink, self._film[:used] = self._meets(
             temperature, state, length, self._difference[:used], self._film[:used], changed
         )
@@ -147,13 +147,13 @@ class ColumnRings:
         temperature, growth = np.reshape(temperature, n), np.reshape(np.where(held, 0.0, growth), n)
         moved = temperature - self._reference
         end = self._step.at(np.where(self._wet[:used], self._sink + moved, self._air[j][1]))
-        self._put(np.arange(used * n), end.state, None)
+        self._put(slice(used * n), end.state, None)
         self._difference[:used] = end.top - temperature
         if self._boiling is not None:
             self._film[:used] &= self._boiling.may_film(self._difference[:used])
-        if (growth < 0.0).any():
+        if some(growth < 0.0):
             self.areas = recede(self.areas, np.maximum(-growth, 0.0))
-        if (growth > 0.0).any():
+        if some(growth > 0.0):
             self._grow(j, np.maximum(growth, 0.0), self._fresh_step.at(self._fresh_sink + moved), temperature)
 
     def _next_to_wet(self) -> tuple[IntArray, GroundState]:
@@ -197,16 +197,13 @@ class ColumnRings:
             self._difference[youngest, new] = warmer[new]
             self._film[youngest, new] = film[new]
 
-    def _put(self, columns: IntArray, part: GroundState, share: FloatArray | None) -> None:
-        """Mix `part` into some columns; None replaces them."""
-        changed = {}
+    def _put(self, columns: IntArray | slice, part: GroundState, share: FloatArray | None) -> None:
+        """Mix `part` into some columns of the state, which is this march's own; None replaces them."""
         for field in dataclasses.fields(GroundState):
-            whole, some = getattr(self._state, field.name).copy(), getattr(part, field.name)
+            whole, new = getattr(self._state, field.name), getattr(part, field.name)
             if share is not None:
-                some = whole[..., columns] * (1.0 - share) + some * share
-            whole[..., columns] = some
-            changed[field.name] = whole
-        self._state = GroundState(**changed)
+                new = whole[..., columns] * (1.0 - share) + new * share
+            whole[..., columns] = new
 
 
 def _effusivity(soil: GroundColumns) -> FloatArray:
