@@ -89,8 +89,8 @@ def neumann_coefficient(
     Notes
     -----
     l sqrt(alpha_n) lambda = a exp(-lambda^2) / erf(lambda) - b / erfcx(lambda sqrt(alpha_n / alpha_f)),
-    A = a / erf(lambda), a = dT_n sqrt(k_n C_n / pi), b = dT_f sqrt(k_f C_f / pi). Newton's method, a
-    fixed number of steps. The volume change of freezing water is left out.
+    A = a / erf(lambda), a = dT_n sqrt(k_n C_n / pi), b = dT_f sqrt(k_f C_f / pi). Newton's method
+    until a step is below 1e-10 of the root. The volume change of freezing water is left out.
     References: carslaw1959conduction, section 11.2 (Neumann's solution).
 
     Examples
