@@ -155,17 +155,15 @@ def _make(app: Any) -> None:
     """Compute the figures and tables that the pages include."""
     target = HERE / "generated"
     target.mkdir(exist_ok=True)
-    html = app.builder.format == "html"
-    # the examples run meanwhile; other builders take the pages that are there
-    running = gallery_pages.start() if html or not (target / "gallery.md").exists() else {}
+    if app.builder.format != "html" and (target / "gallery.md").exists():
+        return  # other builders take what is there
+    running = gallery_pages.start()  # the examples run meanwhile
     tables.make(target)
     validation_pages.make(target)
     (target / "argument_names.md").write_text("\n".join(argument_names.make()) + "\n", encoding="utf-8")
-    if html:
-        figures.make(target)
-        validation_pages.draw(target, figures.STYLE)
-    if running:
-        gallery_pages.make(target, running)
+    figures.make(target)
+    validation_pages.draw(target, figures.STYLE)
+    gallery_pages.make(target, running)
 
 
 def setup(app: Any) -> None:

@@ -10,6 +10,7 @@ CoolProp's reference state, where a relative error means nothing, and only their
 from __future__ import annotations
 
 import csv
+import functools
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,7 +20,7 @@ import numpy as np
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.fluid import SATURATION_FIELDS, TRANSPORT_FIELDS
 from lpgrelease.fluids.make_tables import sources_of, state_of
-from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.fluids.substances import SUBSTANCES, Substance
 
 FILE = Path(__file__).parents[1] / "docs" / "fluid_accuracy.csv"
 COLDEST = 150.0
@@ -45,7 +46,7 @@ def reference(fluid: Fluid, temperature: Any) -> dict[str, Any]:
 
     Of an equation fitted here: its own, solved in extended precision.
     """
-    state, *_ = state_of(fluid.substance)
+    state = _state(fluid.substance)
     tension = state.surface_tension if sources_of(fluid.substance)["tension"] else _nothing
     rows = []
     for t in temperature:
@@ -64,6 +65,12 @@ def reference(fluid: Fluid, temperature: Any) -> dict[str, Any]:
         row["latent_heat"] = row["vapor_enthalpy"] - row["liquid_enthalpy"]
         rows.append(row)
     return {key: np.array([row[key] for row in rows]) for key in rows[0]}
+
+
+@functools.cache
+def _state(substance: Substance) -> Any:
+    """What solves the equation; one fitted here marches from the critical point before its first answer."""
+    return state_of(substance)[0]
 
 
 def _nothing() -> float:

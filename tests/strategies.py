@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pint
+from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
@@ -26,6 +27,11 @@ UNITS = pint.UnitRegistry()
 
 every_fluid: st.SearchStrategy[Fluid] = st.sampled_from(FLUIDS).map(Fluid)
 fluids: st.SearchStrategy[Fluid] = st.sampled_from(IN_THE_OPEN).map(Fluid)
+
+
+def few(number: int) -> settings:
+    """So many cases, in long runs as many times more as of other tests: for those whose cases take long."""
+    return settings(max_examples=number * max(1, settings().max_examples // 50))
 
 
 def finite(low: float, high: float) -> st.SearchStrategy[float]:

@@ -380,7 +380,7 @@ def _fluids_and_phases() -> Iterator[Call]:
             "liquid_left": st.lists(FRACTION, min_size=1, max_size=2),
             "pressure": PASCAL,
         },
-        cases=8,
+        cases=5,
     )
     yield Call("gauge", lr.gauge, {"reading": number(-1e5, 1e7), "ambient_pressure": AMBIENT}, cases=60)
 

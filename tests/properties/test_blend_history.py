@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from strategies import finite
+from strategies import few, finite
 
 from lpgrelease import (
     Contents,
@@ -85,6 +85,7 @@ def energy(run: Any, contents: Contents) -> Any:
     return total.reshape(shape) + capacity * run.temperature
 
 
+@few(25)
 @given(cases())
 def test_mass_of_each_component_and_energy_close_to_round_off(case: dict[str, Any]) -> None:
     run, contents = run_of(case), case["contents"]
@@ -107,6 +108,7 @@ def test_mass_of_each_component_and_energy_close_to_round_off(case: dict[str, An
     assert np.all(np.abs(change) < 1e-9 * 4e5 * first)
 
 
+@few(20)
 @given(cases())
 def test_phases_are_at_equilibrium_and_fill_the_tank(case: dict[str, Any]) -> None:
     run, contents = run_of(case), case["contents"]
@@ -127,6 +129,7 @@ def test_phases_are_at_equilibrium_and_fill_the_tank(case: dict[str, Any]) -> No
     np.testing.assert_allclose(filled, np.broadcast_to(volume, filled.shape), rtol=1e-9)
 
 
+@few(15)
 @given(cases())
 def test_vapor_is_richer_in_what_boils_first(case: dict[str, Any]) -> None:
     run, contents = run_of(case), case["contents"]
@@ -140,8 +143,8 @@ def test_vapor_is_richer_in_what_boils_first(case: dict[str, Any]) -> None:
     assert np.all(poorer | ~dry | ~leaves)
 
 
+@few(25)
 @given(cases())
-@settings(max_examples=25)
 def test_one_scenario_alone_is_the_same_to_the_bit(case: dict[str, Any]) -> None:
     run, contents = run_of(case), case["contents"]
     last = run.time.shape[0] - 1

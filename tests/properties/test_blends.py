@@ -7,7 +7,7 @@ import pytest
 from blend_cases import LP_GASES, blend_states, blends
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from strategies import UNITS
+from strategies import UNITS, few
 
 import lpgrelease as lr
 from lpgrelease.fluids.equilibrium import (
@@ -131,6 +131,7 @@ def test_phases_at_bubble_and_dew_point_are_in_equilibrium_and_in_order(case):
         assert v_state.enthalpy / mixture.mass(y) > l_state.enthalpy / mixture.mass(x)
 
 
+@few(20)
 @given(blend_states(number=3), inner)
 def test_flashes_find_one_another(case, share):
     fluid, t = case
@@ -224,6 +225,7 @@ def test_the_tabulated_bubble_line_is_that_of_the_equation(case):
 # -- batches, units ---------------------------------------------------------------------------------------
 
 
+@few(10)
 @given(blend_states(number=5), st.lists(shares, min_size=5, max_size=5))
 def test_a_state_has_the_same_bits_alone_and_in_a_batch(case, share):
     fluid, t = case
@@ -249,6 +251,7 @@ def test_a_state_has_the_same_bits_alone_and_in_a_batch(case, share):
             np.testing.assert_array_equal(one.vapor_composition, many.vapor_composition[i])
 
 
+@few(15)
 @given(blend_states(number=3))
 def test_points_have_the_same_bits_alone_and_in_a_batch(case):
     fluid, t = case
@@ -264,6 +267,7 @@ def test_points_have_the_same_bits_alone_and_in_a_batch(case):
             assert call(fluid, pressure=float(p[0, i])).temperature == back.temperature[0, i]
 
 
+@few(15)
 @given(blend_states())
 def test_units_of_the_trade_give_the_same_state(case):
     fluid, t = case
@@ -281,6 +285,7 @@ def test_units_of_the_trade_give_the_same_state(case):
     np.testing.assert_allclose(trade.pressure, plain.pressure, rtol=1e-14)
 
 
+@few(12)
 @given(blends())
 def test_order_of_components_does_not_matter(fluid):
     turned = lr.Fluid(dict(reversed(list(zip(fluid.components, fluid.fractions, strict=True)))))

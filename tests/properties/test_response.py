@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from strategies import finite
+from strategies import few, finite
 
 import lpgrelease as lr
 
@@ -31,7 +31,7 @@ def told(name, fill, temperature, diameter, height, share=1.0, vent=0.0508, air=
     )
 
 
-@settings(max_examples=8)
+@few(5)
 @given(
     st.sampled_from(["propane", "propylene", "n-butane", "isobutane", "ammonia"]),
     rows(0.05, 0.95),
@@ -68,7 +68,7 @@ def test_books_close_and_bounds_hold(name, fill, temperature, diameter, height, 
     assert np.all(story.tenth_bar_after <= story.one_bar_after)
 
 
-@settings(max_examples=6)
+@few(4)
 @given(
     st.sampled_from(["propane", "isobutane", "ammonia"]),
     rows(0.03, 0.9),
@@ -110,7 +110,7 @@ def test_mass_and_energy_close_at_every_time_to_the_empty_tank(
     assert np.max(np.abs(miss) / scale[:, None]) < 1e-6
 
 
-@settings(max_examples=5)
+@few(3)
 @given(finite(0.3, 0.9), finite(265.0, 305.0), st.integers(0, SCENARIOS - 1))
 def test_a_wider_hole_leaks_more_and_one_of_many_is_the_one_alone(fill, temperature, chosen):
     diameters = np.array([0.003, 0.006, 0.009, 0.012])
@@ -123,7 +123,7 @@ def test_a_wider_hole_leaks_more_and_one_of_many_is_the_one_alone(fill, temperat
             assert np.array_equal(getattr(one, field.name), getattr(alone, field.name)), field.name
 
 
-@settings(max_examples=4)
+@few(4)
 @given(finite(0.3, 0.85), finite(275.0, 305.0))
 def test_a_wider_vent_brings_the_gauge_down_sooner(fill, temperature):
     vents = np.array([0.0254, 0.0508, 0.0762])

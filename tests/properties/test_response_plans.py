@@ -5,10 +5,10 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from response_cases import assert_same_numbers
-from strategies import finite
+from strategies import few, finite
 
 import lpgrelease as lr
 
@@ -92,7 +92,7 @@ def case(fill, temperature, diameter, height, share):
 drawn = (rows(0.1, 0.9), rows(262.0, 305.0), rows(0.002, 0.012), rows(0.0, 1.2), rows(0.0, 1.0))
 
 
-@settings(max_examples=8)
+@few(5)
 @given(plans(), *drawn)
 def test_books_close_and_steps_keep_their_conditions(plan, fill, temperature, diameter, height, share):
     story = lr.forecast(case(fill, temperature, diameter, height, share), plan)
@@ -140,7 +140,7 @@ def met(story, when, at, names):
     return all(checks)
 
 
-@settings(max_examples=4)
+@few(3)
 @given(plans(), *drawn)
 def test_one_of_many_is_the_one_alone(plan, fill, temperature, diameter, height, share):
     many = lr.forecast(case(fill, temperature, diameter, height, share), plan)

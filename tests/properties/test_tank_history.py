@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import UNITS, finite
+from strategies import UNITS, few, finite
 
 from lpgrelease import (
     Contents,
@@ -80,6 +80,7 @@ def run_of(case, **changes):
     return tank_history(given_.pop("contents"), points=9, **given_)
 
 
+@few(25)
 @given(cases())
 def test_mass_and_energy_close_and_nothing_leaves_its_bounds(case):
     run = run_of(case)

@@ -374,14 +374,14 @@ def go(case, index=slice(None), points=9):
     )
 
 
-def test_one_of_ten_thousand_is_the_same_to_the_bit_alone():
-    case = many(10_000, 11)
+def test_one_of_thousands_is_the_same_to_the_bit_alone():
+    case = many(4_100, 11)
     together = go(case, points=3)
     # all ends and both ways of marching are among them
     assert {"gauge pressure", "duration", "settled"} <= set(together.stopped_by.tolist())
     wet = together.passes_liquid.any(axis=(1, 2))
     assert 0.1 < wet.mean() < 0.95
-    for i in [*range(0, 10_000, 997), int(np.argmax(wet)), int(np.argmin(wet)), 2047, 2048, 9999]:
+    for i in [*range(0, 4_100, 683), int(np.argmax(wet)), int(np.argmin(wet)), 2047, 2048, 4099]:
         alone = go(case, i, points=3)
         for name in (*HISTORIES, *BY_OPENING, *PER_SCENARIO):
             assert np.all(getattr(alone, name) == getattr(together, name)[i]), (i, name)
