@@ -132,6 +132,13 @@ class GroundStep:
         deep: FloatArray = t.start.deep_heat + t.length * flux_up(t.cells, t.theta)[-1]
         return (t.earlier_deep_heat + deep).reshape(self.heat.shape)
 
+    def replaced(self, columns: IntArray, first: GroundStep, last: GroundStep) -> GroundStep:
+        """Return the step with some columns that went through it in two parts of their own."""
+        t = last._trial
+        heat, deep = first.heat.ravel() + t.earlier_heat, first.deep_heat.ravel() + t.earlier_deep_heat
+        parts = dataclasses.replace(t, earlier_heat=heat, earlier_deep_heat=deep)
+        return _step(_join(self._trial, parts, columns), self.heat.shape)
+
     def at(self, surface_temperature: FloatArray) -> GroundStep:
         """Return the step with another temperature at its end: heat is linear in it, balances still close."""
         t, shape = self._trial, self.heat.shape
@@ -231,6 +238,11 @@ class GroundColumns:
             parts = _restart(self.cells.select(which), state.select(which), dt[which], sink[which], g[which])
             trial = _join(trial, parts, which)
         return _step(trial, self.shape)
+
+    def surface_temperature(self, state: GroundState) -> FloatArray:
+        """Return the temperature of each column's surface [K]."""
+        top: FloatArray = (_MELTING + state.theta[0]).reshape(self.shape)
+        return top
 
     def stored(self, state: GroundState) -> FloatArray:
         """Return the heat stored in each column, above that of ice-cold frozen ground [J/m2]."""

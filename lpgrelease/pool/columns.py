@@ -14,6 +14,7 @@ from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.elementwise import some
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState, GroundStep
 from lpgrelease.pool.contact import BoilingContact
+from lpgrelease.pool.film_break import step_across_break
 from lpgrelease.pool.rings import GroundHeat, recede, row_sum
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
@@ -56,7 +57,7 @@ class ColumnRings:
         whole = GroundColumns(self._all, (rings, n))
         self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n))).copy()
         self._use(1)
-        self._boiling = boiling
+        self._boiling = None if boiling is None else boiling.reshape((n,))
         self._effusivity = _effusivity(soil)
         self._difference, self._film = np.zeros((rings, n)), np.zeros((rings, n), dtype=bool)
         self._wet = np.zeros((rings, n), dtype=bool)
@@ -79,15 +80,13 @@ class ColumnRings:
         wet = areas > 0.0
         coefficient, tends_to = self._air[j]
         state, changed = self._state.select(slice(used * n)), wet != self._wet[:used]
-        conductance, self._sink, self._film[:used] = self._meets(
+        conductance, sink, film = self._meets(
             temperature, state, length, self._difference[:used], self._film[:used], changed
         )
-        self._step = self._columns.step(
-            state,
-            np.where(self.extent[:used] > 0.0, length, 0.0),
-            np.where(wet, self._sink, tends_to),
-            np.where(wet, conductance, coefficient),
-            changed,
+        touch = np.where(wet, conductance, coefficient), np.where(wet, sink, tends_to)
+        time_step = np.where(self.extent[:used] > 0.0, length, 0.0)
+        self._step, (_, self._sink), self._film[:used] = self._take(
+            self._columns, state, time_step, touch, film & wet, changed
         )
         self._wet[:used] = wet
         heat, slope = row_sum(areas * self._step.heat), row_sum(areas * self._step.heat_slope)
@@ -95,14 +94,53 @@ class ColumnRings:
             return self._shaped(heat, slope, np.zeros(n), np.zeros(n))
         self._next, start = self._next_to_wet()
         new = np.ones(n, dtype=bool)
-        conductance, self._fresh_sink, self._fresh_film = self._meets(
-            temperature, start, EVEN_WETTING * length, np.zeros(n), new, new
+        length = EVEN_WETTING * length
+        conductance, sink, film = self._meets(temperature, start, length, np.zeros(n), new, new)
+        self._fresh_step, (_, self._fresh_sink), self._fresh_film = self._take(
+            self._fresh, start, length, (conductance, sink), film, new
         )
-        self._fresh_step = self._fresh.step(start, EVEN_WETTING * length, self._fresh_sink, conductance, new)
         return self._shaped(heat, slope, self._fresh_step.heat, self._fresh_step.heat_slope)
 
     def _shaped(self, *heats: FloatArray) -> GroundHeat:
         return GroundHeat(*(heat.reshape(self._shape)[()] for heat in heats))
+
+    def _take(
+        self,
+        soil: GroundColumns,
+        state: GroundState,
+        length: FloatArray,
+        touch: tuple[FloatArray, FloatArray],
+        film: BoolArray,
+        restart: BoolArray,
+    ) -> tuple[GroundStep, tuple[FloatArray, FloatArray], BoolArray]:
+        """Step with what the ground meets at its end, and where a film parts them then.
+
+        `touch` is the conductance and the temperature of what the ground meets at the start. Where a film
+        breaks in the step, it is taken in two parts.
+        """
+        conductance, sink = touch
+        step = soil.step(state, length, sink, conductance, restart)
+        if self._boiling is None or not some(film):
+            return step, touch, film
+        broken = film & (length > 0.0) & ~self._boiling.may_film(step.top - self._reference)
+        if not some(broken):
+            return step, touch, film
+        which = np.nonzero(broken.ravel())[0]
+        scenario = which % self._reference.size
+        some_columns = GroundColumns(soil.cells.select(which), which.shape)
+        before, after, end = step_across_break(
+            some_columns,
+            state.select(which),
+            np.broadcast_to(length, broken.shape)[broken],
+            (conductance[broken], sink[broken]),
+            restart[broken],
+            curve=self._boiling.select(scenario, self._boiling.boiling_point[scenario]),
+            effusivity=self._effusivity[scenario],
+            temperature=self._reference[scenario],
+        )
+        sink = sink.copy()
+        sink[broken] = end
+        return step.replaced(which, before, after), (conductance, sink), film & ~broken
 
     def _meets(
         self,

@@ -123,6 +123,10 @@ class BoilingContact:
         rows = {f.name: getattr(self, f.name)[which] for f in dataclasses.fields(self)}
         return BoilingContact(**rows | {"boiling_point": boiling_point})
 
+    def reshape(self, shape: tuple[int, ...]) -> BoilingContact:
+        """Return the same scenarios in another shape."""
+        return BoilingContact(*(np.reshape(getattr(self, f.name), shape) for f in dataclasses.fields(self)))
+
     def bubbling_difference(self, flux: FloatArray, below: FloatArray | float = 0.0) -> FloatArray:
         """Return the difference at which liquid `below` its boiling point takes a flux without a film [K]."""
         root = np.sqrt(flux / self.convection)

@@ -247,7 +247,7 @@ def test_layered_ground_of_one_material_is_that_material():
 def test_a_layer_of_stone_feeds_at_first_and_what_is_below_later():
     slab = Ground.named("concrete", thickness=0.05, below=Ground.named("dry sand"))
     stone, mixed, sand = (
-        run(Spill(mass=2000.0), site=Hollow(area=2.0, depth=5.0), ground=g, duration=86400.0)
+        run(Spill(mass=2000.0), site=Hollow(area=2.0, depth=5.0), ground=g, duration=86400.0, nodes=121)
         for g in (Ground.named("concrete"), slab, Ground.named("dry sand"))
     )
     # the cold takes an hour through 5 cm of concrete
