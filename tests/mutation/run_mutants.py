@@ -35,7 +35,7 @@ from typing import Any
 
 import coverage
 import pytest
-from sample_mutants import Mutant, sample
+from sample_mutants import FOLDERS, Mutant, sample
 
 ROUNDS, LONG = (2.0, 8.0), 12.0
 """Seconds of tests at most: of those that run the line, in two rounds, and of those that run the module."""
@@ -213,7 +213,7 @@ def run(options: argparse.Namespace) -> None:
     for name in HEAVY:
         importlib.import_module(name)
     tree, results = Path(options.tree).resolve(), Path(options.results)
-    mutants, totals = sample(tree, options.each, options.seed)
+    mutants, totals = sample(tree, options.each, options.seed, options.folders)
     tests = Tests(Path(options.coverage), Path(options.log), tree)
     part, parts = map(int, options.part.split("/"))
     lines = results.read_text().splitlines() if results.exists() else []
@@ -244,7 +244,7 @@ def interval(killed: int, number: int) -> tuple[float, float]:
 def report(paths: list[str]) -> None:
     """Killed of each folder; of all, weighted with how many mutants each folder has."""
     rows = [json.loads(line) for path in paths for line in Path(path).read_text().splitlines()]
-    totals = next(row["totals"] for row in rows if "totals" in row)
+    totals = {folder: number for row in rows for folder, number in row.get("totals", {}).items()}
     by_folder = collections.defaultdict(list)
     for row in rows:
         if "answer" in row:
@@ -271,6 +271,7 @@ def main() -> None:
         parser.add_argument(name)
     parser.add_argument("--each", type=int, default=40, help="mutants of each folder")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--folders", nargs="+", default=list(FOLDERS), choices=list(FOLDERS))
     parser.add_argument(
         "--part", default="0/1", help="of several workers, each with a tree of its own: 0/2, 1/2"
     )

@@ -11,6 +11,7 @@ import dataclasses
 import difflib
 import functools
 import random
+from collections.abc import Sequence
 from pathlib import Path
 
 import libcst as cst
@@ -90,13 +91,15 @@ def mutations(path: Path) -> tuple[cst.Module, list[tuple[cst.CSTNode, cst.CSTNo
     return module, [(found.original_node, found.mutated_node) for found in visitor.mutations]
 
 
-def sample(root: Path, number: int, seed: int) -> tuple[list[Mutant], dict[str, int]]:
-    """`number` mutants of each folder, the folders by turns, and how many there are in each.
+def sample(
+    root: Path, number: int, seed: int, folders: Sequence[str] = tuple(FOLDERS)
+) -> tuple[list[Mutant], dict[str, int]]:
+    """`number` mutants of each of the folders, by turns, and how many there are in each.
 
     In the order given any first part of them is such a sample as well.
     """
     drawn, totals = [], {}
-    for place, folder in enumerate(FOLDERS):
+    for place, folder in enumerate(folders):
         all_of_it = [
             (path, index)
             for path in files(root / "lpgrelease", folder)
