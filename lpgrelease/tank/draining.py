@@ -32,8 +32,7 @@ __all__ = ["Drained", "drain_in_temperature"]
 LANDED = 1e-7
 """The level has come to a hole when so little of the volume is left between them."""
 LARGEST_LOSS = 0.3
-"""Of the mass in a tank from one point to the next; where more leaves, steps are `FINER` times as many."""
-FINER = 4
+"""Of the mass in a tank from one point to the next; where more leaves, steps that fit themselves serve."""
 MOST_CUTS = 40
 """Trials beyond the steps, for the cuts at holes."""
 COMPACT_BELOW = 0.8
@@ -74,13 +73,7 @@ def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     part = venting.take(chosen)
     stride = -(-FEWEST_STEPS // (points - 1))
     record, good = _march(part, _Way.along(road, stride * (points - 1)), points, stride)
-    wide = np.flatnonzero(good & (_largest_loss(part, record) > LARGEST_LOSS))
-    if wide.size:
-        stride *= FINER
-        finer, good[wide] = _march(
-            part.take(wide), _Way.along(road.take(wide), stride * (points - 1)), points, stride
-        )
-        record.put(wide, finer)
+    good &= _largest_loss(part, record) <= LARGEST_LOSS
     good &= record.states[-1, 0] <= part.duration
     kept = np.flatnonzero(good & _holds(part, record))
     inventory = record.inventory.take(slice(None), kept)
@@ -205,12 +198,6 @@ class _Record:
         self.modes[row, :, who] = venting.wet[:, index].T
         for into, values in zip(self.inventory, now, strict=True):
             into[..., row, who] = values[..., index]
-
-    def put(self, index: IntArray, other: _Record) -> None:
-        """Take over the scenarios `index` from another record."""
-        self.states[..., index], self.modes[..., index] = other.states, other.modes
-        for into, values in zip(self.inventory, other.inventory, strict=True):
-            into[..., index] = values
 
 
 def _nodes(venting: Venting, way: _Way, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, _Nodes]:
