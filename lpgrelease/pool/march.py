@@ -64,7 +64,8 @@ def start_of(p: PoolProblem) -> PoolState:
     parts = p.initial_parts
     if parts is not None:
         parts = parts * (held / where(p.initial_mass > 0.0, p.initial_mass, 1.0))
-    return PoolState(held, area, wetted, film, 0.0 * film, liquid, parts)
+    zero = 0.0 * film
+    return PoolState(held, area, wetted, film, zero, zero, liquid, parts)
 
 
 def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) -> PoolTrack:
@@ -104,7 +105,7 @@ def march(p: PoolProblem, times: FloatArray, state: PoolState, ground: Rings) ->
         if p.flame is not None:
             split_burned(close.moved, step.burns)
         ground.close(j, trial.film.temperature, growth, held)
-        state = _next(state, close, trial)
+        state = _next(state, close, trial, step)
         held_before = held
         rows.append(close.moved)
         over = (start >= p.feed_end) & (state.mass <= 0.0) & np.isinf(gone_at)
@@ -137,13 +138,14 @@ def _first_row(p: PoolProblem, state: PoolState) -> dict[str, FloatArray]:
     }
 
 
-def _next(state: PoolState, close: _Close, trial: Trial) -> PoolState:
+def _next(state: PoolState, close: _Close, trial: Trial, step: Step) -> PoolState:
     return PoolState(
         mass=close.moved["mass"],
         area=close.moved["area"],
         wetted=close.moved["wetted"],
         film=trial.film.zeta,
         film_trend=trial.film.zeta - state.film,
+        evaporation=trial.wanted / step.length,
         liquid=close.liquid,
         parts=close.moved.get("parts"),
     )

@@ -60,6 +60,8 @@ class PoolState:
     """Logarithm of x = ln(1 / (1 - p_s / p)), where the last step ended."""
     film_trend: FloatArray
     """Its change over the last step."""
+    evaporation: FloatArray
+    """Mean of the last step [kg/s]; where the search for the next begins."""
     liquid: LiquidState
     parts: FloatArray | None = None
     """Masses of the components of a blend, (components, scenarios) [kg]."""

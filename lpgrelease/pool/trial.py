@@ -24,6 +24,7 @@ __all__ = ["Step", "Trial", "advance"]
 PASSES: Final = 12
 CORRECTIONS: Final = 6
 CORRECTED: Final = 1e-3
+LARGEST_RATIO: Final = 0.3
 AREA_TOLERANCE: Final = 1e-5
 """The steps in time cost a thousand times as much."""
 _TINY: Final = float(np.finfo(float).tiny)
@@ -73,11 +74,15 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
     fixed = held & ~held
     area, wetted = _next_area(p, state, step, held, None)
     attempt = _try(p, state, step, around, area, wetted, zeta, low, fixed)
+    missed = 0.0 * area
     for _ in range(PASSES if step.flows else 0):
         new, new_wetted = _next_area(p, state, step, held, attempt)
-        fixed = fixed | (np.abs(new - area) <= AREA_TOLERANCE * area)
+        last, missed = missed, new - area
+        fixed = fixed | (np.abs(missed) <= AREA_TOLERANCE * area)
         if every(fixed):
             break
+        if p.room is None:
+            new = new_wetted = _foreseen(state.area, area, missed, last)
         area, wetted = where(fixed, area, new), where(fixed, wetted, new_wetted)
         attempt = _try(p, state, step, around, area, wetted, attempt.film.zeta, low, fixed)
     result = _result(p, state, step, around, attempt)
@@ -90,6 +95,13 @@ def advance(p: PoolProblem, state: PoolState, step: Step, held: BoolArray) -> Tr
         attempt = _correct(attempt, where(good, 0.0, off), result.liquid.latent, low, good)
         result = _result(p, state, step, around, attempt)
     return result
+
+
+def _foreseen(least: FloatArray, area: FloatArray, missed: FloatArray, last: FloatArray) -> FloatArray:
+    """Area that a search tends to, whose misses shrink by a steady ratio."""
+    ratio = where(last != 0.0, missed / where(last != 0.0, last, 1.0), 0.0)
+    ratio = smaller(larger(ratio, -LARGEST_RATIO), LARGEST_RATIO)
+    return larger(area + missed / (1.0 - ratio), least)
 
 
 def _correct(attempt: _Try, off: FloatArray, latent: FloatArray, low: FloatArray, good: BoolArray) -> _Try:
@@ -291,7 +303,7 @@ def _next_area(
     if not step.flows:
         return state.area, state.wetted
     before = state.mass / state.liquid.density
-    evaporated = 0.0 if attempt is None else attempt.evaporated
+    evaporated = state.evaporation * step.length if attempt is None else attempt.evaporated
     after = (state.mass + step.fed - evaporated) / state.liquid.density
     positive = larger(after, 0.0)
     moving, rest, settled = spread_gravity_inertia(
