@@ -68,23 +68,35 @@ class BoilingLiquid:
         temperature (common practice, no source).
         """
         values = dict(zip(_SATURATED, fluid.saturated(temperature, *_SATURATED), strict=True))
-        film = 0.5 * (temperature + np.maximum(surface_temperature, temperature))
-        known = np.minimum(film, 0.75 * fluid.critical_temperature)
-        viscosity, conductivity = fluid.saturated(known, "vapor_viscosity", "vapor_conductivity")
         (warmer,) = fluid.saturated(temperature + 1.0, "liquid_density")
-        return cls(
-            **values,
-            expansion=1.0 - warmer / values["liquid_density"],
-            film_density=values["vapor_density"] * (temperature / film),
-            film_viscosity=viscosity * (film / known),
-            film_conductivity=conductivity * (film / known),
-        )
+        film = _film_properties(fluid, temperature, surface_temperature, values["vapor_density"])
+        return cls(**values, **film, expansion=1.0 - warmer / values["liquid_density"])
+
+    def on_surface(
+        self, fluid: Fluid, temperature: FloatArray, surface_temperature: FloatArray
+    ) -> BoilingLiquid:
+        """Return the same liquid, at its `temperature`, on a surface at another temperature [K]."""
+        film = _film_properties(fluid, temperature, surface_temperature, self.vapor_density)
+        return dataclasses.replace(self, **film)
 
     @property
     def capillary_length(self) -> FloatArray:
         """Return sqrt(sigma / (g (rho_l - rho_v))) [m]."""
         length: FloatArray = np.sqrt(self.surface_tension / (_G * (self.liquid_density - self.film_density)))
         return length
+
+
+def _film_properties(
+    fluid: Fluid, temperature: FloatArray, surface_temperature: FloatArray, vapor_density: FloatArray
+) -> dict[str, FloatArray]:
+    film = 0.5 * (temperature + np.maximum(surface_temperature, temperature))
+    known = np.minimum(film, 0.75 * fluid.critical_temperature)
+    viscosity, conductivity = fluid.saturated(known, "vapor_viscosity", "vapor_conductivity")
+    return {
+        "film_density": vapor_density * (temperature / film),
+        "film_viscosity": viscosity * (film / known),
+        "film_conductivity": conductivity * (film / known),
+    }
 
 
 def convection_flux(liquid: BoilingLiquid, difference: FloatArray) -> FloatArray:

@@ -71,27 +71,32 @@ class BoilingRings:
             self._begin(used, temperature)
             rows = used + 1
         self._past = self._heat_of_the_past(rows, gains)
-        difference = self._difference[:rows]
-        line, slope = self._table.line(temperature + difference)
-        kept = -self._kernel * slope
-        perfect = self._past + self._kernel * (line - self._value[:rows]) + kept * difference
-        touch = self._touches(perfect, kept, times[j + 1] - times[j], difference)
-        self._touch, self._slope = touch, -kept * touch.share
+        self._touch, self._slope = touch, _ = self._touches(rows, times[j + 1] - times[j])
         areas = self.areas[:used]
         heat, slope = row_sum(areas * touch.heat[:used]), row_sum(areas * self._slope[:used])
         fresh = (touch.heat[used], self._slope[used]) if rows > used else (0.0 * heat, 0.0 * heat)
         return GroundHeat(heat, slope, *fresh)
 
-    def _touches(
-        self, perfect: FloatArray, kept: FloatArray, length: FloatArray, difference: FloatArray
-    ) -> Touch:
-        """Touch of every row; a few rows of one scenario one after the other, which takes less time."""
-        film, T = self._film[: perfect.shape[0]], self._reference
-        if T.ndim or perfect.shape[0] > FEW:
-            return self._boiling.touch(perfect, kept, length, T, difference, film)
-        rows = zip(perfect, kept, difference, film, strict=True)
-        touches = [self._boiling.touch(p, k, length, T, d, f) for p, k, d, f in rows]
-        return Touch(*(np.array(values) for values in zip(*touches, strict=True)))
+    def _touches(self, rows: int, length: FloatArray) -> tuple[Touch, FloatArray]:
+        """Touch of every row and the rise of its heat by the liquid's temperature.
+
+        A few rows of one scenario are worked out one after the other, which takes less time.
+        """
+        of_rows = self._past, self._value[:rows], self._difference[:rows], self._film[:rows]
+        if self._reference.ndim or rows > FEW:
+            return self._touched(length, *of_rows)
+        pairs = [self._touched(length, *row) for row in zip(*of_rows, strict=True)]
+        touches, slopes = zip(*pairs, strict=True)
+        return Touch(*(np.array(values) for values in zip(*touches, strict=True))), np.array(slopes)
+
+    def _touched(
+        self, length: FloatArray, past: FloatArray, value: FloatArray, difference: FloatArray, film: BoolArray
+    ) -> tuple[Touch, FloatArray]:
+        line, slope = self._table.line(self._reference + difference)
+        kept = -self._kernel * slope
+        perfect = past + self._kernel * (line - value) + kept * difference
+        touch = self._boiling.touch(perfect, kept, length, self._reference, difference, film)
+        return touch, -kept * touch.share
 
     def _heat_of_the_past(self, rows: int, gains: FloatArray) -> FloatArray:
         """Heat of every row in a step for all that happened before it, in the order it did [J/m2].

@@ -94,11 +94,11 @@ class BoilingContact:
         near = BoilingLiquid.prepare(fluid, boiling_point, boiling_point + 5.0)
         least = np.maximum(ground_temperature - boiling_point, 1.0)
         for _ in range(LEAST_PASSES):
-            film = BoilingLiquid.prepare(fluid, boiling_point, boiling_point + least)
+            film = near.on_surface(fluid, boiling_point, boiling_point + least)
             least = least_film_difference_berenson(film)
         at_least = film_flux_berenson(film, least)
         wide = FILM_SPAN * least
-        hot = BoilingLiquid.prepare(fluid, boiling_point, boiling_point + wide)
+        hot = near.on_surface(fluid, boiling_point, boiling_point + wide)
         power = np.log(film_flux_berenson(hot, wide) / at_least) / math.log(FILM_SPAN)
         return cls(
             boiling_point=boiling_point,
