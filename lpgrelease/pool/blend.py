@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from lpgrelease.elementwise import every, larger, smaller, where
+from lpgrelease.elementwise import every, larger, smaller, some, where
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool.liquid import FIELDS, NEAR, LiquidState, add_parts
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["BlendLiquid", "distilled", "share_out"]
 
 ROUNDS: Final = 40
-LAST_STEP: Final = 1e-8
+LAST_STEP, LAST_BOILING_STEP = 1e-8, 1e-5
 """Newton's method ends with a step this small, of the whole: what it then misses is of its square."""
 _TINY: Final = float(np.finfo(float).tiny)
 
@@ -53,11 +53,11 @@ def distilled(
     """
     parts = moles * masses
     whole = add_parts(parts)
-    some = whole > 0.0
-    whole = where(some, whole, 1.0)
-    share = where(some, smaller(evaporated / whole, 1.0), 1.0)
+    there = whole > 0.0
+    whole = where(there, whole, 1.0)
+    share = where(there, smaller(evaporated / whole, 1.0), 1.0)
     mean = add_parts(ratios * parts) / whole
-    K = ratios / where(some, mean, 1.0)
+    K = ratios / where(there, mean, 1.0)
     inside = share < 1.0
     s = -np.log1p(-where(inside, share, 0.0))
     done = ~inside
@@ -119,7 +119,7 @@ class BlendLiquid:
             steepness = where(done, steepness, T * slope / pressure)
             step = np.log(pressure / self.pressure) * pressure / slope * T
             T = where(done, T, T - step)
-            done = done | (np.abs(step) <= LAST_STEP * T)
+            done = done | (np.abs(step) <= LAST_BOILING_STEP * T)
             if every(done):
                 return T, steepness
         raise ConvergenceError("boiling point of a blend", float(np.max(np.abs(step))))
@@ -150,10 +150,11 @@ class BlendLiquid:
         w = x * self.molar_mass / add_parts(x * self.molar_mass)
         first = x * p * self.molar_mass
         first = first / add_parts(first)
-        amount = smaller(evaporated, total)
-        some = amount > 1e-9 * total
-        gone = distilled(parts / self.molar_mass, p, self.molar_mass, where(some, amount, 0.0))
-        vapor = where(some, gone / where(some, amount, 1.0), first)
+        vapor, amount = first, smaller(evaporated, total)
+        leaves = amount > 1e-9 * total
+        if some(leaves):
+            gone = distilled(parts / self.molar_mass, p, self.molar_mass, where(leaves, amount, 0.0))
+            vapor = where(leaves, gone / where(leaves, amount, 1.0), first)
         bubble = add_parts(x * p)
         if same and like is not None and like.steepness is not None:
             boiling, steepness = like.boiling_point, like.steepness
