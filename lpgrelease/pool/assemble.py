@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from lpgrelease.conduction import Contact
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
-from lpgrelease.elementwise import larger
+from lpgrelease.elementwise import larger, smaller, where
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground, conduction_properties
 from lpgrelease.ground.column import GroundColumns
@@ -271,8 +271,8 @@ def conduction_potential(
     [W/m/K, W/m]; frozen below the freezing point where the ground holds water.
     """
     k, frozen, Tg = a["ground conductivity"], a["ground frozen_conductivity"], a["ground_temperature"]
-    frozen = np.where(a["ground water_mass_fraction"] > 0.0, frozen, k)
+    frozen = where(a["ground water_mass_fraction"] > 0.0, frozen, k)
     melting = float(FREEZING_POINT_OF_WATER)
-    cold = np.minimum(Tg, melting) - np.minimum(boiling_point, melting)
-    warm = np.maximum(Tg, melting) - np.maximum(boiling_point, melting)
-    return np.where(boiling_point < melting, frozen, k), frozen * cold + k * warm
+    cold = smaller(Tg, melting) - smaller(boiling_point, melting)
+    warm = larger(Tg, melting) - larger(boiling_point, melting)
+    return where(boiling_point < melting, frozen, k), frozen * cold + k * warm

@@ -231,7 +231,7 @@ def _flowed(p: PoolProblem, supply: FloatArray, trial: Trial) -> _Close:
         "energy_error": trial.heat + trial.warmed - trial.wanted * trial.liquid.latent,
         "energy_scale": np.abs(trial.heat) + np.abs(trial.warmed),
     }
-    return _Close(moved, trial.liquid, np.ones_like(supply)[()])
+    return _Close(moved, trial.liquid, 0.0 * supply + 1.0)
 
 
 def _choose(which: BoolArray, one: LiquidState, other: LiquidState) -> LiquidState:
