@@ -4,11 +4,11 @@ A march asks for them thousands of times; the shapes' own functions need Newton'
 
 Notes
 -----
-Nodes at levels that crowd at bottom and top, against xi from 0 to 1 with volume fraction 2 xi**2 in the lower
-half, and mirrored in the upper: there the level of every shape is tame where the tank is nearly empty or full.
-Cubic between nodes, the level's slopes exact, one over the free surface; and cubic again on even pieces of xi,
-of which two meet in the middle. From a thousandth of the volume up levels come within 1e-5 of the height, in
-tilted tanks within 1e-4 where the surface passes the corners of the shell.
+Nodes at levels that crowd at bottom and top, against xi from 0 to 1 with volume fraction 2 xi**2 in the
+lower half, and mirrored in the upper: so the level of every shape is tame where the tank is nearly empty or
+full. Cubic between nodes, the level's slopes exact, one over the free surface; and cubic again on even pieces
+of xi, of which two meet in the middle. From a thousandth of the volume up levels come within 1e-5 of the
+height, in tilted tanks within 1e-4 where the surface passes the corners of the shell.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
-from lpgrelease.tank.road import find_road
+from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.venting import (
     DURATION,
     GAUGE_PRESSURE,
@@ -106,13 +106,11 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     """Histories from `temperature` (n,), at `points` points each, of those that can be had so."""
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
     warm = np.flatnonzero(temperature > boiling)
-    venting, temperature, boiling = venting.take(warm), temperature[warm], boiling[warm]
-    open_to_vapor = dataclasses.replace(venting, wet=np.zeros_like(venting.wet))
-    road = find_road(open_to_vapor, temperature, boiling)
-    settles = venting.stops_settled & road.valid & (road.codes == SETTLED)
+    venting, temperature = venting.take(warm), temperature[warm]
+    rest = rest_when_dry(venting, temperature)
     start = np.zeros((venting.wet.shape[0] + 4, temperature.size))
     start[1] = temperature
-    log = _march(venting, start, np.where(settles, road.rest, NEVER))
+    log = _march(venting, start, rest)
     served = np.flatnonzero((log.codes > 0) & (log.counts > 0))
     path = log.path(start.shape[0], venting.wet.shape[0])
     path = DensePath(
@@ -124,7 +122,7 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     weights[1] = 1.0 / 20.0
     weights[2:-2] = 1.0 / venting.mass[served]
     states, modes = sample(path, start[:, served], weights, points)
-    return Lingering(states, modes > 0.5, path.codes, road.rest[served], warm[served])
+    return Lingering(states, modes > 0.5, path.codes, rest[served], warm[served])
 
 
 def _march(venting: Venting, start: FloatArray, rest: FloatArray) -> _Log:

@@ -14,9 +14,9 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.venting import GAUGE_PRESSURE, SETTLED, SETTLED_WITHIN, Venting, add_rows
+from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITHIN, Venting, add_rows
 
-__all__ = ["LEAST_DISTANCE", "Road", "find_road"]
+__all__ = ["LEAST_DISTANCE", "Road", "find_road", "rest_when_dry"]
 
 FIRST_STEPS, MORE_STEPS = 6, 10
 """Steps to a root for all, and for those still on their way."""
@@ -168,6 +168,21 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     codes = np.where(reaches, GAUGE_PRESSURE, SETTLED)
     resting = found & ~is_square & ~reaches & (np.abs(start - rest) <= SETTLED_WITHIN)
     return Road(start, end, rest, _choking_ends(venting, boiling), is_square, codes, valid, resting)
+
+
+def rest_when_dry(venting: Venting, temperature: FloatArray) -> FloatArray:
+    """Temperature at which each settles once all its openings pass vapor, or `NEVER` if it does not (n,).
+
+    For tanks at `temperature` (n,) above their boiling points in the open.
+    """
+    boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
+    rest = np.full(temperature.shape, NEVER)
+    warm = np.flatnonzero(venting.stops_settled & (temperature > boiling))
+    if warm.size:
+        dry = dataclasses.replace(venting, wet=np.zeros_like(venting.wet)).take(warm)
+        road = find_road(dry, temperature[warm], boiling[warm])
+        rest[warm] = np.where(road.valid & (road.codes == SETTLED), road.rest, NEVER)
+    return rest
 
 
 def _choking_ends(venting: Venting, boiling: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ both apply they agree; which one served a scenario depends on that scenario alon
 from __future__ import annotations
 
 import dataclasses
+from typing import Self
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
 from lpgrelease.tank.plateau import linger_in_time
 from lpgrelease.tank.quadrature import FEWEST_TO_HOLD, march_in_temperature
+from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.stops import PreparedStop
 from lpgrelease.tank.venting import (
@@ -33,6 +35,7 @@ from lpgrelease.tank.venting import (
     LIQUID_GONE,
     NEVER,
     SETTLED,
+    SETTLED_WITHIN,
     STIFF,
     TERMINAL,
     HeatFromOutside,
@@ -42,7 +45,8 @@ from lpgrelease.tank.venting import (
     rest_temperature,
     take_tank,
 )
-from lpgrelease.tank.zone_state import FIRST_RELEASED, REST
+from lpgrelease.tank.zone_state import FIRST_RELEASED, REST, Moment, per_point
+from lpgrelease.tank.zones import Zones
 from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
 
 __all__ = ["Solved", "prepare", "solve", "with_levels"]
@@ -51,6 +55,8 @@ BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
 DRY_BLOCK = 1000
 """The same where only vapor leaves: all steps at once should stay in the processor's cache."""
+STIFF_BLOCK = 250
+"""The same where each scenario is evaluated at many points at once."""
 LEVELS_BLOCK = 1000
 """Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
@@ -59,6 +65,8 @@ RELEASED = slice(2, -2)
 """The components that hold what the openings have released."""
 STEP_ERROR = 1e-7
 """Error allowed per step in time: of temperature over 100 K, of masses and energies over the initial ones."""
+STIFF_ERROR = 5e-7
+"""The same of long steps, as it is told: near a stop the history's end comes within 1e-5."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -163,9 +171,13 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     leaks = np.flatnonzero(slow & venting.wet.any(axis=0)) if not any(venting.lines) else np.arange(0)
     if leaks.size:
         slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
+    by_lines = slow & venting.wet.any(axis=0) & any(venting.lines)
+    for some in _chunks(np.flatnonzero(by_lines), STIFF_BLOCK):
+        _take_over(solved, some, _march_stiff(venting.take(some), temperature[some], points))
+    slow &= ~by_lines
     for rest in _chunks(np.flatnonzero(slow)):
         _take_over(solved, rest, _march_in_time(venting.take(rest), temperature[rest], points))
-    for stiff in _chunks(np.flatnonzero(solved.codes == STIFF)):
+    for stiff in _chunks(np.flatnonzero(solved.codes == STIFF), STIFF_BLOCK):
         _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return solved
 
@@ -212,18 +224,47 @@ def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> t
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
-    """Histories that stand still while liquid leaves, in long steps."""
-    stop = PreparedStop("temperature", venting.stop_temperature, venting.stop_sign)
+    """Histories in long steps: those that stand still while liquid leaves, or that drain through lines."""
+    pressure = venting.table.saturated(venting.stop_temperature, "pressure")[0]
+    stop = PreparedStop("gauge_pressure", pressure - venting.nozzle.pressure, venting.stop_sign)
     numbers = {"temperature": temperature, "air_temperature": venting.heat.air_temperature}
-    zones, start = zones_of(venting, Additions(), numbers, (stop,))
-    states, now, wet, codes = solve_zones(zones, start, points)
+    rest = rest_when_dry(venting, temperature)
+    ends_at_rest = _Resting(rest, np.where(temperature >= rest, 1.0, -1.0))
+    zones, start = zones_of(venting, Additions(), numbers, (stop, ends_at_rest))
+    states, now, wet, codes = solve_zones(zones, start, points, step_error=STIFF_ERROR)
     kept = np.concatenate([states[:, :2], states[:, FIRST_RELEASED:]], axis=1)
     inventory = Inventory(
         now.pressure, now.liquid_volume, now.liquid_mass, now.vapor_mass, now.mass_flow, now.energy_off
     )
-    ends = np.array([*STIFF_CODES, GAUGE_PRESSURE])
+    ends = np.array([*STIFF_CODES, GAUGE_PRESSURE, SETTLED])
     found = np.where(codes == REST, SETTLED, ends[np.minimum(codes, len(ends) - 1)])
     return Solved(kept, inventory, wet > 0.5, found, states[-1, 1])
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Resting:
+    """The stop of n tanks that have settled: at `rest` (n,), come to from above (side +1) or below."""
+
+    rest: FloatArray
+    side: FloatArray
+
+    def signal(self, moment: Moment, zones: Zones) -> FloatArray:
+        """Return what is positive until no liquid leaks and temperature is as near as counts as settled."""
+        apart = self.side * (moment.temperature - self.rest) - 0.5 * SETTLED_WITHIN
+        leaks = per_point(zones.wet).any(axis=0)
+        return np.where(leaks | (self.rest == NEVER), NEVER, apart)
+
+    def from_start(self, moment: Moment, zones: Zones) -> Self:
+        """Return the same: its side is known."""
+        return self
+
+    def tolerance(self, zones: Zones) -> FloatArray:
+        """How near to zero the signal counts as zero, (n,)."""
+        return np.full(self.rest.shape, 1e-6)
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        return dataclasses.replace(self, rest=self.rest[index], side=self.side[index])
 
 
 def _put(whole: Inventory, index: IntArray, part: Inventory) -> None:

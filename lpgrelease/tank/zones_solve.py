@@ -21,7 +21,7 @@ from lpgrelease.tank.stops import PreparedStop, StopAt
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import HeatFromOutside, Venting, add_rows
-from lpgrelease.tank.zone_state import REST, Moment, contents_rows
+from lpgrelease.tank.zone_state import REST, Moment, Stop, contents_rows
 from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of"]
@@ -70,7 +70,7 @@ def zones_of(
     venting: Venting,
     additions: Additions,
     numbers: dict[str, FloatArray],
-    further: tuple[PreparedStop, ...] = (),
+    further: tuple[Stop, ...] = (),
 ) -> tuple[Zones, FloatArray]:
     """Return the equations of a block with what was added to them, and the initial state; `further` stops."""
     t, tank = numbers["temperature"], venting.tank
@@ -194,17 +194,17 @@ def _surroundings(
 
 
 def solve_zones(
-    zones: Zones, start: FloatArray, points: int
+    zones: Zones, start: FloatArray, points: int, *, step_error: float = STEP_ERROR
 ) -> tuple[FloatArray, Moment, FloatArray, IntArray]:
     """States (points, components, n), what stood then, phases (points, J, n) and codes (n,)."""
     latent = zones.table.saturated(start[1], "latent_heat")[0]
-    scale = np.full(start.shape, STEP_ERROR * 100.0)
+    scale = np.full(start.shape, step_error * 100.0)
     scale[0] = np.inf
-    scale[2] = WALLS_COUNT_LESS * STEP_ERROR * latent
+    scale[2] = WALLS_COUNT_LESS * step_error * latent
     scale[3:5] *= WALLS_COUNT_LESS
-    scale[5] = 0.1 * STEP_ERROR * zones.volume
-    scale[6:-2] = STEP_ERROR * zones.mass
-    scale[-2:] = STEP_ERROR * zones.mass * latent
+    scale[5] = 0.1 * step_error * zones.volume
+    scale[6:-2] = step_error * zones.mass
+    scale[-2:] = step_error * zones.mass * latent
     first = np.full(start.shape, np.inf)
     first[0], first[[1, 3, 4]], first[6:-2] = 1e7, FIRST_CHANGE * 100.0, FIRST_CHANGE * zones.mass
     path = march_stiff(zones, start, scale=scale, tolerance=_tolerance(zones), first=first)
