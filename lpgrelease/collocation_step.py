@@ -297,6 +297,20 @@ def system_of(coupled: FloatArray, step: FloatArray) -> FloatArray:
     return system
 
 
+def solved(system: FloatArray, right: FloatArray) -> FloatArray:
+    """Solutions (n, rows) of the systems (n, rows, rows); NaN where a system has none.
+
+    A step may be so long that its matrix is singular to round-off: that step is not taken, and others are.
+    """
+    try:
+        return np.asarray(np.linalg.solve(system, right[..., None])[..., 0], np.float64)
+    except np.linalg.LinAlgError:
+        singular = np.linalg.slogdet(system)[0] == 0.0
+        system = np.where(singular[:, None, None], np.eye(right.shape[-1]), system)
+        found = np.linalg.solve(system, right[..., None])[..., 0]
+        return np.where(singular[:, None], np.nan, found)
+
+
 def newton(
     coupling: Coupling,
     start: FloatArray,
@@ -310,7 +324,7 @@ def newton(
     by_step = RULE.weights[:, :, None] * step
     missing = start[:, None] - states + add_along(by_step * rates[:, None], 2)
     right = coupling.held_by(missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
-    moves = np.linalg.solve(slopes.system, right[..., None])[..., 0]
+    moves = solved(slopes.system, right)
     moved: FloatArray = np.asarray(moves.reshape(step.size, POINTS, count).transpose(2, 1, 0), np.float64)
     moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
     change: FloatArray = missing + add_along(by_step * moved_rates[:, None], 2)
@@ -354,7 +368,7 @@ def _error(
         system[:, diagonal, diagonal] += 1.0
         held = coupling.held_by(error).T
         held = np.where(np.isfinite(held), held, 0.0)
-        left = np.linalg.solve(system, held[..., None])[..., 0]
+        left = solved(system, held)
         error = error + short * add_along(slopes.by_coupling[:, :, -1] * left.T[:, None], 0)
     size = (np.abs(error) / scale).max(axis=0)
     return np.where(np.isfinite(size), size, np.inf)

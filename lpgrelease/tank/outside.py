@@ -108,15 +108,15 @@ class Surroundings:
     def _flux(self, wall: FloatArray) -> FloatArray:
         if not self.resistance.any():
             return self.heat.rate(wall) / self.surface
-        skin = wall
+        # Newton's steps for the skin where what comes in passes the insulation; not as a difference of skin
+        # and wall over the resistance, which a thin one leaves no digit of
+        skin, flux = wall, np.zeros(wall.shape)
         for _ in range(SKIN_STEPS):
             q, above = (self.heat.rate(skin + step) / self.surface for step in (0.0, 0.05))
             slope = (above - q) / 0.05
-            skin = skin + (self.resistance * q - (skin - wall)) / (1.0 - self.resistance * slope)
-        bare = self.heat.rate(skin) / self.surface
-        return np.where(
-            self.resistance > 0.0, (skin - wall) / np.where(self.resistance > 0.0, self.resistance, 1.0), bare
-        )
+            flux = (q + slope * (wall - skin)) / (1.0 - self.resistance * slope)
+            skin = wall + self.resistance * flux
+        return flux
 
     def fire_heat(self, wetted: FloatArray) -> FloatArray:
         """Heat of a fire into the wetted surface (..., n) [W]."""

@@ -134,6 +134,14 @@ def test_insulation_lets_through_what_its_resistance_allows(resistance):
     assert rate < bare.heat_gained[-1] / bare.time[-1]
 
 
+@pytest.mark.parametrize("two", [True, False])
+def test_insulation_as_thin_as_may_be_is_as_good_as_none(two):
+    wall = lr.TankWall(two_temperatures=two, insulation=[0.0, 5e-324, 1e-30, 1e-17, 1e-15, 1e-12])
+    run = lr.tank_history(contents(BARE, temperature=240.0), wall=wall, duration=60.0, points=2)
+    # some 20 W/m2/K outside: the thickest adds 1e-11 of the resistance
+    np.testing.assert_allclose(run.heat_gained[1:, -1], run.heat_gained[0, -1], rtol=1e-8)
+
+
 def test_contact_with_ground_adds_its_conductance():
     tank = lr.HorizontalTank(**SIZE, heat_transfer=0.0)
     wall = lr.TankWall(two_temperatures=False, contact_conductance=50.0, contact_temperature=280.0)
