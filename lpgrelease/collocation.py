@@ -203,7 +203,7 @@ def _next_step(
     good = tried.converged & (tried.error <= 1.0)
     growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
     growth = np.where(tried.converged, np.minimum(np.maximum(growth, SLOWEST), FASTEST), AFTER_FAILURE)
-    longer = np.where(good, np.maximum(step * growth, step * share), step * np.minimum(growth, 0.7))
+    longer = step * np.where(good, growth, np.minimum(growth, 0.7))
     return np.minimum(longer, to_event(tried.signals, heard, tolerance, step, good & (share == 1.0)))
 
 
