@@ -285,11 +285,8 @@ def sample(
     """
     steps, n = path.share.shape
     who = np.arange(n)
-    every = np.concatenate([[0.0], RULE.nodes])
-    theta = every[None, :, None] * path.share[:, None]
-    knots = np.moveaxis(path.knots, 1, 2)
-    reached = polynomial(np.moveaxis(knots, 1, 0)[:, :, None], theta)
-    reached = np.moveaxis(reached, 0, 2).reshape(steps * (POINTS + 1), *start.shape)
+    theta = np.concatenate([[0.0], RULE.nodes])[None, :, None] * path.share[:, None]
+    reached = _reached(path, theta).reshape(steps * (POINTS + 1), *start.shape)
     used = np.repeat(np.arange(steps)[:, None] < path.counts, POINTS + 1, axis=0)
     length = np.zeros(used.shape)
     for component in range(start.shape[0]):
@@ -317,3 +314,13 @@ def sample(
     ends = path.ends[last, :, who].T
     states[-1] = np.where(path.counts > 0, ends, start)
     return states, modes
+
+
+def _reached(path: DensePath, theta: FloatArray) -> FloatArray:
+    """States at theta (steps, points + 1, n) of every step: its knots, or those of what was gone of it."""
+    knots = path.knots.copy()
+    step, who = np.nonzero(path.share < 1.0)
+    cut = path.knots[step, :, :, who].transpose(2, 1, 0)
+    at = theta[step, :, who].T
+    knots[step, :, :, who] = polynomial(cut[:, None], at).transpose(2, 1, 0)
+    return knots

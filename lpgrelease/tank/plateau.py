@@ -185,21 +185,23 @@ def _hole(venting: Venting) -> FloatArray:
     return np.asarray(np.where(venting.wet, venting.empties_at, 0.0).max(axis=0))
 
 
-def _end(
-    venting: Venting, tried: Tried, signals: FloatArray, to: tuple[FloatArray, IntArray], rest: FloatArray
+def _on_event(
+    venting: Venting,
+    tried: Tried,
+    signals: FloatArray,
+    met: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+    to: tuple[IntArray, FloatArray],
+    rest: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Part of the step that is gone, and state, rates and liquid volume then.
+    """Part of the step that is gone, and state, rates and liquid volume then; `met`: the same as first found.
 
-    `to`: the part and the event as first found. Put back on the balance of energy the state is off the event
-    by a hair: there the part is put right.
+    `to`: the event, and what the temperature there was off the balance of energy. Put back on it the state is
+    off the event by a hair: there the part is put right.
     """
-    share, event = to
-    end = np.where(share < 1.0, polynomial(tried.knots, share), tried.knots[:, -1])
-    rates, filled, off = (part[..., 0, :] for part in moving(venting, end[:, None]))
-    end[1] -= off
+    (share, end, rates, filled), (event, off) = met, to
     index = np.flatnonzero(event >= 0)
     if not index.size:
-        return share, end, rates, filled
+        return met
     some, which, part, off = venting.take(index), event[index], share[index], off[index]
     knots = tried.knots[..., index]
     signal = signals[which, :, index].T
@@ -271,8 +273,12 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     check = RULE.check_values[0] * tried.knots[:, 0]
     for i in range(POINTS):
         check = check + RULE.check_values[i + 1] * tried.knots[:, i + 1]
-    error = _error(venting, front, tried, moving(venting, check[:, None])[0][:, 0])
-    share, end, rates, filled = _end(venting, tried, signals, (share, event), front.rest)
+    end = np.where(share < 1.0, polynomial(tried.knots, share), tried.knots[:, -1])
+    rates, filled, off = moving(venting, np.array([check, end]).swapaxes(0, 1))
+    error = _error(venting, front, tried, rates[:, 0])
+    end[1] -= off[1]
+    met = share, end, rates[:, 1], filled[1]
+    share, end, rates, filled = _on_event(venting, tried, signals, met, (event, off[1]), front.rest)
     accepted = tried.found & (error <= 1.0)
     index = np.flatnonzero(accepted)
     log.add(front.who[index], tried.knots[..., index], share[index], end[:, index], venting.wet[:, index])
@@ -297,11 +303,12 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     filled = np.where(accepted, filled, front.filled)
     reach = np.where(accepted, reach, front.reach)
     after = Front(front.who, state, rates, filled, step, guess, front.rest, reach)
-    turned = lands.any(axis=0) & (codes == GOES_ON)
-    if turned.any():
+    turned = np.flatnonzero(lands.any(axis=0) & (codes == GOES_ON))
+    if turned.size:
         venting = dataclasses.replace(venting, wet=venting.wet & ~lands)
-        new = _begin(venting, front.who, state, front.rest)
-        after = Front(*(np.where(turned, *pair) for pair in zip(new, after, strict=True)))
+        anew = _begin(venting.take(turned), front.who[turned], state[:, turned], front.rest[turned])
+        for into, values in zip(after, anew, strict=True):
+            into[..., turned] = values
     return after, venting, codes
 
 
