@@ -36,27 +36,37 @@ FREEZING_RANGE: Final = 0.05
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class CellProperties:
-    """Cells of many columns, (cells, columns); frozen properties that equal the thawed are the same array."""
+    """Cells of many columns, (cells, columns); what does not change on freezing has a rise of None."""
 
     length: FloatArray
     """[m]."""
-    thawed_conductance: FloatArray
-    frozen_conductance: FloatArray
-    """Conductivity at 273.15 K over the length [W/m2/K]."""
-    thawed_capacity: FloatArray
-    frozen_capacity: FloatArray
-    """Heat capacity at 273.15 K of each node, half of the cells it touches [J/m2/K]."""
+    conductance: FloatArray
+    conductance_rise: FloatArray | None
+    """Conductivity at 273.15 K over the length, thawed, and its rise on freezing [W/m2/K]."""
+    capacity: FloatArray
+    capacity_rise: FloatArray | None
+    """Heat capacity at 273.15 K of each node, half of the cells it touches; the same [J/m2/K]."""
     latent: FloatArray | None
     """Heat of melting the water in each cell [J/m2]; None where no column holds any."""
     conductivity_slope: FloatArray | None
     """Relative rise of the conductivity [1/K]; None where there is none."""
-    thawed_capacity_slope: FloatArray | None
-    frozen_capacity_slope: FloatArray | None
-    """Rise of the heat capacity of each node [J/m2/K2]."""
+    capacity_slope: FloatArray | None
+    capacity_slope_rise: FloatArray | None
+    """Rise of the heat capacity of each node by temperature, thawed, and that on freezing [J/m2/K2]."""
     bent: BoolArray
     """Whether a property of a column depends on temperature; (columns,)."""
     wet: BoolArray
     """Whether a node touches a cell that holds water."""
+
+    @property
+    def frozen_top(self) -> tuple[FloatArray, FloatArray]:
+        """Conductance of the topmost cell and heat capacity of its node where both are frozen."""
+        conductance, capacity = self.conductance[0], self.capacity[0]
+        if self.conductance_rise is not None:
+            conductance = conductance + self.conductance_rise[0]
+        if self.capacity_rise is not None:
+            capacity = capacity + self.capacity_rise[0]
+        return conductance, capacity
 
     def select(self, columns: IntArray) -> CellProperties:
         """Return some of the columns."""
@@ -64,10 +74,6 @@ class CellProperties:
         for field in dataclasses.fields(self):
             values = getattr(self, field.name)
             changed[field.name] = None if values is None else values[..., columns]
-        if self.frozen_capacity is self.thawed_capacity:
-            changed["frozen_capacity"] = changed["thawed_capacity"]
-        if self.frozen_conductance is self.thawed_conductance:
-            changed["frozen_conductance"] = changed["thawed_conductance"]
         return CellProperties(**changed)
 
 
@@ -91,14 +97,22 @@ class LocalHeat:
 
 
 def kirchhoff(
-    theta: FloatArray, thawed: FloatArray, frozen: FloatArray, slope: FloatArray | float | None
+    theta: FloatArray,
+    cold: FloatArray,
+    thawed: FloatArray,
+    rise: FloatArray | None,
+    slope: FloatArray | float | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the integral of a conductivity from the freezing point, and the conductivity."""
-    k = thawed if thawed is frozen else np.where(theta < 0.0, frozen, thawed)
+    """Return the integral of a conductivity from the freezing point, and the conductivity.
+
+    `cold` is 1 below the freezing point, else 0: sums choose in half the time of `np.where`, in a quarter for
+    many columns.
+    """
+    k = thawed if rise is None else thawed + cold * rise
     if slope is None:
         return k * theta, k
-    rise = slope * theta
-    return k * theta * (1.0 + 0.5 * rise), k * (1.0 + rise)
+    more = slope * theta
+    return k * theta * (1.0 + 0.5 * more), k * (1.0 + more)
 
 
 def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
@@ -112,38 +126,44 @@ def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
     weights. So heat is a smooth function of temperature, and a front moves without jumps.
     References: carslaw1959conduction, section 1.6 (Kirchhoff), from memory.
     """
-    top, bottom = theta[:-1], theta[1:]
-    up = kirchhoff(top, cells.thawed_conductance, cells.frozen_conductance, cells.conductivity_slope)
-    down = kirchhoff(bottom, cells.thawed_conductance, cells.frozen_conductance, cells.conductivity_slope)
-    own = cells.thawed_capacity
-    if cells.frozen_capacity is not own:
-        own = np.where(top < 0.0, cells.frozen_capacity, own)
+    top, cold = theta[:-1], (theta < 0.0).astype(np.float64)
+    up, down = _potentials(cells, theta, cold)
+    own = cells.capacity if cells.capacity_rise is None else cells.capacity + cold[:-1] * cells.capacity_rise
     stored = own * top
-    if cells.thawed_capacity_slope is not None and cells.frozen_capacity_slope is not None:
-        slope = np.where(top < 0.0, cells.frozen_capacity_slope, cells.thawed_capacity_slope)
+    if cells.capacity_slope is not None and cells.capacity_slope_rise is not None:
+        slope = cells.capacity_slope + cold[:-1] * cells.capacity_slope_rise
         stored += 0.5 * slope * top * top
         own = own + slope * top
     by_next: FloatArray | float = 0.0
     to_next: FloatArray | float = 0.0
     if cells.latent is not None:
-        stored, own, by_next, to_next = _with_latent(cells.latent, theta, stored, own)
+        stored, own, by_next, to_next = _with_latent(cells.latent, theta, cold, stored, own)
     return LocalHeat(stored, down[0] - up[0], up[1], down[1], own, by_next, to_next)
 
 
+def _potentials(
+    cells: CellProperties, theta: FloatArray, cold: FloatArray
+) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+    """Kirchhoff's integral at the top and at the bottom of each cell, and the conductances there."""
+    k = cells.conductance, cells.conductance_rise, cells.conductivity_slope
+    return kirchhoff(theta[:-1], cold[:-1], *k), kirchhoff(theta[1:], cold[1:], *k)
+
+
 def _with_latent(
-    latent: FloatArray, theta: FloatArray, stored: FloatArray, own: FloatArray
+    latent: FloatArray, theta: FloatArray, cold: FloatArray, stored: FloatArray, own: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     size, warm = np.abs(theta), np.maximum(theta, 0.0)
     span = size[:-1] + size[1:] + FREEZING_RANGE
     thawed = (warm[:-1] + warm[1:]) / span
     frozen = 1.0 - thawed
-    weight = np.where(theta[1:] > theta[:-1], thawed, frozen)
+    warmer_below, more = (theta[1:] > theta[:-1]).astype(np.float64), thawed - frozen
+    weight = frozen + warmer_below * more
     half = 0.5 * weight * weight
-    share = np.where(theta[1:] > theta[:-1], half, 0.5 - half)
+    rest = 0.5 - half
+    share = rest + warmer_below * (half - rest)
     per_kelvin = latent / span
-    cold = theta < 0.0
-    by_top = per_kelvin * np.where(cold[:-1], thawed, frozen)
-    by_bottom = per_kelvin * np.where(cold[1:], thawed, frozen)
+    by_top = per_kelvin * (frozen + cold[:-1] * more)
+    by_bottom = per_kelvin * (frozen + cold[1:] * more)
     rest = 1.0 - weight
     stored = stored + latent * share
     stored[1:] += (latent * (thawed - share))[:-1]
@@ -154,8 +174,8 @@ def _with_latent(
 
 def flux_up(cells: CellProperties, theta: FloatArray) -> FloatArray:
     """Flux up through each cell at temperatures `theta`, as in :func:`local_heat` [W/m2]."""
-    k = cells.thawed_conductance, cells.frozen_conductance, cells.conductivity_slope
-    return kirchhoff(theta[1:], *k)[0] - kirchhoff(theta[:-1], *k)[0]
+    up, down = _potentials(cells, theta, (theta < 0.0).astype(np.float64))
+    return down[0] - up[0]
 
 
 def thawed_fraction(theta: FloatArray) -> FloatArray:
@@ -233,26 +253,23 @@ def _properties(length: FloatArray, each: Callable[[str], FloatArray]) -> CellPr
         return values if np.any(values != 0.0) else None
 
     thawed, frozen = each("volumetric_heat_capacity"), each("frozen_volumetric_heat_capacity")
-    if np.array_equal(frozen, thawed):
-        frozen = thawed
-    slope = each("heat_capacity_slope")
-    thawed_slope, frozen_slope = some(node(thawed * slope)), some(node(frozen * slope))
-    k, frozen_k, capacity = each("conductivity"), each("frozen_conductivity"), node(thawed)
-    conductance, latent, rise = k / length, each("latent_heat") * length, each("conductivity_slope")
+    k, frozen_k, slope = each("conductivity"), each("frozen_conductivity"), each("heat_capacity_slope")
+    latent, steepness = each("latent_heat") * length, each("conductivity_slope")
     wet = latent > 0.0
-    bent = wet | (frozen_k != k) | (frozen != thawed) | (rise != 0.0) | (slope != 0.0)
+    bent = wet | (frozen_k != k) | (frozen != thawed) | (steepness != 0.0) | (slope != 0.0)
     touches = wet.copy()
     touches[1:] |= wet[:-1]
+    capacity_slope = some(node(thawed * slope))
     return CellProperties(
         length=length,
-        thawed_conductance=conductance,
-        frozen_conductance=conductance if np.array_equal(frozen_k, k) else frozen_k / length,
-        thawed_capacity=capacity,
-        frozen_capacity=capacity if frozen is thawed else node(frozen),
+        conductance=k / length,
+        conductance_rise=some((frozen_k - k) / length),
+        capacity=node(thawed),
+        capacity_rise=some(node(frozen - thawed)),
         latent=some(latent),
-        conductivity_slope=some(rise),
-        thawed_capacity_slope=thawed_slope,
-        frozen_capacity_slope=frozen_slope,
+        conductivity_slope=some(steepness),
+        capacity_slope=capacity_slope,
+        capacity_slope_rise=None if capacity_slope is None else node((frozen - thawed) * slope),
         bent=bent.any(axis=0),
         wet=touches,
     )

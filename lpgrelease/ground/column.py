@@ -259,9 +259,11 @@ class GroundColumns:
         """Return the integral of the uppermost conductivity from a temperature to the deep one [W/m]."""
         c = self.cells
         slope = None if c.conductivity_slope is None else c.conductivity_slope[0]
-        k = c.thawed_conductance[0] * c.length[0], c.frozen_conductance[0] * c.length[0], slope
-        cold = kirchhoff(self._flat(temperature) - _MELTING, *k)[0]
-        return (kirchhoff(state.theta[-1], *k)[0] - cold).reshape(self.shape)
+        rise = None if c.conductance_rise is None else c.conductance_rise[0] * c.length[0]
+        k = c.conductance[0] * c.length[0], rise, slope
+        surface, deep = self._flat(temperature) - _MELTING, state.theta[-1]
+        near, far = (kirchhoff(x, (x < 0.0).astype(np.float64), *k)[0] for x in (surface, deep))
+        return (far - near).reshape(self.shape)
 
     def _flat(self, values: Any) -> Any:
         return _flat(values, self.shape)

@@ -246,10 +246,9 @@ class ColumnRings:
 
 def _effusivity(soil: GroundColumns) -> FloatArray:
     """Heat that the topmost layer gives per kelvin and root of time, frozen [W s^0.5/m2/K]."""
-    cells = soil.cells
+    conductance, capacity = soil.cells.frozen_top
     # the first node holds half a cell
-    k_c = cells.frozen_conductance[0] * (2.0 * cells.frozen_capacity[0])
-    return (2.0 / math.sqrt(math.pi)) * np.sqrt(k_c)  # type: ignore[no-any-return]
+    return (2.0 / math.sqrt(math.pi)) * np.sqrt(conductance * (2.0 * capacity))
 
 
 def _choose(where: BoolArray, one: GroundState, other: GroundState) -> GroundState:
