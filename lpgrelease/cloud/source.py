@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -138,13 +138,6 @@ def pool_source(pool: PoolHistory) -> GasSource:
         duration=total[()],
         provenance=Provenance("strongest evaporation of a pool", pool.provenance.sources),
     )
-
-
-def _widest(radius: FloatArray, at: Any) -> FloatArray:
-    """Larger radius of the two at the ends of a step: the last step of a pool ends with none."""
-    ends = (np.take_along_axis(radius, np.maximum(at - i, 0), axis=-1)[..., 0] for i in (0, 1))
-    widest: FloatArray = np.maximum(*ends)
-    return widest
 
 
 def jet_source(

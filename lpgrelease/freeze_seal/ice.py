@@ -285,7 +285,7 @@ def freezing_time(
 def _growth_factor(u: FloatArray) -> FloatArray:
     """G(u) = (-u - ln(1 - u))/u^2, by its series where the difference would lose digits."""
     series = 0.5 + u * (1 / 3 + u * (0.25 + u * (0.2 + u * (1 / 6 + u / 7))))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(invalid="ignore"):
         closed = (-u - np.log1p(-u)) / (u * u)
     return np.where(u < 3e-3, series, closed)
 

@@ -137,9 +137,9 @@ def freeze_seal_maps(
     >>> [str(found.verdict[0, 0]) for found in maps]
     ['feasible', 'not feasible']
     """
-    hole, columns = _grid(diameter, gauge_pressure, discharge_coefficient)
+    _grid(diameter, gauge_pressure, discharge_coefficient)  # refuses what it must before the long work
     require_word(phase, PHASES, "phase")
-    in_si({"fluid": fluid, "hole": hole, "gauge_pressure": columns} | arguments)  # before the long work
+    in_si(arguments)
     rest = boil_off(fluid, liquid_left, **_air_pressure(arguments))
     asked = {"diameter": diameter, "gauge_pressure": gauge_pressure, "phase": phase}
     asked |= {"discharge_coefficient": discharge_coefficient} | arguments

@@ -36,6 +36,15 @@ def test_threshold_is_the_bubble_pressure_at_freezing():
     assert seal.fluid_threshold_pressure == pytest.approx(point.pressure, rel=1e-8)
 
 
+@pytest.mark.parametrize("propane", [0.95, 0.8, 0.5])
+def test_vapor_from_a_tank_at_the_threshold_arrives_at_freezing(propane):
+    fluid = blend(propane)
+    threshold = lr.assess_freeze_seal(fluid, HOLE, phase="vapor").vapor_threshold_pressure
+    edge = lr.assess_freeze_seal(fluid, HOLE, phase="vapor", gauge_pressure=threshold - 101325.0)
+    # a row of 65 temperatures, linear between: a thousandth of a kelvin
+    assert edge.leak_temperature == pytest.approx(273.15, abs=1.5e-3)
+
+
 def test_more_butane_freezes_slower_and_then_not_at_all():
     seals = [lr.assess_freeze_seal(blend(x), HOLE) for x in (0.9, 0.5, 0.2, 0.01)]
     times = [float(seal.freeze_time) for seal in seals]

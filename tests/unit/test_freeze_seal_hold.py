@@ -15,6 +15,7 @@ from lpgrelease.freeze_seal import (
     cargo,
     hold,
     hold_freeze_seal,
+    ice,
     plug,
 )
 
@@ -268,13 +269,14 @@ def test_thrust_is_the_momentum_of_a_liquid_jet_and_bounds_that_of_vapor():
 # -- holding on a tank --------------------------------------------------------------------------------
 
 
-def test_melting_follows_the_balance_and_converges():
+@pytest.mark.parametrize("salinity", [0.0, 0.03])
+def test_melting_follows_the_balance_and_converges(salinity):
     """q dX/dt = -(g - k d/X): time to a thickness in closed form; the error halves with the step."""
-    seal = assess_freeze_seal(PROPANE, HOLE, cloth=WetCloth(thickness=0.05))
-    body = hold._with_time_axis(seal.plug)
-    T = 270.0
-    g = 15.0 * 20.0 / float(seal.plug.latent_heat)
-    kd = float(seal.plug.conductivity) * (273.15 - T) / float(seal.plug.latent_heat)
+    seal = assess_freeze_seal(PROPANE, HOLE, cloth=WetCloth(thickness=0.05, salinity=salinity))
+    body, freezing = hold._with_time_axis(seal.plug), float(seal.freezing_point)
+    T = freezing - 3.15
+    g = 15.0 * (293.15 - freezing) / float(seal.plug.latent_heat)
+    kd = float(seal.plug.conductivity) * (freezing - T) / float(seal.plug.latent_heat)
     X0, X1 = 0.05, 0.03
     exact = (X0 - X1) / g + kd / (g * g) * np.log((g * X0 - kd) / (g * X1 - kd))
     errors = []
@@ -285,6 +287,21 @@ def test_melting_follows_the_balance_and_converges():
         errors.append(X[-1] - X1)
     assert abs(errors[1]) < 2e-5  # a thousandth of what melts
     assert errors[0] / errors[1] == pytest.approx(2.0, rel=0.05)
+
+
+def test_ice_on_a_face_that_is_not_colder_than_ice_never_grows():
+    times = ice.freezing_time(
+        0.02, [273.15, 280.0, 263.15], 293.15, heat_transfer=15.0, conductivity=2.2, volumetric_heat=3e8
+    )
+    assert np.isinf(times[:2]).all()
+    assert 0.0 < times[2] < np.inf
+
+
+def test_an_ambient_pressure_without_a_boiling_point_is_named():
+    with pytest.raises(
+        OutOfRangeError, match=r"^ambient_pressure = 1e\+07 Pa|^ambient_pressure = 10000000 Pa"
+    ):
+        assess_freeze_seal(PROPANE, HOLE, ambient_pressure=1e7)
 
 
 def test_a_thin_plug_on_a_cold_wall_does_not_melt():
