@@ -79,8 +79,9 @@ def carries_liquid(
             for room in below
         ]
     ).reshape(passes.shape)
-    smallest = LEAST_SURFACE * tank.free_surface_at(0.5 * tank.height)
-    at_least = np.maximum(_least_surface(tank, inside), smallest)
+    at_least, largest = _least_surface(tank, inside)
+    smallest = LEAST_SURFACE * largest
+    at_least = np.maximum(at_least, smallest)
     near = np.flatnonzero((passes & (total >= limits * at_least)).any(axis=(0, 1)))
     carried = np.zeros((tank.volume.size, below.shape[0]), dtype=np.bool_)
     if near.size:
@@ -103,8 +104,8 @@ def _surface(tank: Tank, inside: FloatArray, levels: LevelTable | None, index: I
     return some.free_surface_at(some.level_at(inside[:, index]))
 
 
-def _least_surface(tank: Tank, inside: FloatArray) -> FloatArray:
-    """Free surface that a tank has at least at liquid volumes (looks, n) [m2].
+def _least_surface(tank: Tank, inside: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Free surface that a tank has at least at liquid volumes (looks, n), and at half its height (n,) [m2].
 
     Tanks are convex and their own mirror images. By the theorem of Brunn and Minkowski the root of the
     surface A is then concave in the level, hence A**(3/2) in the volume, and lies above any chord.
@@ -118,4 +119,4 @@ def _least_surface(tank: Tank, inside: FloatArray) -> FloatArray:
         slope = (powers[i] - powers[i - 1]) / np.maximum(volumes[i] - volumes[i - 1], 1e-300)
         least = np.minimum(least, powers[i] + slope * (lower - volumes[i]))
     root = np.cbrt(np.maximum((1.0 - ROUND_OFF) * least, 0.0))
-    return np.asarray(root * root)
+    return root * root, surfaces[-1]

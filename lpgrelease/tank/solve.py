@@ -96,7 +96,7 @@ def prepare(
     liquid_volume = numbers["fill"] * volume
     mass = liquid_volume * rho_l + (volume - liquid_volume) * rho_v
     z, d = numbers["opening_height"], numbers["opening_diameter"]
-    empties_at = tank.volume_at(z)
+    empties_at, fills_at = tank.volume_at(np.stack([z, np.minimum(z + 0.5 * d, tank.height)]))
     none = np.full(t.size, NEVER)
     lines = tuple(
         prepare_line(fluid.table, numbers["opening_line"][:, j], numbers["air_pressure"]) if is_line else None
@@ -123,7 +123,7 @@ def prepare(
         area=numbers["opening_area"],
         height=z,
         empties_at=empties_at,
-        fills_at=tank.volume_at(np.minimum(z + 0.5 * d, tank.height)),
+        fills_at=fills_at,
         wet=liquid_volume > empties_at,
         lines=lines,
     )

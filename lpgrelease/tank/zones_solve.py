@@ -84,12 +84,14 @@ def zones_of(
         rates[row] = numbers[f"mass_flow of transfer {row}"]
         enters = numbers.get(f"temperature of transfer {row}", t)
         enthalpies[row] = venting.table.saturated(enters, f"{transfer.phase}_enthalpy")[0]
+    needs_surfaces = two_walls or additions.fire is not None
+    known = None if needs_surfaces else venting.levels
     stop_values = [numbers[f"stop {i}"] for i in range(len(additions.stops))]
     zones = Zones(
         table=venting.table,
         curve=saturation_curve(venting.table, contents_rows),
         fluxes=OpeningFluxes.prepare(venting.table, venting.nozzle, venting.lines),
-        levels=LevelTable.prepare(tank, surfaces=two_walls or additions.fire is not None),
+        levels=LevelTable.prepare(tank, surfaces=needs_surfaces) if known is None else known,
         nozzle=venting.nozzle,
         outside=_surroundings(venting.heat, tank, additions, numbers).tabulated(),
         vapor=SuperheatedVapor.of(venting.table) if two_walls and gas is None else None,
