@@ -5,6 +5,7 @@ import pickle
 
 import numpy as np
 import pytest
+from strategies import UNITS
 
 from lpgrelease.errors import InputError, OutOfRangeError, ValidityWarning
 from lpgrelease.fire import heat_thresholds, pool_fire, thermal_dose, time_to_harm
@@ -112,6 +113,17 @@ def test_heights_on_and_off_the_ground_do_not_disturb_each_other():
     assert fire.heat_flux(15.0, height=1e-7) == pytest.approx(both[0], rel=1e-6)
 
 
+def test_a_point_source_is_the_middle_of_an_upright_flame():
+    fire = pool_fire(PROPANE, diameter=4.0, tilt="none", radiation="point source")
+    middle = 0.5 * float(fire.flame_length)
+    level = fire.heat_flux(30.0, height=middle)
+    slant = math.hypot(30.0, middle)
+    # as far off on the ground, and as far above the middle as below it
+    assert fire.heat_flux(30.0) < level
+    assert fire.heat_flux(slant, height=middle) == pytest.approx(fire.heat_flux(30.0), rel=1e-12)
+    assert fire.heat_flux(30.0, height=2.0 * middle) == pytest.approx(fire.heat_flux(30.0), rel=1e-12)
+
+
 def test_in_the_flame_the_flux_is_that_of_its_surface():
     fire = pool_fire(PROPANE, diameter=4.0)
     assert fire.heat_flux(0.0) == fire.surface_emissive_power
@@ -188,6 +200,7 @@ def test_dose():
     assert thermal_dose(8000.0, [0.0, 10.0]) == pytest.approx([0.0, 160.0])
     with pytest.raises(OutOfRangeError):
         thermal_dose(-1.0, 1.0)
+    assert thermal_dose(UNITS.Quantity(8.0, "kW/m**2"), UNITS.Quantity(1.0, "min")) == pytest.approx(960.0)
 
 
 def test_thresholds_are_sorted_and_sourced():

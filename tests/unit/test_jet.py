@@ -49,6 +49,17 @@ def test_a_cold_liquid_stays_liquid():
     assert jet.diameter == pytest.approx(0.02 * np.sqrt(0.62), rel=1e-3)
 
 
+def test_gas_far_from_boiling_is_all_vapor_and_not_more():
+    flow = vapor_release(PROPANE, HOLE, temperature=320.0, pressure=3e5)
+    jet = expanded_jet(PROPANE, HOLE, flow)
+    assert jet.vapor_fraction == 1.0
+    gas = PROPANE.gas(temperature=jet.temperature, pressure=101325.0)
+    assert jet.density == pytest.approx(gas.density, rel=1e-9)
+    # what the gas had as enthalpy it has as enthalpy and speed
+    start = PROPANE.gas(temperature=320.0, pressure=3e5)
+    assert start.enthalpy - gas.enthalpy == pytest.approx(0.5 * jet.velocity**2, rel=1e-6)
+
+
 def test_no_flow_no_jet():
     flow = vapor_release(PROPANE, HOLE, temperature=[225.0, 300.0])
     jet = expanded_jet(PROPANE, HOLE, flow)

@@ -347,7 +347,7 @@ def test_days_of_a_leak_at_the_plateau_are_few_steps(monkeypatch):
 
 
 def test_a_steady_hold_is_what_the_history_settles_to():
-    cold = contents(temperature=PROPANE.normal_boiling_point, fill=0.5)
+    cold = contents(temperature=PROPANE.normal_boiling_point, fill=0.15)
     settled = lr.tank_history(cold, openings=[VENT], duration=3600.0)
     plateau = float(settled.pressure[-1]) - ATMOSPHERE
     hold = lr.steady_hold(cold, gauge_pressure=plateau)
