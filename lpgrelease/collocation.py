@@ -73,12 +73,13 @@ class DensePath:
 class _Recorder:
     """Collects accepted steps, scenario by scenario, in arrays that grow."""
 
-    def __init__(self, state: FloatArray, flags: int) -> None:
+    def __init__(self, state: FloatArray, mode: FloatArray) -> None:
         capacity, (components, scenarios) = 16, state.shape
         self.knots = np.zeros((capacity, POINTS + 1, components, scenarios))
         self.share = np.zeros((capacity, scenarios))
         self.ends = np.zeros((capacity, components, scenarios))
-        self.modes = np.zeros((capacity, flags, scenarios))
+        self.modes = np.zeros((capacity, *mode.shape))
+        self.modes[0] = mode
         self.counts = np.zeros(scenarios, dtype=np.intp)
         self.codes = np.zeros(scenarios, dtype=np.intp)
 
@@ -141,7 +142,7 @@ def march_stiff(
         A scenario needs more than 20,000 trial steps.
     """
     who = np.arange(state.shape[1])
-    record = _Recorder(state, ensemble.mode().shape[0])
+    record = _Recorder(state, ensemble.mode())
     state, rates, signals, slopes = _with_slopes(ensemble, state)
     near = signals <= tolerance
     hit = near.any(axis=0)
@@ -311,8 +312,8 @@ def sample(
         states[some] = polynomial(there, at).swapaxes(0, 1)
         modes[some] = path.modes[step, :, who].swapaxes(1, 2)
     states[0] = start
-    ends = path.ends[last, :, who].T
-    states[-1] = np.where(path.counts > 0, ends, start)
+    states[-1] = path.ends[last, :, who].T
+    states = np.where(path.counts > 0, states, start)
     return states, modes
 
 

@@ -75,9 +75,8 @@ def wall_temperatures(zones: Zones, now: Now, rates: FloatArray, heat: WallHeat)
     """Fill the rates of the walls' temperatures, by equations (3)."""
     phases, levels = now.phases, now.levels
     v_l, v = phases.liquid_volume, phases.vapor_volume
-    by_temperature = phases.liquid * phases.liquid_volume_slope - phases.vapor_slope * v_l
     share = v_l / (v - v_l)
-    filling = by_temperature * rates[TEMPERATURE] - add_rows(rates[RELEASED]) * (v * share)
+    filling = phases.filled_slope * rates[TEMPERATURE] - add_rows(rates[RELEASED]) * (v * share)
     if now.vapor is not None:
         filling = filling + share * phases.vapor * now.vapor.volume_by_superheat * rates[SUPERHEAT]
     wetting = levels.wetted_slope * filling * zones.wall_capacity

@@ -108,6 +108,11 @@ class Phases(NamedTuple):
     vapor_slope: FloatArray
     """Of m_v, mass and volume of the tank staying."""
 
+    @property
+    def filled_slope(self) -> FloatArray:
+        """Of V_l, mass and volume of the tank staying [m3/K]."""
+        return self.liquid * self.liquid_volume_slope - self.vapor_slope * self.liquid_volume
+
 
 class Now(NamedTuple):
     """All that the rates and signals are made from; arrays (points, n)."""
@@ -125,6 +130,9 @@ class Now(NamedTuple):
     flow: FloatArray
     gas_flow: FloatArray
     capacity: FloatArray
+    """Of what shares the liquid's temperature, the level staying [J/K]."""
+    energy_slope: FloatArray
+    """Of all energy by that temperature, the level following [J/K]."""
     off: FloatArray
     """Energy by the state less energy by the balance [J]."""
 

@@ -189,14 +189,28 @@ class Zones:
         else:
             self._rates_of_one_wall(now, rates)
         fixed = state.copy()
-        fixed[TEMPERATURE] -= now.off / now.capacity
+        fixed[TEMPERATURE] -= now.off / now.energy_slope
         return fixed, rates, self._signals(now, state)
 
     def on_balance(self, state: FloatArray) -> FloatArray:
         """Return `state` (components, points, n) put back on the balance of energy."""
         now = self._now(state)
+        fixed, change = state.copy(), -now.off / now.energy_slope
+        if self.outside.two_walls:
+            # near empty the wetted wall goes as a root of the volume: no further than half of the liquid
+            slope = np.abs(now.phases.filled_slope)
+            most = 0.5 * np.maximum(now.phases.filled, 0.0) / np.where(slope > 0.0, slope, 1e-300)
+            change = np.clip(change, -most, most)
+        fixed[TEMPERATURE] += change
+        return fixed
+
+    def into_walls(self, state: FloatArray, off: FloatArray) -> FloatArray:
+        """Return `state` with what energy is still `off` [J] taken out of the larger wall, which has room."""
+        share = self._now(state).levels.wetted_share
+        metal = np.maximum(share, 1.0 - share) * self.wall_capacity
         fixed = state.copy()
-        fixed[TEMPERATURE] -= now.off / now.capacity
+        fixed[WET_WALL] -= np.where(share > 0.5, off / metal, 0.0)
+        fixed[DRY_WALL] -= np.where(share > 0.5, 0.0, off / metal)
         return fixed
 
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
@@ -291,10 +305,24 @@ class Zones:
             walls = np.minimum(np.maximum(walls, COLDEST_WALL), HOTTEST_WALL)
         energy, capacity = self._energy(t, phases, superheat, gas, walls, levels)
         off = energy - self.energy - (state[-2] - state[-1])
+        energy_slope = self._with_level(capacity, phases, walls, levels)
         return Now(
             t, superheat, gas, walls, mass, phases, vapor, gas_pressure, pressure, levels, flow, gas_flow,
-            capacity, off,
+            capacity, energy_slope, off,
         )  # fmt: skip
+
+    def _with_level(
+        self, capacity: FloatArray, phases: Phases, walls: FloatArray, levels: Levels
+    ) -> FloatArray:
+        """How the energy goes with T, the level following [J/K]: metal changes over from wall to wall.
+
+        In a tank that is nearly empty that is most of it.
+        """
+        if not self.outside.two_walls:
+            return capacity
+        wetting = levels.wetted_slope * (walls[0] - walls[1]) * phases.filled_slope
+        slope = capacity + self.wall_capacity * wetting
+        return np.where(slope > 0.5 * capacity, slope, capacity)
 
     def _energy(
         self,

@@ -31,6 +31,8 @@ STEP_ERROR = 5e-6
 ones. They add up, and count for more where a temperature comes to rest: answers come within 1e-4."""
 WALLS_COUNT_LESS = 50.0
 """By this factor errors of the walls and the vapor may be larger: they hold little of the heat."""
+BALANCED = 1e-12
+"""Energy over the heat of evaporating the initial mass that may be off."""
 FIRST_CHANGE = 0.01
 """Of temperatures over 100 K and of masses over the initial one, in the first step."""
 STEEL_DENSITY = 7850.0
@@ -223,8 +225,12 @@ def solve_zones(
     by_component = np.moveaxis(states, 1, 0)
     for _ in range(2):
         by_component = there.on_balance(by_component)
-    states = np.moveaxis(by_component, 0, 1)
     moment = there.moment(by_component)
+    off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
+    if zones.outside.two_walls and off.any():
+        by_component = there.into_walls(by_component, off)
+        moment = there.moment(by_component)
+    states = np.moveaxis(by_component, 0, 1)
     return states, moment, modes[:, : zones.area.shape[0]], path.codes
 
 

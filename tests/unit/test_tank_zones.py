@@ -376,6 +376,37 @@ def test_pressure_returns_as_the_shut_tank_says():
     assert lr.pressure_return(contents(), gauge_pressure=1e5) == 0.0
 
 
+# -- the end of the liquid -----------------------------------------------------------------------------
+
+
+def test_an_empty_tank_that_is_pumped_into_ends_at_once():
+    for phase in ("liquid", "vapor"):
+        pump = lr.Transfer(mass_flow=0.5, phase=phase, temperature=280.0)
+        run = lr.tank_history(contents(fill=0.0), transfers=[pump], duration=600.0)
+        assert run.stopped_by == "liquid gone"
+        assert (run.time == 0.0).all()
+        assert (run.temperature == run.temperature[0]).all()
+        assert run.energy_imbalance < 1e-12
+
+
+def test_walls_far_apart_keep_the_energy_until_the_liquid_is_gone():
+    # the metal that a little liquid wets goes as a root of its volume
+    diameter = np.array([0.8, 1.04, 1.6])
+    tank = lr.HorizontalTank(diameter=diameter, length=4.5, wall_mass=900.0)
+    start = lr.Contents(tank, lr.Fluid("propane"), fill=np.array([0.02, 0.1, 0.05]), temperature=280.0)
+    sun = lr.Weather(air_temperature=300.0, solar_irradiance=500.0, wind_speed=3.0)
+    vent = lr.Opening(diameter=0.006, height=diameter)
+    for fire in (None, lr.TankFire(environment_factor=0.01, dry_flux=500.0)):
+        run = lr.tank_history(
+            start, openings=[vent], wall=lr.TankWall(), fire=fire, weather=sun, duration=3e6
+        )
+        assert (run.stopped_by == "liquid gone").all()
+        assert (run.dry_wall_temperature - run.wet_wall_temperature)[:, 1:].max() > 10.0
+        assert (run.energy_imbalance < 1e-11).all()
+        assert (run.mass_imbalance < 1e-12).all()
+        assert (np.abs(run.liquid_mass[:, -1]) < 1e-6 * run.liquid_mass[:, 0]).all()
+
+
 # -- swelling liquid -----------------------------------------------------------------------------------
 
 
