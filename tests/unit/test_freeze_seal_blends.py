@@ -5,6 +5,8 @@ import pytest
 
 import lpgrelease as lr
 from lpgrelease.errors import InputError
+from lpgrelease.fluids.equilibrium import bubble_point
+from lpgrelease.fluids.mixture import load_mixture
 
 HOLE = lr.Opening(diameter=0.006)
 
@@ -36,7 +38,7 @@ def test_threshold_is_the_bubble_pressure_at_freezing():
     assert seal.fluid_threshold_pressure == pytest.approx(point.pressure, rel=1e-8)
 
 
-@pytest.mark.parametrize("propane", [0.95, 0.8, 0.5])
+@pytest.mark.parametrize("propane", [0.9, 0.5])
 def test_vapor_from_a_tank_at_the_threshold_arrives_at_freezing(propane):
     fluid = blend(propane)
     threshold = lr.assess_freeze_seal(fluid, HOLE, phase="vapor").vapor_threshold_pressure
@@ -119,19 +121,13 @@ def test_boiling_off_with_constant_ratios_is_rayleighs():
     fluid = lr.Fluid({"propane": 0.5, "isobutane": 0.5})
     rest = lr.boil_off(fluid, 0.4)
     x_end = rest.liquid_composition[0]
-    x = np.linspace(x_end, 0.5, 41)
-    y = np.array(
-        [
-            lr.bubble_point(
-                lr.Fluid({"propane": each, "isobutane": 1.0 - each}), pressure=101325.0
-            ).vapor_composition[0]
-            for each in x
-        ]
-    )
+    x = np.linspace(x_end, 0.5, 401)
+    mixture = load_mixture(("propane", "isobutane"))
+    y = bubble_point(mixture, np.array([x, 1.0 - x]), pressure=np.full(x.size, 101325.0)).incipient[0]
     shrink = np.exp(-np.trapezoid(1.0 / (y - x), x))
     molar = np.array([0.04409562, 0.0581222])
     mass = shrink * (molar @ [x_end, 1.0 - x_end]) / (molar @ [0.5, 0.5])
-    assert mass == pytest.approx(0.4, rel=2e-4)
+    assert mass == pytest.approx(0.4, rel=2e-6)
 
 
 def test_boiling_off_refuses_what_does_not_change():
