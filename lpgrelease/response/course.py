@@ -311,7 +311,7 @@ class _Running:
     def round(self) -> bool:
         """March to the next events; return whether anything is left to do."""
         self._update()
-        if self.over.all():
+        if self.over.all() and self.rounds:
             return False
         if len(self.rounds) >= MOST_ROUNDS:
             raise ConvergenceError("a plan's steps begin and end without an end", float(len(self.rounds)))

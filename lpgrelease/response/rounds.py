@@ -178,8 +178,9 @@ def march_round(
         standing.pad_pressure.copy(),
         None if standing.fractions is None else standing.fractions.copy(),
     )
-    for index in _alike(scene, asked):
-        opened = np.flatnonzero(asked.is_open[index[0]])
+    none = np.zeros(0, dtype=np.intp)
+    for index in list(_alike(scene, asked)) or ([] if before else [none]):  # of no scenario: one empty march
+        opened = np.flatnonzero(asked.is_open[index[:1]].any(axis=0))
         run = _march_group(scene, standing, asked, index, opened, pad_gas)
         _put(found, run, index, opened, asked)
         found["cautions"] = tuple(dict.fromkeys((*found.get("cautions", ()), *run.cautions)))
@@ -215,23 +216,23 @@ def _march_group(
     opened: np.ndarray[Any, np.dtype[np.intp]],
     pad_gas: str,
 ) -> TankHistory:
-    n, first = asked.time.size, int(index[0])
+    n, first = asked.time.size, index[:1]
 
     def some(source: Any) -> Any:
         return pick(source, (n,), (index,))
 
     limits: dict[str, Any] = {"duration": asked.until[index] - asked.time[index]}
-    wanted = [name for name, target in asked.targets.items() if np.isfinite(target[first])]
+    wanted = [name for name, target in asked.targets.items() if np.isfinite(target[first]).any()]
     if len(wanted) == 1 and TARGETS[wanted[0]][0] == "gauge_pressure":
         limits["stop_at_gauge_pressure"] = asked.targets[wanted[0]][index]
         wanted = []
     stops = [StopAt(**{TARGETS[name][0]: asked.targets[name][index]}) for name in wanted]
-    stops += [StopAt(function=_seen(f)) for f, mask in asked.functions if mask[first]]
+    stops += [StopAt(function=_seen(f)) for f, mask in asked.functions if mask[first].any()]
     if stops:
         limits["stop"] = stops
-    if asked.pumped[first] > 0.0:
+    if (asked.pumped[first] > 0.0).any():
         limits["transfers"] = [Transfer(mass_flow=-asked.pumped[index])]
-    if scene.fire is not None and asked.time[first] < scene.fire_out_at[first]:
+    if scene.fire is not None and (asked.time < scene.fire_out_at)[first].any():
         limits["fire"] = some(scene.fire)
     return tank_history(
         standing.contents(scene, pad_gas, index),

@@ -240,15 +240,17 @@ def phase_words(story: Forecast) -> Forecast:
     names = []
     for i in range(len(story.runs)):
         lasts = np.ravel(story.phase_end[..., i] > story.phase_start[..., i])
-        rows = np.reshape(story.step_active[..., i], (lasts.size, -1))
+        rows = story.step_active[..., i].reshape(lasts.size, story.step_active.shape[-2])
         before = np.ravel(story.phase_start[..., i] < story.plan.arrival)
         some = lasts if lasts.any() else np.ones_like(lasts)
-        alike = (rows[some] == rows[some][0]).all() and (before[some] == before[some][0]).all()
-        names.append(_what_goes_on(story, rows[some][0], before[some][0]) if alike else f"phase {i + 1}")
+        kinds = np.unique(np.column_stack([before, rows])[some], axis=0)
+        names.append(_what_goes_on(story, kinds[0]) if len(kinds) == 1 else f"phase {i + 1}")
     return dataclasses.replace(story, phase_names=tuple(names))
 
 
-def _what_goes_on(story: Forecast, active: BoolArray, before: np.bool_) -> str:
+def _what_goes_on(story: Forecast, kind: BoolArray) -> str:
+    """Return words for a phase: whether it comes before arrival, and which steps go on."""
+    before, *active = kind
     steps = zip(script_of(story.plan).steps, active, strict=True)
     found = ", ".join(step.name for step, on in steps if on)
     return found or ("before arrival" if before else "nothing is done")
