@@ -304,9 +304,13 @@ def _pit_history(feed: _Feed, depth: FloatArray, end: FloatArray, points: int) -
     full = feed.density * feed.area * depth
     a, b, full, F = (np.broadcast_to(v, shape)[..., None] for v in (a, b, full, feed.rate))
     root = np.sqrt(t)
-    free = a * t - 2.0 * b * root
     lowest = np.where(a > 0.0, np.minimum(root, b / np.where(a > 0.0, a, 1.0)), root)
-    unbounded = np.maximum(free - (a * lowest * lowest - 2.0 * b * lowest), 0.0)
+
+    def free(root: FloatArray) -> FloatArray:
+        return np.asarray(a * root * root - 2.0 * b * root)
+
+    # both by one formula: where all burns as it comes nothing is left, not even round-off
+    unbounded = np.maximum(free(root) - free(lowest), 0.0)
     mass = np.minimum(unbounded, full)
     over = unbounded - mass
     burned = F * t - mass - over

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 
 from lpgrelease.burning import BURNING_MODELS
-from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
+from lpgrelease.errors import ConvergenceError, InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.assemble import flat_inputs, march_all, room_of
@@ -21,7 +21,7 @@ from lpgrelease.pool.landing import Landing, land
 from lpgrelease.pool.problem import PoolTrack
 from lpgrelease.pool.schedule import add_event, feed_events, time_nodes
 from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
-from lpgrelease.quantities import FloatArray, QuantityLike, require_word, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, require_whole, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
 from lpgrelease.weather_by_hour import WeatherByHour
@@ -232,10 +232,7 @@ def _check_kinds(fluid: Any, spill: Any, ground: Any, weather: Any, site: Any, n
     for name, (value, kinds) in wanted.items():
         if not isinstance(value, kinds):
             raise InputError(f"{name}: {type(value).__name__} is no {getattr(kinds, '__name__', name)}")
-    if isinstance(nodes, bool) or not isinstance(nodes, int):
-        raise InputError(f"nodes must be a whole number, got {nodes!r}")
-    if not 41 <= nodes <= 2001:
-        raise OutOfRangeError("nodes", nodes, "", 41, 2001, "time nodes of a history")
+    require_whole(nodes, 41, 2001, "nodes")
 
 
 def _ignition(ignited_at: QuantityLike | None, burning: str) -> dict[str, FloatArray]:

@@ -62,6 +62,21 @@ def test_a_pit_that_just_burns_what_comes():
     assert cold == pytest.approx(2.6, abs=0.05)
 
 
+@pytest.mark.parametrize("feed", [1e-29, 1e-12, 1e-4])
+def test_a_feed_however_small_burns_and_leaves_nothing(feed):
+    pit = burn_pit(
+        Fluid("n-butane"),
+        feed_rate=feed,
+        feed_temperature=250.0,
+        diameter=5.4,
+        depth=0.01,
+        duration=[1.0, 7.0],
+    )
+    np.testing.assert_array_equal(pit.liquid_mass, 0.0)
+    np.testing.assert_allclose(pit.mass_burned, feed * pit.time, rtol=1e-14)
+    assert (pit.mass_burned >= 0.0).all()
+
+
 def test_flash_of_the_feed():
     pit = burn_pit(PROPANE, feed_rate=0.5, feed_temperature=300.15, diameter=4.0)
     assert pit.flash_fraction == pytest.approx(0.40, abs=0.005)
