@@ -391,5 +391,8 @@ def numbers() -> dict[str, str]:
         "flashing_equilibrium": " and ".join(bias(flashing.format("equilibrium", t)) for t in ("23", "24")),
         "flashing_length": " and ".join(bias(flashing.format("by length", t)) for t in ("23", "24")),
         "on_water_share": f"{min(calm):.2f} to {max(calm):.2f}",
+        "wind_share": " and ".join(
+            f"{p.ours:.2f}" for p in named["pool_wind_share: share of heat that wind brings"]
+        ),
         "trade_farthest": f"{max(trade):+.1f} to {min(trade):+.1f} psi",
     }

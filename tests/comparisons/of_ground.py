@@ -74,6 +74,31 @@ def _on_water(table: PublishedTable) -> Iterator[Point]:
         yield Point(label, low, float(flux) / 1e3, math.nan, upper=None if high == low else high)
 
 
+def _wind_share(table: PublishedTable) -> Iterator[Point]:
+    for row in table.rows:
+        printed = float(row["largest_share"])
+        label = f"{row['liquid']} on {row['ground']}, wind {row['wind_m_s']} m/s"
+        yield Point(label, printed, wind_share(row), math.nan)
+
+
+def wind_share(row: dict[str, str]) -> float:
+    """Share of the heat into a boiling pool in a hollow that wind and its moisture bring at a time."""
+    fluid = lr.Fluid(row["liquid"])
+    area, time = float(row["assumed_area_m2"]), float(row["time_s"])
+    pool = lr.pool_history(
+        fluid,
+        lr.Spill(mass=80.0 * area, temperature=float(fluid.normal_boiling_point)),
+        ground=lr.Ground.named(row["ground"]),
+        site=lr.Hollow(area=area, depth=0.5),
+        weather=lr.Weather(air_temperature=298.15, wind_speed=float(row["wind_m_s"]), solar_irradiance=0.0),
+        duration=2.0 * time,
+    )
+    end = int(np.searchsorted(pool.time, time))
+    parts = ("ground", "beside", "longwave", "sun", "air", "frost")
+    heat = {part: float(np.diff(getattr(pool, f"heat_from_{part}"))[end]) for part in parts}
+    return (heat["air"] + heat["frost"]) / sum(heat.values())
+
+
 def _spread(table: PublishedTable) -> Iterator[Point]:
     for row in table.rows:
         V, t = float(row["volume_m3"]), float(row["time_s"])
@@ -106,6 +131,15 @@ COMPARISONS = (
         "kW/m²",
         "ground.boiling.boiling_flux",
         _on_water,
+        "measured",
+    ),
+    Comparison(
+        "pool_wind_share",
+        TOPIC,
+        "share of heat that wind brings",
+        "part",
+        "pool_history",
+        _wind_share,
         "measured",
     ),
     Comparison("pool_spread", TOPIC, "radius of a pool let go at once", "m", "pool_history", _spread),

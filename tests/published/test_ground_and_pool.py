@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from comparisons.of_ground import wind_share
 from published_tables import read_table
 from scipy.special import erfc, erfcx
 
@@ -464,6 +465,12 @@ def test_a_pool_in_wind_settles_far_below_its_boiling_point(wind, celsius, grams
     # width of the pool, sky and film temperature are not given with the values: 2 K and 6 %
     assert pytest.approx(celsius, abs=2.0) == T - 273.15
     assert flux * 1e3 == pytest.approx(grams, rel=0.06)
+
+
+@pytest.mark.parametrize("row", read_table("pool_wind_share").rows, ids=lambda row: row["wind_m_s"])
+def test_wind_brings_a_part_of_the_heat_that_was_seen(row):
+    # the printed share is the largest of all tests, with walls of a vessel that wind warmed: a bound
+    assert 0.25 * float(row["largest_share"]) < wind_share(row) <= float(row["largest_share"])
 
 
 @pytest.mark.parametrize("wind", [0.5, 2.0, 5.0, 10.0])
