@@ -12,7 +12,15 @@ from lpgrelease.cloud.monitor import MonitorReading, sensor_correction_factor
 from lpgrelease.cloud.section import crosswind_profile
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import MOST_POINTS, FloatArray, QuantityLike, broadcast, require_whole, to_si
+from lpgrelease.quantities import (
+    MOST_POINTS,
+    FloatArray,
+    QuantityLike,
+    broadcast,
+    require_kind,
+    require_whole,
+    to_si,
+)
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 
 __all__ = ["CAUTIONS", "LEVELS", "CloudPlanes", "CloudReach"]
@@ -134,6 +142,7 @@ class CloudReach(Result):
             Readings above 100 are off the display. Catalytic sensors need air: in gas far above its limits
             they can fall back to nothing.
         """
+        require_kind(calibration_gas, str, "calibration_gas")
         y = self.mole_fraction(distance, crosswind=crosswind, height=height)
         if correction_factor is None:
             correction_factor = sensor_correction_factor(Fluid(self.fluid), calibration_gas)

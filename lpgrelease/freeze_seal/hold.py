@@ -130,12 +130,14 @@ def hold_freeze_seal(
     for name, value, kind in (("seal", seal, FreezeSeal), ("contents", contents, Contents)):
         if not isinstance(value, kind):
             raise InputError(f"{name} must be {kind.__name__}, got {value!r}")
+    if not isinstance(vents, Sequence) or not all(isinstance(vent, Opening) for vent in vents):
+        raise InputError(f"vents must be a sequence of openings, got {vents!r}")
     weather = Weather() if weather is None else weather
-    run = tank_history(contents, openings=vents, weather=weather, duration=duration, points=points)
-    plug, frozen = seal.plug, np.isfinite(seal.freeze_time)
     keep = keep_gauge_pressure
     keep = None if keep is None else to_si(keep, "Pa", "keep_gauge_pressure", lower=0.0)
     unit = Opening(diameter=1.0, discharge_coefficient=discharge_coefficient)
+    run = tank_history(contents, openings=vents, weather=weather, duration=duration, points=points)
+    plug, frozen = seal.plug, np.isfinite(seal.freeze_time)
     shape = broadcast(
         seal=plug.thickness,
         tank=run.time[..., 0],

@@ -35,6 +35,13 @@ MAY_BE_NEGATIVE = {
 """Numbers of which one public call or another takes -1; any other quantity less than none is refused."""
 
 
+OTHERWISE_NAMED = {
+    "Forecast.scenario": {"index"},  # "scenario ... is not one of scenarios"
+    "Ground.heat_flux": {"contact_temperature"},  # the cases drawn are refused for others
+}
+"""Arguments whose refusal need not hold their name."""
+
+
 def public_callables() -> set[str]:
     """Public functions, classes and their public methods; those of the tanks once."""
     found = set()
@@ -122,6 +129,32 @@ def test_what_is_no_number_or_less_than_none_or_of_another_kind_is_refused(name)
                     refusal(call, arguments | {argument: -1.0})
 
     meets()
+
+
+@pytest.mark.parametrize("name", list(calls()))
+def test_what_is_nothing_of_the_kind_is_refused_by_the_name_of_the_argument(name):
+    call, named = calls()[name], {}
+
+    @settings(
+        max_examples=5,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
+    def meets(arguments, given):
+        either = {argument for names in call.either for argument in names}
+        arguments |= dict.fromkeys(either - set(given))
+        for argument in set(arguments) - {"self"} - OTHERWISE_NAMED.get(name, set()):
+            said = refusal(call, arguments | {argument: object()})
+            here = re.search(rf"(?<![A-Za-z]){argument}d?(?![A-Za-z])", said)
+            named[argument] = named.get(argument, False) or bool(here)
+
+    meets()
+    # another of the arguments drawn may be refused before, but not in every case
+    assert [argument for argument, is_named in named.items() if not is_named] == []
 
 
 def refusal(call, arguments):

@@ -30,6 +30,11 @@ COLD = Ground(conductivity=1e-9, density=1500.0, heat_capacity=800.0)  # gives n
             "bring more of so cold a feed to boil",
         ),
         ({"points": 1}, InputError, "points must be a whole number of at least 2"),
+        (
+            {"radiated_fraction": 0.7},
+            OutOfRangeError,
+            r"radiated_fraction = 0.7 .* \[0.05, 0.6\]: measured shares",
+        ),
         ({"radiation": "laser"}, InputError, "radiation must be one of"),
         ({"feed_rate": [1.0, 2.0], "depth": [1.0, 2.0, 3.0]}, InputError, "shapes do not broadcast"),
     ],

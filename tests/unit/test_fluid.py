@@ -16,6 +16,7 @@ from strategies import FLUIDS
 import lpgrelease as lr
 from lpgrelease.fluids import helmholtz, isentrope, make_tables
 from lpgrelease.fluids.critical_terms import add_critical_terms
+from lpgrelease.fluids.fluid import require_converged
 from lpgrelease.fluids.substances import SUBSTANCES, find_substance
 from lpgrelease.fluids.table import DERIVED, FIELDS, load_table
 
@@ -576,3 +577,15 @@ def test_tabulated_choked_flux_is_the_largest_on_the_isentrope(name):
         scan = np.maximum(scan, np.sqrt(2.0 * np.maximum(h - state.enthalpy, 0.0)) / state.specific_volume)
     assert (scan <= flux * (1.0 + 1e-9)).all()
     np.testing.assert_allclose(scan, flux, rtol=1e-5)  # a scan in 2,000 steps misses a flat top by less
+
+
+def test_a_density_that_was_not_found_is_said_with_its_state():
+    t, p = np.array([300.0, 310.0, 320.0]), np.array([1e5, 2e5, 3e5])
+    require_converged("propane", np.array([9e-9, -9e-9, 0.0]), t, p)
+    require_converged("propane", np.zeros(0), np.zeros(0), np.zeros(0))
+    for residual in (-2e-8, np.nan):
+        with pytest.raises(
+            lr.ConvergenceError, match="density of propane from temperature and pressure"
+        ) as said:
+            require_converged("propane", np.array([1e-9, residual, 0.0]), t, p)
+        assert said.value.last_state == {"temperature": 310.0, "pressure": 2e5}
