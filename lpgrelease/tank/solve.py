@@ -1,8 +1,10 @@
 """Solving a block of tank histories: each by the march that makes it easy.
 
-Where only vapor leaves, temperature is the marching variable (`lpgrelease.tank.quadrature`); where liquid
-leaves, or temperature turns, time is (`lpgrelease.marching`). Both close mass and energy exactly, and where
-both apply they agree; which one served a scenario depends on that scenario alone.
+Where only vapor leaves, temperature is the marching variable (`lpgrelease.tank.quadrature`), and so it is
+where a tank that leaks is vented down to a stop (`lpgrelease.tank.draining`). Other leaks go in long steps,
+of the mass that has left (`lpgrelease.tank.plateau`) or of time (`lpgrelease.tank.zones`), and what else
+there is in short steps of time (`lpgrelease.marching`). All close mass and energy exactly, and where several
+apply they agree; which one served a scenario depends on that scenario alone.
 """
 
 from __future__ import annotations
@@ -65,8 +67,9 @@ RELEASED = slice(2, -2)
 """The components that hold what the openings have released."""
 STEP_ERROR = 1e-7
 """Error allowed per step in time: of temperature over 100 K, of masses and energies over the initial ones."""
-STIFF_ERROR = 5e-7
-"""The same of long steps, as it is told: near a stop the history's end comes within 1e-5."""
+STIFF_ERROR = 2e-6
+"""The same of long steps, as it is told: near a stop the history's end comes within some 2e-5. Where pressure
+stands hard by that of the air, steps that must err by less become short."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -171,10 +174,10 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     leaks = np.flatnonzero(slow & venting.wet.any(axis=0)) if not any(venting.lines) else np.arange(0)
     if leaks.size:
         slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
-    by_lines = slow & venting.wet.any(axis=0) & any(venting.lines)
-    for some in _chunks(np.flatnonzero(by_lines), STIFF_BLOCK):
+    leaky = slow & venting.wet.any(axis=0)
+    for some in _chunks(np.flatnonzero(leaky), STIFF_BLOCK):
         _take_over(solved, some, _march_stiff(venting.take(some), temperature[some], points))
-    slow &= ~by_lines
+    slow &= ~leaky
     for rest in _chunks(np.flatnonzero(slow)):
         _take_over(solved, rest, _march_in_time(venting.take(rest), temperature[rest], points))
     for stiff in _chunks(np.flatnonzero(solved.codes == STIFF), STIFF_BLOCK):
@@ -224,7 +227,7 @@ def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> t
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
-    """Histories in long steps: those that stand still while liquid leaves, or that drain through lines."""
+    """Histories in long steps: of tanks that leak, through lines or where other marches do not serve."""
     pressure = venting.table.saturated(venting.stop_temperature, "pressure")[0]
     stop = PreparedStop("gauge_pressure", pressure - venting.nozzle.pressure, venting.stop_sign)
     numbers = {"temperature": temperature, "air_temperature": venting.heat.air_temperature}

@@ -10,6 +10,7 @@ import pytest
 import lpgrelease as lr
 from lpgrelease.tank import TiltedTank, draining, plateau, solve
 from lpgrelease.tank.levels import LevelTable
+from lpgrelease.tank.venting import STIFF
 
 PROPANE = lr.Fluid("propane")
 SIZE = {"diameter": 1.04, "length": 4.5, "wall_mass": 900.0, "heat_transfer": 170.0}
@@ -45,6 +46,18 @@ def nobody(venting, temperature, points):
 
 def nobody_lingers(venting, temperature, points):
     return plateau.linger_in_time(venting.take(np.arange(0)), temperature[:0], points)
+
+
+IN_LONG_STEPS = solve._march_stiff
+
+
+def in_time(venting, temperature, points):
+    """March in short steps what would go in long ones, but for what stands still while it leaks."""
+    found = solve._march_in_time(venting, temperature, points)
+    stiff = np.flatnonzero(found.codes == STIFF)
+    if stiff.size:
+        solve._take_over(found, stiff, IN_LONG_STEPS(venting.take(stiff), temperature[stiff], points))
+    return found
 
 
 def in_the_sun(n, seed):
@@ -98,6 +111,7 @@ def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
     assert asked[0][1] > 0.6 * asked[0][0]
     monkeypatch.setattr(solve, "drain_in_temperature", nobody)
     monkeypatch.setattr(solve, "linger_in_time", nobody_lingers)
+    monkeypatch.setattr(solve, "_march_stiff", in_time)
     by_time = go(case)
     assert (drained.stopped_by == by_time.stopped_by).all()
     # both with holes that the level passes on the way and without
@@ -128,6 +142,7 @@ def test_lingering_agrees_with_the_march_in_time(monkeypatch):
     runs = [go(case), go(case, duration=2500.0)]
     assert all(served == of > 40 for of, served in asked)
     monkeypatch.setattr(solve, "linger_in_time", nobody_lingers)
+    monkeypatch.setattr(solve, "_march_stiff", in_time)
     # no history stands still for the march in time: short steps to the end, each a tenth as far off
     monkeypatch.setattr(solve, "STEP_ERROR", 1e-8)
     by_time = [go(case), go(case, duration=2500.0)]
@@ -201,7 +216,7 @@ def test_draining_through_lines_agrees_with_the_march_in_time(monkeypatch):
     stiff = list(runs())
     ends = np.concatenate([run.stopped_by for run in stiff])
     assert set(np.unique(ends)) >= {"settled", "liquid gone", "gauge pressure"}
-    monkeypatch.setattr(solve, "_march_stiff", solve._march_in_time)
+    monkeypatch.setattr(solve, "_march_stiff", in_time)
     monkeypatch.setattr(solve, "STEP_ERROR", 1e-8)
     for run, its in zip(stiff, runs(), strict=True):
         assert (run.energy_imbalance < 1e-9).all()
@@ -211,6 +226,27 @@ def test_draining_through_lines_agrees_with_the_march_in_time(monkeypatch):
         # what draining is promised to keep; where the stop lies hard by the rest, 1e-4
         assert np.median(apart) < 2e-5
         assert apart.max() < 1e-4
+
+
+def test_cold_tanks_drain_in_long_steps_as_in_short_ones(monkeypatch):
+    case = many(12, 4)
+    case["start"]["temperature"] = np.linspace(226.0, 250.0, 12)
+    weather = lr.Weather(air_temperature=np.linspace(235.0, 260.0, 12))
+    asked = []
+
+    def watched(venting, temperature, points):
+        asked.append(temperature.size)
+        return IN_LONG_STEPS(venting, temperature, points)
+
+    monkeypatch.setattr(solve, "_march_stiff", watched)
+    stiff = go(case, weather=weather, duration=600.0)
+    assert sum(asked) > 0
+    monkeypatch.setattr(solve, "_march_stiff", in_time)
+    its = go(case, weather=weather, duration=600.0)
+    assert (stiff.stopped_by == its.stopped_by).all()
+    apart = np.abs(stiff.mass_released - its.mass_released)[..., -1] / case_mass(its)[:, None]
+    assert apart.max() < 5e-5
+    assert (stiff.energy_imbalance < 1e-9).all()
 
 
 def test_one_of_many_is_the_same_to_the_bit_alone():
