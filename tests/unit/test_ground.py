@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 
 import numpy as np
 import pint
@@ -55,10 +56,24 @@ def test_properties_are_positive(name, value):
         Ground(**(SOIL | {name: value}))
 
 
-@pytest.mark.parametrize(("name", "value"), [("water_mass_fraction", 1.05), ("temperature", 100.0)])
-def test_ranges_are_kept(name, value):
-    with pytest.raises(OutOfRangeError, match=f"{name} = {value:g}"):
-        Ground(**SOIL, **{name: value})
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("conductivity", -1.0, "-1 W/m/K"),
+        ("density", 0.0, "0 kg/m**3"),
+        ("heat_capacity", -1.0, "-1 J/kg/K"),
+        ("water_mass_fraction", 1.05, "1.05 is"),
+        ("frozen_conductivity", 0.0, "0 W/m/K"),
+        ("temperature", 100.0, "100 K"),
+        ("minimum_depth", 0.6, "0.6 m"),
+        ("conductivity_slope", 0.01, "0.01 1/K"),
+        ("heat_capacity_slope", -0.01, "-0.01 1/K"),
+        ("thickness", 0.0, "0 m"),
+    ],
+)
+def test_ranges_are_kept_and_said_in_their_unit(name, value, said):
+    with pytest.raises(OutOfRangeError, match=re.escape(f"{name} = {said} ")):
+        Ground(**SOIL | {name: value})
 
 
 def test_more_water_than_the_heat_capacity_allows_is_refused():
@@ -99,8 +114,25 @@ def test_quantities_of_another_registry_are_taken():
         heat_capacity=UREG.Quantity(1.2, "kJ/kg/K"),
         temperature=UREG.Quantity(20.0, "degC"),
         minimum_depth=UREG.Quantity(1.0, "cm"),
+        water_mass_fraction=UREG.Quantity(5.0, "percent"),
+        frozen_conductivity=UREG.Quantity(2000.0, "mW/m/K"),
+        conductivity_slope=UREG.Quantity(0.001, "1/delta_degF"),
+        heat_capacity_slope=UREG.Quantity(0.1, "percent/K"),
+        thickness=UREG.Quantity(1.0, "inch"),
+        below=Ground(**SOIL),
     )
-    here = Ground(**SOIL, temperature=293.15, minimum_depth=0.01)
+    numbers = SOIL | {
+        "temperature": 293.15,
+        "minimum_depth": 0.01,
+        "water_mass_fraction": 0.05,
+        "frozen_conductivity": 2.0,
+        "conductivity_slope": 0.0018,
+        "heat_capacity_slope": 0.001,
+        "thickness": 0.0254,
+    }
+    here = Ground(**numbers, below=there.below)
+    for name, value in numbers.items():
+        assert getattr(there, name) == pytest.approx(value, rel=1e-12)
     flux = there.heat_flux(UREG.Quantity(-42.0, "degC"), age=UREG.Quantity(1.0, "min"))
     assert flux == pytest.approx(here.heat_flux(231.15, age=60.0), rel=1e-12)
 

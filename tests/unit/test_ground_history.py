@@ -85,6 +85,8 @@ def test_edges_are_refused():
         lr.ground_history(SAND, temperature=231.0, duration=0.0)
     with pytest.raises(OutOfRangeError, match="conductance = -3"):
         lr.ground_history(SAND, temperature=231.0, duration=9.0, conductance=-3.0)
+    with pytest.raises(OutOfRangeError, match=r"^radius = 0 m is outside .*lower end excluded"):
+        lr.ground_history(SAND, temperature=231.0, duration=9.0, radius=0.0)
     with pytest.raises(OutOfRangeError, match=r"temperature = 248 K .*saturation of nitrogen"):
         lr.ground_history(SAND, temperature=248.0, duration=9.0, fluid=lr.Fluid("nitrogen"))
     with pytest.raises(InputError, match="fluid must be a Fluid"):

@@ -20,7 +20,6 @@ from lpgrelease.pool.evaporate import (
     mass_transfer_mackay_matsugu,
 )
 from lpgrelease.pool.rings import row_sum
-from lpgrelease.pool.schedule import time_nodes
 from lpgrelease.weather import Weather
 
 PROPANE = Fluid("propane")
@@ -294,15 +293,6 @@ def test_a_still_night_boils_the_pool_with_the_heat_of_the_ground():
 
 
 # -- pieces -----------------------------------------------------------------------------------------------
-
-
-def test_time_nodes_hit_the_ends():
-    feed, duration = np.array([0.0, 10.0, 100.0, 500.0]), np.array([100.0, 100.0, 100.0, 100.0])
-    t = time_nodes(feed[None], np.ones((1, 4)), duration, 51)
-    assert (t[0] == 0.0).all()
-    assert (t[-1] == 100.0).all()
-    assert (np.diff(t, axis=0) > 0.0).all()
-    assert t[25, 1] == 10.0
 
 
 def test_rows_of_zeros_change_no_sum():

@@ -361,29 +361,6 @@ def test_a_feed_above_the_steady_one_fills_the_hollow_and_one_below_does_not(fac
     assert (rising > 0.0).all() if grows else (pool.area[-1] < 1.0)
 
 
-# -- picture ------------------------------------------------------------------------------------------
-
-
-def test_a_picture_shows_heat_by_every_path():
-    from lpgrelease.plots import plot_pool_heat
-
-    pool = run(Spill(mass_flow=0.5, duration=600.0))
-    figure = plot_pool_heat(pool)
-    size, warm, heat = figure.axes[:3]
-    assert np.max(size.get_lines()[0].get_ydata()) == pool.mass.max()
-    assert [line.get_label() for line in heat.get_lines()] == [
-        "ground below",
-        "ground beside",
-        "air",
-        "frost and rain",
-        "sky and cover",
-        "sun",
-    ]
-    assert np.max(warm.get_lines()[0].get_xdata()) * 60.0 <= pool.gone_at
-    with pytest.raises(InputError, match="one scenario"):
-        plot_pool_heat(run(Spill(mass=np.array([1.0, 2.0]))))
-
-
 def test_a_lasting_depth_is_that_of_a_fluid():
     with pytest.raises(InputError, match="fluid must be a Fluid"):
         lasting_depth("propane", 3600.0, area=1.0, ground=Ground.named("clay"))
