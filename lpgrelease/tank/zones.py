@@ -37,7 +37,6 @@ from lpgrelease.fluids.curve import SaturationCurve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.flux_table import OpeningFluxes
@@ -45,8 +44,9 @@ from lpgrelease.tank.levels import Levels, LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
-from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor, VaporState, inflow_flux, mixture_flux
+from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
+from lpgrelease.tank.zone_flows import flows
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
 from lpgrelease.tank.zone_state import (
     COLDEST_WALL,
@@ -299,7 +299,7 @@ class Zones:
             gas_pressure = gas * self.gas.constant * t / space
             pressure = pressure + gas_pressure
         levels = self.levels.at(phases.filled)
-        flow, gas_flow = self._flows(phases, vapor, (gas, gas_pressure, space), levels)
+        flow, gas_flow = flows(self, phases, vapor, (gas, gas_pressure, space), levels)
         walls = state[WALLS]
         if self.outside.two_walls:
             walls = np.minimum(np.maximum(walls, COLDEST_WALL), HOTTEST_WALL)
@@ -355,67 +355,6 @@ class Zones:
             metal = share * walls[0] + (1.0 - share) * walls[1]
             return energy + self.wall_capacity * metal, capacity
         return energy + self.wall_capacity * t, capacity + self.wall_capacity
-
-    # -- what flows --------------------------------------------------------------------------------------
-
-    def _flows(
-        self,
-        phases: Phases,
-        vapor: VaporState | None,
-        gases: tuple[FloatArray, FloatArray, FloatArray],
-        levels: Levels,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Flow of the fluid and of gas out of every opening [kg/s], (J, points, n)."""
-        p_amb = self.nozzle.pressure
-        gas, gas_pressure, space = gases
-        pressure = phases.pressure if self.gas is None else phases.pressure + gas_pressure
-        area = self.area[:, None]
-        if self.valves.which:
-            area = np.repeat(area, pressure.shape[0], axis=1)
-            for row, lift in zip(self.valves.which, self.valves.lift(pressure - p_amb), strict=True):
-                area[row] *= lift
-        tabulated = self.fluxes.at(pressure)
-        flux, gas_flux = pressure * tabulated[0], np.zeros(pressure.shape)
-        if self.gas is not None:
-            flux, gas_flux = self._mixture(phases, gas_pressure, gas / space)
-        elif vapor is not None:
-            flux = flux * np.sqrt(phases.saturated_volume / phases.vapor_volume)
-        through, gas_flow = area * flux, area * gas_flux
-        lines = [(j, line) for j, line in enumerate(self.lines) if line is not None]
-        for row, (j, _) in enumerate(lines):
-            coefficient = tabulated[1 + 2 * row]
-            through[j], gas_flow[j] = through[j] * coefficient, gas_flow[j] * coefficient
-        if self.wet.any():
-            wet, density = per_point(self.wet), 1.0 / phases.liquid_volume
-            head = np.where(wet, levels.level - self.height[:, None], 0.0)
-            liquid = incompressible_flux(density, pressure, p_amb, head)
-            for row, (j, line) in enumerate(lines):
-                liquid[j] = line.liquid_flux(density, pressure, head[j], tabulated[2 + 2 * row])
-            through = np.where(wet, area * liquid, through)
-            gas_flow = np.where(wet, 0.0, gas_flow)
-        return through, gas_flow
-
-    def _mixture(
-        self, phases: Phases, gas_pressure: FloatArray, gas_density: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Flux of vapor and of gas; negative of gas where air comes in."""
-        assert self.gas is not None
-        p_amb = self.nozzle.pressure
-        mixture = mixture_flux(
-            self.gas,
-            vapor_pressure=phases.pressure,
-            vapor_density=1.0 / phases.saturated_volume,
-            vapor_heat_capacity=phases.vapor_heat_capacity,
-            vapor_constant=self.table.gas_constant,
-            vapor_choked_flux=phases.critical_flux,
-            gas_pressure=gas_pressure,
-            gas_density=gas_density,
-            back_pressure=p_amb,
-        )
-        if not self.air_enters:
-            return mixture
-        enters = inflow_flux(self.gas, self.air_temperature, p_amb, phases.pressure + gas_pressure)
-        return mixture.vapor, mixture.gas - enters
 
     # -- rates -------------------------------------------------------------------------------------------
 
