@@ -358,7 +358,6 @@ def _held(case: SealCase, cold: Cold, plug: Plug, pressure: FloatArray) -> dict[
 def _plug(case: SealCase, cold: Cold) -> Plug:
     """Return the cloth as it is when frozen through; its ice half-way between freezing and its cold face."""
     middle = 0.5 * (np.minimum(cold.face_temperature, case.freezing_temperature) + case.freezing_temperature)
-    salty = np.where(case.salinity > 0.0, saline_reduction(case.salinity, middle), 1.0)
     fields = {
         "thickness": case.thickness,
         "patch_radius": case.radius + case.unbonded_width,
@@ -369,7 +368,7 @@ def _plug(case: SealCase, cold: Cold) -> Plug:
         "freezing_temperature": case.freezing_temperature,
         "outside_heat_transfer": case.outside_heat_transfer,
         "scatter_reduction": scatter_reduction(case.failure_probability),
-        "salt_reduction": salty,
+        "salt_reduction": saline_reduction(case.salinity, middle),
     }
     shape = cold.freeze_time.shape
     return Plug(

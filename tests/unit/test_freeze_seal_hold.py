@@ -5,6 +5,7 @@ import pickle
 
 import numpy as np
 import pytest
+from strategies import FLUIDS
 
 import lpgrelease as lr
 from lpgrelease.errors import InputError, OutOfRangeError
@@ -287,6 +288,13 @@ def test_melting_follows_the_balance_and_converges(salinity):
         errors.append(X[-1] - X1)
     assert abs(errors[1]) < 2e-5  # a thousandth of what melts
     assert errors[0] / errors[1] == pytest.approx(2.0, rel=0.05)
+
+
+@pytest.mark.parametrize("name", FLUIDS)
+def test_what_water_takes_up_is_a_mass_fraction_and_refused_where_it_is_much(name):
+    found = cargo.judge_cargo(lr.Fluid(name))
+    assert 0.0 < found.dissolved <= 1.0
+    assert bool(found.reason) == (found.dissolved > cargo.LARGEST_DISSOLVED)
 
 
 def test_ice_on_a_face_that_is_not_colder_than_ice_never_grows():
