@@ -40,12 +40,13 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
 from lpgrelease.tank.flux_table import OpeningFluxes
-from lpgrelease.tank.levels import Levels, LevelTable
+from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
+from lpgrelease.tank.zone_energy import energy_of, with_level
 from lpgrelease.tank.zone_flows import flows
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
 from lpgrelease.tank.zone_state import (
@@ -204,15 +205,6 @@ class Zones:
         fixed[TEMPERATURE] += change
         return fixed
 
-    def into_walls(self, state: FloatArray, off: FloatArray) -> FloatArray:
-        """Return `state` with what energy is still `off` [J] taken out of the larger wall, which has room."""
-        share = self._now(state).levels.wetted_share
-        metal = np.maximum(share, 1.0 - share) * self.wall_capacity
-        fixed = state.copy()
-        fixed[WET_WALL] -= np.where(share > 0.5, off / metal, 0.0)
-        fixed[DRY_WALL] -= np.where(share > 0.5, 0.0, off / metal)
-        return fixed
-
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
         """End scenarios by their events; turn over phases at openings, and valves."""
         terminal = ENDS + len(self.stops)
@@ -303,58 +295,13 @@ class Zones:
         walls = state[WALLS]
         if self.outside.two_walls:
             walls = np.minimum(np.maximum(walls, COLDEST_WALL), HOTTEST_WALL)
-        energy, capacity = self._energy(t, phases, superheat, gas, walls, levels)
+        energy, capacity = energy_of(self, t, phases, superheat, gas, walls, levels)
         off = energy - self.energy - (state[-2] - state[-1])
-        energy_slope = self._with_level(capacity, phases, walls, levels)
+        energy_slope = with_level(self, capacity, phases, walls, levels)
         return Now(
             t, superheat, gas, walls, mass, phases, vapor, gas_pressure, pressure, levels, flow, gas_flow,
             capacity, energy_slope, off,
         )  # fmt: skip
-
-    def _with_level(
-        self, capacity: FloatArray, phases: Phases, walls: FloatArray, levels: Levels
-    ) -> FloatArray:
-        """How the energy goes with T, the level following [J/K]: metal changes over from wall to wall.
-
-        In a tank that is nearly empty that is most of it.
-        """
-        if not self.outside.two_walls:
-            return capacity
-        wetting = levels.wetted_slope * (walls[0] - walls[1]) * phases.filled_slope
-        slope = capacity + self.wall_capacity * wetting
-        return np.where(slope > 0.5 * capacity, slope, capacity)
-
-    def _energy(
-        self,
-        t: FloatArray,
-        phases: Phases,
-        superheat: FloatArray,
-        gas: FloatArray,
-        walls: FloatArray,
-        levels: Levels,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Energy of contents and metal [J], and how it goes with T [J/K], the level staying."""
-        if self.vapor is None:
-            mass = phases.liquid + phases.vapor
-            energy = mass * phases.per_mass + self.volume * phases.per_volume
-            capacity = mass * phases.per_mass_slope + self.volume * phases.per_volume_slope
-        else:
-            p, p_slope = phases.pressure, phases.pressure_slope
-            v_l, v = phases.liquid_volume, phases.vapor_volume
-            of_liquid = phases.liquid_enthalpy - p * v_l
-            of_vapor = phases.vapor_enthalpy + superheat - p * v
-            energy = phases.liquid * of_liquid + phases.vapor * of_vapor
-            by_liquid = phases.liquid_enthalpy_slope - p_slope * v_l - p * phases.liquid_volume_slope
-            by_vapor = phases.vapor_enthalpy_slope - p_slope * v - p * phases.vapor_volume_slope
-            capacity = phases.liquid * by_liquid + phases.vapor * by_vapor
-            capacity = capacity + phases.vapor_slope * (of_vapor - of_liquid)
-        if self.gas is not None:
-            energy, capacity = energy + gas * self.gas.isochoric * t, capacity + gas * self.gas.isochoric
-        if self.outside.two_walls:
-            share = levels.wetted_share
-            metal = share * walls[0] + (1.0 - share) * walls[1]
-            return energy + self.wall_capacity * metal, capacity
-        return energy + self.wall_capacity * t, capacity + self.wall_capacity
 
     # -- rates -------------------------------------------------------------------------------------------
 

@@ -21,7 +21,7 @@ from lpgrelease.tank.stops import PreparedStop, StopAt
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import HeatFromOutside, Venting, add_rows
-from lpgrelease.tank.zone_state import REST, Moment, Stop, contents_rows
+from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop, contents_rows
 from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of"]
@@ -228,10 +228,20 @@ def solve_zones(
     moment = there.moment(by_component)
     off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
     if zones.outside.two_walls and off.any():
-        by_component = there.into_walls(by_component, off)
+        by_component = _into_walls(there, by_component, off, moment.liquid_volume)
         moment = there.moment(by_component)
     states = np.moveaxis(by_component, 0, 1)
     return states, moment, modes[:, : zones.area.shape[0]], path.codes
+
+
+def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatArray) -> FloatArray:
+    """Return `state` with what energy is still `off` [J] taken out of the larger wall, which has room."""
+    share = zones.levels.at(volume).wetted_share
+    metal = np.maximum(share, 1.0 - share) * zones.wall_capacity
+    fixed = state.copy()
+    fixed[WET_WALL] -= np.where(share > 0.5, off / metal, 0.0)
+    fixed[DRY_WALL] -= np.where(share > 0.5, 0.0, off / metal)
+    return fixed
 
 
 def zones_in_mode(zones: Zones, mode: FloatArray) -> Zones:
