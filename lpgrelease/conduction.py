@@ -90,7 +90,7 @@ def neumann_coefficient(
     -----
     l sqrt(alpha_n) lambda = a exp(-lambda^2) / erf(lambda) - b / erfcx(lambda sqrt(alpha_n / alpha_f)),
     A = a / erf(lambda), a = dT_n sqrt(k_n C_n / pi), b = dT_f sqrt(k_f C_f / pi). Newton's method
-    until a step is below 1e-10 of the root. The volume change of freezing water is left out.
+    on logarithms until a step is below 1e-10 of the root. The volume change of freezing water is left out.
     References: carslaw1959conduction, section 11.2 (Neumann's solution).
 
     Examples
@@ -135,14 +135,13 @@ def _neumann_root(a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray
 
 
 def _nearer(x: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray) -> FloatArray:
-    """One step from x, which changes fourfold at most."""
+    """One step of Newton's method from x, on logarithms: the sides may differ by many powers of ten."""
     erf, gauss, scaled = _erf(x), np.exp(-x * x), _erfcx(ratio * x)
-    front = gauss / erf
-    value = c * x - a * front + b / scaled
-    slope = c + a * front * (2.0 * x + (2.0 / math.sqrt(math.pi)) * front)
-    slope = slope + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
-    new = np.clip(x - value / np.maximum(slope, _TINY), 0.25 * x, 4.0 * x)
-    return np.minimum(new, _LARGEST_ROOT)
+    per_erf = (2.0 / math.sqrt(math.pi)) * gauss / erf
+    given, taken = a * gauss / erf, c * x + b / scaled
+    rise = c + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
+    slope = x * (rise / taken + 2.0 * x + per_erf)
+    return np.minimum(x * np.exp(np.log(given / taken) / slope), _LARGEST_ROOT)
 
 
 _scalar_erf, _scalar_erfc = np.frompyfunc(math.erf, 1, 1), np.frompyfunc(math.erfc, 1, 1)

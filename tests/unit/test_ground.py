@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pint
 import pytest
+from scipy.special import erf, erfcx
 
 from lpgrelease.conduction import Contact, half_space_coefficient, neumann_coefficient
 from lpgrelease.errors import InputError, OutOfRangeError
@@ -176,12 +177,17 @@ def test_the_heat_is_continuous_across_the_freezing_point():
 
 
 @pytest.mark.parametrize("water", [1e-12, 1e-9, 1e-6])
-def test_a_trace_of_water_changes_nothing(water):
+# at the freezing point nothing but the trace itself holds the front back
+@pytest.mark.parametrize("temperature", [290.0, 273.15 + 1e-9, 273.15])
+def test_a_trace_of_water_changes_nothing(water, temperature):
+    contact = np.array([150.0, 231.0, 273.0])
     dry, damp = (
-        Ground(**SOIL, water_mass_fraction=w, temperature=290.0).heat_coefficient([150.0, 231.0, 273.0])
+        Ground(**SOIL, water_mass_fraction=w, temperature=temperature).heat_coefficient(contact)
         for w in (0.0, water)
     )
-    np.testing.assert_allclose(damp, dry, rtol=20.0 * water + 1e-9)
+    # heat of melting of the trace over what the ground gives by cooling; 20: its conductivity, frozen
+    extra = water * 3.34e5 / (SOIL["heat_capacity"] * (temperature - contact))
+    assert (np.abs(damp / dry - 1.0) <= 20.0 * water + extra + 1e-9).all()
 
 
 def test_neumann_without_a_drive_has_no_front():
@@ -196,6 +202,31 @@ def test_neumann_without_a_drive_has_no_front():
     )
     assert root == 0.0
     assert coefficient == half_space_coefficient(1.0, 2e6, 10.0)
+
+
+def test_the_front_balances_the_heat_however_little_holds_it_back():
+    # a far phase at the melting point and a trace of water, up to a hundred times the heat of ice
+    rng = np.random.default_rng(4)
+    near, far = 10.0 ** rng.uniform(-6.0, 2.5, 400), 10.0 ** rng.uniform(-6.0, 2.0, 400)
+    far[::3], latent = 0.0, 10.0 ** rng.uniform(-6.0, 10.0, 400)
+    (k_near, k_far), (c_near, c_far) = rng.uniform(0.3, 3.0, (2, 400)), rng.uniform(1e6, 4e6, (2, 400))
+    coefficient, root = neumann_coefficient(
+        near,
+        far,
+        near_conductivity=k_near,
+        near_heat_capacity=c_near,
+        far_conductivity=k_far,
+        far_heat_capacity=c_far,
+        latent_heat=latent,
+    )
+    alpha, ratio = k_near / c_near, np.sqrt(k_near / c_near * c_far / k_far)
+    a, b = near * np.sqrt(k_near * c_near / np.pi), far * np.sqrt(k_far * c_far / np.pi)
+    np.testing.assert_allclose(coefficient, a / erf(root), rtol=1e-12)
+    held = latent * np.sqrt(alpha) * root + b / erfcx(ratio * root)
+    inside = root < 5.9  # beyond 6 a front changes no bit of the flux
+    assert inside.sum() > 300
+    # 1e-10 in the root, times 2 root^2 at most
+    np.testing.assert_allclose(held[inside], (a * np.exp(-root * root) / erf(root))[inside], rtol=1e-8)
 
 
 @pytest.mark.parametrize("name", ["dry sand", "moist sand", "wet clay", "concrete"])

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from lpgrelease.errors import InputError, OutOfRangeError
-from lpgrelease.ground import Ground
+from lpgrelease.ground import Ground, balance
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState
 from lpgrelease.ground.sides import side_heat_flux
 from lpgrelease.ground.tridiagonal import solve_tridiagonal
@@ -94,6 +94,8 @@ def test_a_step_moved_equals_its_own_linear_law():
     )
     np.testing.assert_allclose(moved.heat, direct.heat, rtol=1e-3)
     np.testing.assert_allclose(moved.top, 233.5, atol=0.05)
+    np.testing.assert_array_equal(soil.surface_temperature(moved.state), moved.top)
+    np.testing.assert_array_equal(soil.surface_temperature(state), np.full((3, 2), [290.0, 300.0]))
 
 
 def test_no_state_is_changed_by_a_step():
@@ -124,6 +126,26 @@ def test_an_insulated_surface_gives_nothing_and_the_cold_spreads_below_it():
     bare = soil.step(step.state, 600.0, 290.0, 0.0, True)
     assert bare.heat == 0.0
     assert step.top < bare.top < 290.0
+
+
+def test_only_ground_that_freezes_in_a_step_is_solved_more_than_once(monkeypatch):
+    solved = []
+
+    def counted(*rows):
+        solved.append(rows[1].shape[1])
+        return solve_tridiagonal(*rows)
+
+    monkeypatch.setattr(balance, "solve_tridiagonal", counted)
+    dry = GroundColumns.prepare(Ground.named("concrete"))
+    dry.step(dry.start(290.0), 60.0, 120.0, PERFECT_CONTACT, False)
+    assert solved == [1]
+    # one of two columns of wet sand cools by a kelvin, far from freezing; the other freezes
+    wet = GroundColumns.prepare(Ground.named("wet sand"), (2,))
+    solved.clear()
+    wet.step(wet.start(290.0), 60.0, np.array([289.0, 231.0]), PERFECT_CONTACT, False)
+    assert solved[0] == 2
+    assert 1 < len(solved) < balance.ITERATIONS
+    assert set(solved[1:]) == {1}
 
 
 def test_ground_at_rest_stays_at_rest():

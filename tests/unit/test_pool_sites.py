@@ -16,8 +16,6 @@ from lpgrelease.pool import (
     Hollow,
     OpenGround,
     Spill,
-    feed_for_lasting_pool,
-    lasting_depth,
     pool_at,
     pool_history,
     sustaining_feed,
@@ -274,54 +272,6 @@ def test_a_moment_lies_between_its_nodes():
         pool_at(1.0, 1.0)
 
 
-SHELTER = Exposure(wind_share=0.0, sun_share=0.0, sky_share=0.0, cover_temperature=253.15, vapor_fill=1.0)
-
-
-def test_the_depth_that_lasts_is_just_enough():
-    ground = Ground.named("dry sand")
-    found = lasting_depth(
-        PROPANE, 86400.0, area=2.0, ground=ground, weather=MILD, exposure=SHELTER, freeboard=0.3
-    )
-    density = PROPANE.saturated(np.asarray(PROPANE.normal_boiling_point), "liquid_density")[0]
-    for factor, stays in ((0.98, False), (1.02, True)):
-        depth = factor * found.depth
-        pool = pool_history(
-            PROPANE,
-            Spill(mass=density * 2.0 * depth, temperature=PROPANE.normal_boiling_point),
-            ground=ground,
-            weather=MILD,
-            site=Basin.pit(2.0, depth + 0.3, exposure=SHELTER),
-            duration=86400.0,
-        )
-        assert bool(pool.mass[-1] > 0.0) is stays
-
-
-def test_no_depth_lasts_for_a_year_in_the_open():
-    found = lasting_depth(PROPANE, 365 * 86400.0, area=2.0, ground=SAND, weather=MILD)
-    assert found.depth == found.mass == np.inf
-
-
-def test_the_drip_that_lasts_is_just_long_enough():
-    site = Hollow(area=1.0, depth=0.6, exposure=SHELTER)
-    ground = Ground.named("dry sand")
-    found = feed_for_lasting_pool(PROPANE, 2e-3, site=site, ground=ground, weather=MILD, lasting=6 * 3600.0)
-    for factor, stays in ((0.97, False), (1.03, True)):
-        duration = factor * float(found.feed_duration)
-        pool = pool_history(
-            PROPANE,
-            Spill(mass_flow=2e-3, duration=duration),
-            ground=ground,
-            weather=MILD,
-            site=site,
-            duration=duration + 6 * 3600.0,
-        )
-        assert bool(pool.mass[-1] > 0.0) is stays
-    never = feed_for_lasting_pool(
-        PROPANE, 1e-6, site=site, ground=ground, weather=MILD, lasting=6 * 3600.0, longest=86400.0
-    )
-    assert never.feed_duration == np.inf
-
-
 def test_a_steady_pool_keeps_its_balance():
     fluxes = sustaining_feed(
         PROPANE, site=Hollow(area=np.array([0.5, 4.0, 100.0]), depth=0.5), ground=SAND, weather=MILD
@@ -359,8 +309,3 @@ def test_a_feed_above_the_steady_one_fills_the_hollow_and_one_below_does_not(fac
     # after weeks, when the ground has little left of its own
     rising = np.diff(pool.mass)[-5:]
     assert (rising > 0.0).all() if grows else (pool.area[-1] < 1.0)
-
-
-def test_a_lasting_depth_is_that_of_a_fluid():
-    with pytest.raises(InputError, match="fluid must be a Fluid"):
-        lasting_depth("propane", 3600.0, area=1.0, ground=Ground.named("clay"))
