@@ -10,7 +10,7 @@ from lpgrelease.elementwise import every, larger, smaller, where
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["Film", "FilmBalance", "film_temperature", "lowest_zeta", "solve_film"]
+__all__ = ["Film", "FilmBalance", "lowest_zeta", "solve_film"]
 
 ITERATIONS: Final = 24
 ENOUGH: Final = 1e-5
@@ -64,16 +64,6 @@ class Film(NamedTuple):
     carried: FloatArray
     """Mass that the film carries away [kg]."""
     latent: FloatArray
-
-
-def film_temperature(
-    zeta: FloatArray, boiling_point: FloatArray, clapeyron: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Temperature at which p_s / p = 1 - exp(-x), x = exp(zeta), and its slope by zeta [K]."""
-    x = np.exp(zeta)
-    y = np.expm1(-x)
-    T = 1.0 / (1.0 / boiling_point - np.log(-y) / clapeyron)
-    return T, T * T / clapeyron * (x * (1.0 + y) / -y)
 
 
 def lowest_zeta(boiling_point: FloatArray, clapeyron: FloatArray, lowest: float) -> FloatArray:
