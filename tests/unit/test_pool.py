@@ -43,30 +43,10 @@ def test_exactly_one_amount():
         Spill(mass=1.0, mass_flow=1.0)
 
 
-@pytest.mark.parametrize(
-    ("arguments", "message"),
-    [
-        ({"mass": -1.0}, "mass = -1 kg"),
-        ({"mass_flow": 1.0, "duration": 0.0}, "duration = 0 s"),
-        ({"mass": 1.0, "captured_fraction": 1.1}, "captured_fraction = 1.1"),
-        ({"mass": 1.0, "temperature": 0.0}, "temperature = 0 K"),
-    ],
-)
-def test_spills_out_of_range(arguments, message):
-    with pytest.raises(OutOfRangeError, match=message):
-        Spill(**arguments)
-
-
 @pytest.mark.parametrize("value", [np.nan, np.inf, "ten", None, True])
 def test_durations_that_are_no_numbers(value):
     with pytest.raises(InputError, match="duration"):
         run(Spill(mass=1.0), duration=value)
-
-
-@pytest.mark.parametrize(("name", "value"), [("area", 0.0), ("depth", -1.0)])
-def test_hollows_have_a_size(name, value):
-    with pytest.raises(OutOfRangeError, match=f"{name} = "):
-        Hollow(**({"area": 1.0, "depth": 1.0} | {name: value}))
 
 
 @pytest.mark.parametrize(
