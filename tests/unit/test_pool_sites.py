@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool import (
@@ -290,6 +291,50 @@ def test_a_steady_pool_keeps_its_balance():
     )
     # a small pool needs more per area: its ground is fed from beside
     assert (np.diff(fluxes.mass_flux) < 0.0).all()
+
+
+def test_a_steady_pool_takes_what_lands_of_the_feed_and_gives_it_all_as_vapor():
+    area, share = np.array([0.5, 4.0]), 0.25
+    need = sustaining_feed(
+        PROPANE,
+        site=Hollow(area=area, depth=0.5),
+        ground=SAND,
+        weather=MILD,
+        temperature=290.0,
+        captured_fraction=share,
+    )
+    flashed = flash(PROPANE, temperature=290.0).vapor_fraction
+    np.testing.assert_allclose(need.landed_flow, need.mass_flux * area, rtol=1e-12)
+    np.testing.assert_allclose(need.landed_flow, need.mass_flow * share * (1.0 - flashed), rtol=1e-6)
+
+
+def test_each_heat_of_a_steady_pool_is_its_own_law():
+    cover = Exposure(sun_share=0.5, sky_share=0.0, cover_temperature=260.0)
+    radius = np.array([0.5, 3.0])
+    need = sustaining_feed(
+        PROPANE,
+        site=Hollow(area=math.pi * radius * radius, depth=0.5, exposure=cover),
+        ground=Ground(conductivity=1.5, density=1800.0, heat_capacity=900.0, temperature=285.0),
+        weather=Weather(air_temperature=300.15, wind_speed=3.0, solar_irradiance=400.0),
+    )
+    T = need.temperature
+    assert (np.abs(T - 200.0) < 30.0).all()
+    # the disc on a half-space; the shares of sunshine and of a black cover's radiation that a liquid takes
+    np.testing.assert_allclose(need.heat_flux_ground, 4.0 * 1.5 * (285.0 - T) / (math.pi * radius), rtol=1e-9)
+    np.testing.assert_allclose(need.heat_flux_sun, 0.90 * 0.5 * 400.0, rtol=1e-12)
+    np.testing.assert_allclose(need.heat_flux_longwave, 0.95 * 5.670374419e-8 * (260.0**4 - T**4), rtol=1e-9)
+    assert (need.heat_flux_air > 0.0).all()
+    assert (need.heat_flux_frost > 0.0).all()
+
+
+def test_a_fuller_hollow_has_less_calm_vapor_to_shelter_its_pool():
+    # butane on a mild day: it does not boil, so that what crosses the vapor counts
+    fluid, weather = Fluid("n-butane"), Weather(air_temperature=285.0, wind_speed=3.0)
+    site = Hollow(area=4.0, depth=0.5, exposure=Exposure(sun_share=0.0, vapor_fill=1.0))
+    need = sustaining_feed(fluid, site=site, ground=SAND, weather=weather, level=[0.0, 0.3, 0.45, 0.5])
+    assert (np.diff(need.heat_flux_air) > 0.0).all()
+    assert (np.diff(need.mass_flow) > 0.0).all()
+    assert (np.diff(need.temperature) < 0.0).all()
 
 
 @pytest.mark.parametrize(("factor", "grows"), [(0.9, False), (1.15, True)])
