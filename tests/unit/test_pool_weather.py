@@ -126,6 +126,15 @@ def test_nodes_stand_at_the_changes_and_never_twice():
     np.testing.assert_allclose(found[:, 1], [0.0, 5.0, 5.75, 6.5, 7.25, 8.0])
 
 
+def test_a_change_a_round_off_from_a_node_makes_no_step_of_its_own():
+    times = np.array([0.0, 1e-6, 1.0, 1800.0, 3600.0])[:, None]
+    found = add_changes(times, np.array([1800.0 + 1e-9]))
+    assert found.shape == (6, 1)
+    assert np.diff(found, axis=0).min() == 1e-6
+    # and one that is a moment away does
+    assert 1800.001 in add_changes(times, np.array([1800.001]))
+
+
 def test_what_is_no_weather_is_refused():
     with pytest.raises(InputError, match="weather: list is no weather"):
         run([DAY])
