@@ -7,10 +7,10 @@ import numpy as np
 from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import bubble_point
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.summing import add_rows
 
 __all__ = ["BoiledOff", "boil_off"]
 
@@ -90,11 +90,11 @@ def boil_off(
     log_n, mass = _distill(fluid, float(p), float(np.min(left, initial=1.0)))
     flat = np.atleast_1d(left)
     amounts = np.exp(_at(log_n, mass, flat))
-    x = amounts / add(amounts)
+    x = amounts / add_rows(amounts)
     point = table.require(bubble_point(table.mixture, x, pressure=np.full(flat.size, float(p))))
     start = np.array(fluid.fractions)[:, None]
     gone = np.maximum(start - amounts, 0.0)
-    total = add(gone)
+    total = add_rows(gone)
     away = np.where(total > 0.0, gone / np.where(total > 0.0, total, 1.0), point.incipient)
     shape = np.shape(left)
     rests = tuple(_fluid(fluid.components, column.tolist()) for column in x.T)
@@ -123,7 +123,7 @@ def _distill(fluid: Fluid, pressure: float, least: float) -> tuple[FloatArray, F
 
     def slope(log_n: FloatArray) -> FloatArray:
         n = np.exp(log_n)
-        point = table.require(bubble_point(table.mixture, n / add(n), pressure=p))
+        point = table.require(bubble_point(table.mixture, n / add_rows(n), pressure=p))
         return -np.exp(point.log_ratio)
 
     weights = table.mixture.molar_mass / table.molar_mass
@@ -138,7 +138,7 @@ def _distill(fluid: Fluid, pressure: float, least: float) -> tuple[FloatArray, F
         log_n = log_n + step / 6.0 * (k_1 + 2.0 * (k_2 + k_3) + k_4)
         rows.append(log_n)
     path = np.concatenate(rows, axis=1)
-    return path, add(np.exp(path) * weights)
+    return path, add_rows(np.exp(path) * weights)
 
 
 def _at(path: FloatArray, mass: FloatArray, left: FloatArray) -> FloatArray:

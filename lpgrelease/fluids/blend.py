@@ -15,7 +15,6 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, InputError
 from lpgrelease.fluids.blend_transport import TRANSPORT, blend_transport
-from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import (
     LIQUID,
     VAPOR,
@@ -33,6 +32,7 @@ from lpgrelease.fluids.mixture import Mixture, load_mixture
 from lpgrelease.fluids.piecewise import PiecewisePolynomial, fit, fitting_points
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["BlendTable", "blend_name", "load_blend"]
 
@@ -91,7 +91,7 @@ class BlendTable:
     @property
     def molar_mass(self) -> float:
         """M [kg/mol]."""
-        return float(add(self.mixture.molar_mass * self.fractions)[0])
+        return float(add_rows(self.mixture.molar_mass * self.fractions)[0])
 
     @property
     def mass_fractions(self) -> tuple[float, ...]:
@@ -264,7 +264,7 @@ class BlendTable:
     def ideal_heat_capacity(self, temperature: FloatArray) -> FloatArray:
         """Of the blend as an ideal gas at `temperature` [J/kg/K]."""
         flat = np.ravel(temperature)
-        heat = add(self.mixture.ideal(flat)[2] * self._feed(flat.size)) / self.molar_mass
+        heat = add_rows(self.mixture.ideal(flat)[2] * self._feed(flat.size)) / self.molar_mass
         return heat.reshape(np.shape(temperature))[()]
 
     def vapor_mass_fraction(self, state: Split) -> FloatArray:
@@ -313,7 +313,7 @@ def load_blend(names: tuple[str, ...], fractions: tuple[float, ...]) -> BlendTab
     """
     mixture = load_mixture(names)
     z = np.array(fractions)[:, None]
-    mean = float(add(mixture.cubic.critical_temperature * z)[0])
+    mean = float(add_rows(mixture.cubic.critical_temperature * z)[0])
     floor = max(LOWEST, float(mixture.triple_temperature.max()))
     top = float(mixture.cubic.critical_temperature.max())
     t = np.arange(floor, min(top, HIGHEST * mean), STEP)

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.table import load_table
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["TRANSPORT", "blend_transport"]
 
@@ -50,14 +50,14 @@ def blend_transport(
     stretch = np.maximum(temperature / (HIGHEST * critical), 1.0)
     mu_v, k_v = mu_v * stretch, k_v * stretch
     sigma = np.where(temperature < critical, np.maximum(sigma, 0.0), 0.0)
-    weight = x * mass / add(x * mass)
+    weight = x * mass / add_rows(x * mass)
     volume = x * mass / rho
     return {
-        "liquid_viscosity": np.exp(add(x * np.log(mu_l))),
+        "liquid_viscosity": np.exp(add_rows(x * np.log(mu_l))),
         "vapor_viscosity": _wilke(mu_v, mu_v, mass, y),
-        "liquid_conductivity": 1.0 / np.sqrt(add(weight / (k_l * k_l))),
+        "liquid_conductivity": 1.0 / np.sqrt(add_rows(weight / (k_l * k_l))),
         "vapor_conductivity": _wilke(k_v, mu_v, mass, y),
-        "surface_tension": (add(volume * np.sqrt(sigma)) / add(volume)) ** 2,
+        "surface_tension": (add_rows(volume * np.sqrt(sigma)) / add_rows(volume)) ** 2,
     }
 
 

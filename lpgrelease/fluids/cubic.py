@@ -21,13 +21,12 @@ import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_products, add_rows
 
 __all__ = [
     "Cubic",
     "Phase",
     "Root",
-    "add",
-    "add_products",
     "isothermal",
     "phase",
     "pressure",
@@ -123,14 +122,6 @@ class Phase(NamedTuple):
     heat_capacity: FloatArray
 
 
-def add(rows: FloatArray) -> FloatArray:
-    """Sum over the first axis, one row after the other: the same bits whatever stands beside a state."""
-    total: FloatArray = rows[0]
-    for row in rows[1:]:
-        total = total + row
-    return total
-
-
 def _mix(eos: Cubic, temperature: FloatArray, x: FloatArray) -> Mixed:
     root = np.sqrt(eos.attraction) * (
         1.0 + eos.slope * (1.0 - np.sqrt(temperature / eos.critical_temperature))
@@ -138,15 +129,7 @@ def _mix(eos: Cubic, temperature: FloatArray, x: FloatArray) -> Mixed:
     weighted = root * x
     pull = add_products(eos.one_minus_k, weighted)
     by_mole = 2.0 * root * pull
-    return Mixed(add(eos.covolume * x), 0.5 * add(by_mole * x), by_mole, root)
-
-
-def add_products(matrix: FloatArray, vector: FloatArray) -> FloatArray:
-    """Sum over j of matrix[:, j] vector[j], in the order of j."""
-    total: FloatArray = matrix[:, 0] * vector[0]
-    for j in range(1, vector.shape[0]):
-        total = total + matrix[:, j] * vector[j]
-    return total
+    return Mixed(add_rows(eos.covolume * x), 0.5 * add_rows(by_mole * x), by_mole, root)
 
 
 def volume_root(
@@ -305,8 +288,8 @@ def _attraction_slopes(
     pull_t = add_products(eos.one_minus_k, slope * x)
     d_it = 2.0 * (slope * pull + mixed.root * pull_t)
     pull_tt = add_products(eos.one_minus_k, curve * x)
-    d_tt = add(x * (curve * pull + 2.0 * slope * pull_t + mixed.root * pull_tt))
-    return 0.5 * add(d_it * x), d_it, d_tt
+    d_tt = add_rows(x * (curve * pull + 2.0 * slope * pull_t + mixed.root * pull_tt))
+    return 0.5 * add_rows(d_it * x), d_it, d_tt
 
 
 def _by_mole(

@@ -19,12 +19,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add, root
+from lpgrelease.fluids.cubic import R, root
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.fluids.newton import quietly, solve, solve_linear
 from lpgrelease.fluids.points import LEAST_VOLUME_RATIO, LIQUID, VAPOR, Point, bubble_point, dew_point
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 
 __all__ = [
     "LIQUID",
@@ -75,7 +76,7 @@ def _two_phases(
     count = q.shape[0]
     share = 1.0 / (1.0 + np.exp(-q))
     v, l = z * share, z * (1.0 - share)  # noqa: E741 the paper's symbol
-    total_v, total_l = add(v), add(l)
+    total_v, total_l = add_rows(v), add_rows(l)
     y, x = v / total_v, l / total_l
     raw_l, liquid = mixture.phase(t, p, x, LIQUID)
     raw_v, vapor = mixture.phase(t, p, y, VAPOR)
@@ -103,7 +104,7 @@ def _two_phases(
         "volume": volume,
         "temperature": t,
         "pressure": p,
-        "vapor_mass": add(mixture.molar_mass * v) / mixture.mass(z),
+        "vapor_mass": add_rows(mixture.molar_mass * v) / mixture.mass(z),
     }
     zero = np.zeros_like(q)
     # ln(f_v/f_l) of a component is the residual: a mole that evaporates takes RT times it of Gibbs energy
@@ -190,7 +191,7 @@ def flash_pressure(mixture: Mixture, z: FloatArray, temperature: FloatArray, pre
         k = np.exp(log_k)
         share = _vapor_share(z, k)
         x = z / (1.0 + share * (k - 1.0))
-        x, y = x / add(x), k * x / add(k * x)
+        x, y = x / add_rows(x), k * x / add_rows(k * x)
         l_phi, v_phi = (root(mixture.cubic, t, p, w, s).log_fugacity for w, s in ((x, LIQUID), (y, VAPOR)))
         log_k = l_phi - v_phi
     share = _vapor_share(z, np.exp(log_k))
@@ -204,7 +205,7 @@ def _vapor_share(z: FloatArray, k: FloatArray) -> FloatArray:
     low, high = np.full(z.shape[1], 1e-9), np.full(z.shape[1], 1.0 - 1e-9)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        more = add(z * (k - 1.0) / (1.0 + middle * (k - 1.0))) > 0.0
+        more = add_rows(z * (k - 1.0) / (1.0 + middle * (k - 1.0))) > 0.0
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     share: FloatArray = 0.5 * (low + high)
     return share
@@ -342,7 +343,7 @@ def _assembled(
     t[some], p[some] = np.exp(unknown[-2]), np.exp(unknown[-1])
     for side_, part, volume in ((LIQUID, 1.0 - share, v_l), (VAPOR, share, v_v)):
         amount = z[:, some] * part
-        total = add(amount)
+        total = add_rows(amount)
         composition = amount / total
         state = mixture.phase(t[some], p[some], composition, side_)[1]
         (x if side_ == LIQUID else y)[:, some] = composition

@@ -14,12 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from lpgrelease.fluids.cubic import Cubic, add, volume_root
+from lpgrelease.fluids.cubic import Cubic, volume_root
 from lpgrelease.fluids.mixture import (
     HEAT_CAPACITY_POWERS,
     HEAT_CAPACITY_SCALE,
     translation_terms,
 )
+from lpgrelease.summing import add_rows
 
 COMPONENTS = {
     "methane": "Methane",
@@ -55,7 +56,7 @@ def _component(name: str, coolprop_name: str) -> dict[str, Any]:
     )
     eos = Cubic.from_constants(np.array([t_c]), np.array([p_c]), np.array([omega]), np.zeros((1, 1)))
     attraction = (eos.attraction * (1.0 + eos.slope * (1.0 - np.sqrt(t / t_c))) ** 2)[0]
-    v = volume_root(t, p, add(eos.covolume * np.ones_like(t)), attraction, 0)
+    v = volume_root(t, p, add_rows(eos.covolume * np.ones_like(t)), attraction, 0)
     terms = np.array(translation_terms(t / t_c))
     translation = np.linalg.lstsq((terms * density).T, (v - 1.0 / density) * density, rcond=None)[0]
     t = np.linspace(*HEAT_CAPACITY_RANGE, 201)

@@ -28,8 +28,9 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.errors import InputError
-from lpgrelease.fluids.cubic import Cubic, Phase, R, add, phase, pressure
+from lpgrelease.fluids.cubic import Cubic, Phase, R, phase, pressure
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["Caloric", "Mixture", "load_mixture", "mixture_components", "translation_terms"]
 
@@ -116,7 +117,7 @@ class Mixture:
     def ideal_mixing_entropy(self, x: FloatArray, pressure: FloatArray) -> FloatArray:
         """-R sum x ln x - R ln(p/p0) [J/mol/K]."""
         logs = np.log(np.where(x > 0.0, x, 1.0))
-        return -R * (add(x * logs) + np.log(pressure / REFERENCE_PRESSURE))
+        return -R * (add_rows(x * logs) + np.log(pressure / REFERENCE_PRESSURE))
 
     def phase(
         self, temperature: FloatArray, pressure: FloatArray, x: FloatArray, side: int
@@ -124,24 +125,24 @@ class Mixture:
         """Liquid (side 0) or vapor (side 1) of mole fractions x (nc, n) at (T, p), each (n,)."""
         raw = phase(self.cubic, temperature, pressure, x, side)
         h_0, s_0, c_0 = self.ideal(temperature)
-        c, c_t, c_tt = (add(each * x) for each in self.shift(temperature))
+        c, c_t, c_tt = (add_rows(each * x) for each in self.shift(temperature))
         t, p = temperature, pressure
         return raw, Caloric(
             volume=raw.volume - c,
-            enthalpy=add(h_0 * x) + raw.enthalpy + p * (t * c_t - c),
-            entropy=add(s_0 * x) + self.ideal_mixing_entropy(x, p) + raw.entropy + p * c_t,
-            heat_capacity=add(c_0 * x) + raw.heat_capacity + p * t * c_tt,
+            enthalpy=add_rows(h_0 * x) + raw.enthalpy + p * (t * c_t - c),
+            entropy=add_rows(s_0 * x) + self.ideal_mixing_entropy(x, p) + raw.entropy + p * c_t,
+            heat_capacity=add_rows(c_0 * x) + raw.heat_capacity + p * t * c_tt,
             volume_by_temperature=raw.volume_by_temperature - c_t,
             volume_by_pressure=raw.volume_by_pressure,
         )
 
     def pressure(self, temperature: FloatArray, volume: FloatArray, x: FloatArray) -> FloatArray:
         """Pressure [Pa] of one phase at (T, v), (n,)."""
-        return pressure(self.cubic, temperature, volume + add(self.shift(temperature)[0] * x), x)
+        return pressure(self.cubic, temperature, volume + add_rows(self.shift(temperature)[0] * x), x)
 
     def mass(self, x: FloatArray) -> FloatArray:
         """Molar mass [kg/mol] of mole fractions (nc, n)."""
-        return add(self.molar_mass * x)
+        return add_rows(self.molar_mass * x)
 
 
 class Caloric(NamedTuple):

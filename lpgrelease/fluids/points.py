@@ -16,11 +16,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.fluids.cubic import R, add, isothermal, phase, root, volume
+from lpgrelease.fluids.cubic import R, isothermal, phase, root, volume
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.fluids.newton import quietly, solve, solve_linear
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["LIQUID", "VAPOR", "Point", "bubble_point", "dew_point"]
 
@@ -126,7 +127,7 @@ def _point_from(
     unknown, found = solve(step, start, (z,))
     log_k = unknown[:-2]
     incipient = z * np.exp(sense * log_k)
-    incipient = incipient / add(incipient)
+    incipient = incipient / add_rows(incipient)
     t = temperature if temperature is not None else np.exp(unknown[-2])
     p = pressure if pressure is not None else np.exp(unknown[-1])
     x, y = (z, incipient) if sense > 0.0 else (incipient, z)
@@ -141,7 +142,7 @@ def _point_step(
     log_k, t, p = unknown[:-2], np.exp(unknown[-2]), np.exp(unknown[-1])
     count = log_k.shape[0]
     amount = z * np.exp(sense * log_k)
-    total = add(amount)
+    total = add_rows(amount)
     w = amount / total
     x, y = (z, w) if sense > 0.0 else (w, z)
     matrix = np.empty((count + 1, count + 1, t.size))
@@ -197,14 +198,14 @@ def _wilson_point(
         return np.log(p_c) + 5.373 * (1.0 + w) * (1.0 - t_c / np.exp(log_t))
 
     def log_pressure(log_t: FloatArray) -> FloatArray:
-        return sense * np.log(add(z * np.exp(sense * log_saturation(log_t))))
+        return sense * np.log(add_rows(z * np.exp(sense * log_saturation(log_t))))
 
     if temperature is not None:
         log_t = np.log(temperature)
         log_p = log_pressure(log_t)
     else:
         log_p = np.log(pressure)  # type: ignore[arg-type]
-        log_t = np.log(add(z * t_c) * 0.7)
+        log_t = np.log(add_rows(z * t_c) * 0.7)
         for _ in range(12):
             value = log_pressure(log_t)
             slope = (log_pressure(log_t + 1e-6) - value) / 1e-6

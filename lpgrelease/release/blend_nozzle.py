@@ -22,11 +22,11 @@ from functools import lru_cache
 import numpy as np
 
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.fluids.cubic import add
 from lpgrelease.fluids.equilibrium import bubble_point, dew_point, flash_entropy
 from lpgrelease.fluids.mixture import Mixture, load_mixture
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["HIGHEST_REDUCED_TEMPERATURE", "LOWEST_REDUCED_TEMPERATURE", "BlendNozzle", "blend_nozzle"]
 
@@ -70,7 +70,7 @@ class BlendNozzle:
     def kay(self, y: FloatArray) -> FloatArray:
         """T_k [K] of vapors (nc, ...)."""
         shape = (-1,) + (1,) * (y.ndim - 1)
-        return add(self.critical_temperature.reshape(shape) * y)
+        return add_rows(self.critical_temperature.reshape(shape) * y)
 
     def expansion(self, temperature: FloatArray, kay: FloatArray) -> FloatArray:
         """P's three coefficients and the choking L of vapors at T and T_k, each (...); (4, ...)."""
@@ -144,7 +144,7 @@ def blend_nozzle(components: tuple[str, ...], fractions: tuple[float, ...]) -> B
 def _vapors(mixture: Mixture, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Vapors (nc, VAPORS) that a liquid x (nc, 1) gives off from first to last drop, and their T_k."""
     t_c = mixture.cubic.critical_temperature
-    first = bubble_point(mixture, x, temperature=0.7 * add(t_c * x))
+    first = bubble_point(mixture, x, temperature=0.7 * add_rows(t_c * x))
     _require(first.found)
     volatility = np.exp(first.log_ratio)
     excess = volatility - np.min(volatility)
@@ -152,10 +152,10 @@ def _vapors(mixture: Mixture, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     held = np.log(np.maximum(x, LAST_SHARE) / LAST_SHARE)
     longest = np.max(np.where(excess > 1e-3, held / np.maximum(excess, 1e-3), 0.0))
     amount = x * np.exp(-excess * longest * PATH)
-    liquid = amount / add(amount)
-    found = bubble_point(mixture, liquid, temperature=0.7 * add(t_c * liquid))
+    liquid = amount / add_rows(amount)
+    found = bubble_point(mixture, liquid, temperature=0.7 * add_rows(t_c * liquid))
     _require(found.found)
-    y, kay = found.incipient, add(t_c * found.incipient)
+    y, kay = found.incipient, add_rows(t_c * found.incipient)
     wanted = np.linspace(np.min(kay), np.max(kay), VAPORS)
     chosen = np.array(sorted({int(np.argmin(np.abs(kay - each))) for each in wanted}, key=kay.__getitem__))
     apart = np.diff(kay[chosen], prepend=-np.inf) > LEAST_STEP * np.max(kay)

@@ -190,8 +190,8 @@ def _gas(story: Forecast) -> FloatArray:
     incident, phases = story.incident, len(story.phase_names)
     some = story.time[..., ::POINTS_SHARE]
     wet = story.leak_passes_liquid
-    vapor = add_openings(np.where(wet, 0.0, story.leak_flow), -2)
-    liquid = add_openings(np.where(wet, story.leak_flow, 0.0), -2)
+    vapor = add_openings(np.where(wet, 0.0, story.leak_flow))
+    liquid = add_openings(np.where(wet, story.leak_flow, 0.0))
     ambient = ambient_at(incident.weather, some)
     warm = story.temperature[..., ::POINTS_SHARE]
     boils = flash(incident.contents.fluid, temperature=warm, ambient_pressure=ambient).vapor_fraction
@@ -199,8 +199,8 @@ def _gas(story: Forecast) -> FloatArray:
     drops = (1.0 - share) * (1.0 - np.asarray(incident.captured_fraction)[..., None])
     flow = vapor + liquid * (share + drops)
     unburnt = np.array([0.0 if burns else 1.0 for burns, _ in story.plan.flares])
-    flow = flow + add_openings(story.vent_flow * unburnt[:, None], -2)
-    flow = flow + add_openings(story.relief_flow, -2)
+    flow = flow + add_openings(story.vent_flow * unburnt[:, None])
+    flow = flow + add_openings(story.relief_flow)
     lasts = _lasts(story)
     from_tank = np.where(lasts, _largest(flow, phases), 0.0)
     return from_tank + np.where(lasts, _in_phases(story, story.pool.evaporation_rate), 0.0)

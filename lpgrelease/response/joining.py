@@ -120,18 +120,18 @@ def books(
     """Add up where the mass is over time and at the end."""
     h = tank.histories
     leaked, vented, as_liquid = (
-        add_openings(values, -2) for values in (h["leaked"], h["vented"], spilt.leaked_liquid)
+        add_openings(values) for values in (h["leaked"], h["vented"], spilt.leaked_liquid)
     )
     rows = {
         "in_tank": h["liquid_mass"] + h["vapor_mass"],
         "vented": vented,
-        "relieved": add_openings(h["relieved"], -2),
+        "relieved": add_openings(h["relieved"]),
         "transferred": h["transferred"],
         "leaked_as_vapor": leaked - as_liquid,
         "leaked_as_liquid": as_liquid,
     }
     burns = [1.0 if flare else 0.0 for flare, _ in plan.flares]
-    flared = add_openings(h["vented"] * np.reshape(burns, (-1, 1)), -2)
+    flared = add_openings(h["vented"] * np.reshape(burns, (-1, 1)))
     initial = np.asarray(h["liquid_mass"][..., 0] + h["vapor_mass"][..., 0])
     thinned = {name: values[..., kept] for name, values in rows.items()}
     last = {name: values[..., -1][()] for name, values in rows.items()}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import functools
-import operator
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -14,6 +12,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.response.inputs import Incident
 from lpgrelease.response.ledger import liquid_share, running_total
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 
 __all__ = ["Spilt", "add_openings", "knots", "on_the_ground", "spilt_by", "watch_pool"]
 
@@ -58,7 +57,7 @@ def spilt_by(
     starts_wet = h["leak_passes_liquid"][..., :-1]
     ends = time[..., :-1] + np.where(starts_wet, part, 1.0) * np.diff(time)
     leak_until = np.max(np.where(liquid > 0.0, ends, 0.0), axis=-1, initial=0.0)
-    total = running_total(add_openings(liquid, -2))
+    total = running_total(add_openings(liquid))
     at, mass, warm = h["time"][..., kept], total[..., kept], h["temperature"][..., kept]
     length, step = np.diff(at), np.diff(mass)
     flow = np.where(length > 0.0, step / np.where(length > 0.0, length, 1.0), 0.0)
@@ -121,7 +120,6 @@ def on_the_ground(
     }
 
 
-def add_openings(values: FloatArray, axis: int) -> FloatArray:
-    """Sum over an axis of openings, in their order."""
-    rows = np.moveaxis(values, axis, 0)
-    return functools.reduce(operator.add, rows, np.zeros(rows.shape[1:]))
+def add_openings(values: FloatArray) -> FloatArray:
+    """Sum over openings, in their order; they stand along the axis before the last."""
+    return add_rows(np.moveaxis(values, -2, 0))

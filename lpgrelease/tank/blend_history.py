@@ -9,17 +9,18 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.cubic import R, add, root
+from lpgrelease.fluids.cubic import R, root
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
 from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, blend_nozzle
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_cubic import unflattened
 from lpgrelease.tank.blend_march import STEP_ERROR, march_blend
 from lpgrelease.tank.blend_step import settle_phases
 from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting, Rates
 from lpgrelease.tank.shapes import Tank
-from lpgrelease.tank.venting import NEVER, REASONS, SETTLED, TERMINAL, HeatFromOutside, add_rows, take_tank
+from lpgrelease.tank.venting import NEVER, REASONS, SETTLED, TERMINAL, HeatFromOutside, take_tank
 from lpgrelease.tank.zones_solve import Additions
 
 __all__ = ["blend_histories", "refuse_additions"]
@@ -70,7 +71,7 @@ def _block(
     first = venting.rates(w)
     total = first.now.rows[: count + 1]
     moles = np.exp(total[:count])
-    whole = add(moles)
+    whole = add_rows(moles)
     latent = fluid.saturated(numbers["temperature"], "latent_heat")[0] * fluid.molar_mass
     scale = np.empty_like(total)
     scale[:count] = STEP_ERROR * whole
@@ -92,8 +93,8 @@ def _prepare(
     _require_below_hot_end(t, HIGHEST_REDUCED_TEMPERATURE * nozzle.kay(y))
     share = np.clip(numbers["fill"], LEAST_SHARE, 1.0 - LEAST_SHARE)
     moved = blend.mixture.shift(t)[0]
-    liquid = share * volume / (root(blend.mixture.cubic, t, p, x, LIQUID).volume - add(moved * x))
-    vapor = (1.0 - share) * volume / (root(blend.mixture.cubic, t, p, y, VAPOR).volume - add(moved * y))
+    liquid = share * volume / (root(blend.mixture.cubic, t, p, x, LIQUID).volume - add_rows(moved * x))
+    vapor = (1.0 - share) * volume / (root(blend.mixture.cubic, t, p, y, VAPOR).volume - add_rows(moved * y))
     z, none = numbers["opening_height"], np.full(t.size, NEVER)
     stops = "stop_pressure" in numbers
     stop = numbers["stop_pressure"] if stops else p
@@ -150,7 +151,7 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
     """Points of every history, put back on equilibrium and balances, and what is reported there."""
     count, (openings, n) = venting.components, venting.wet.shape
     parts = slice(1 + openings, 1 + openings + count)
-    mass = add(venting.mixture.molar_mass * np.exp(total[:count]))
+    mass = add_rows(venting.mixture.molar_mass * np.exp(total[:count]))
     who, last = np.arange(n), path.counts - 1
     weights = np.zeros(path.states.shape[1:])
     weights[0] = 1.0 / np.maximum(path.states[last, 0, who], 1e-300)
@@ -171,7 +172,8 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
     def at_points(values: FloatArray) -> FloatArray:
         return np.asarray(values.reshape(*values.shape[:-1], points, n))
 
-    lost = add(venting.mixture.molar_mass[..., None] * np.exp(total[:count, None]) * -np.expm1(-books[parts]))
+    left = venting.mixture.molar_mass[..., None] * np.exp(total[:count, None])
+    lost = add_rows(left * -np.expm1(-books[parts]))
     released = books[1 : 1 + openings]
     through = add_rows(released)
     released = released * np.where(through > 0.0, lost / np.where(through > 0.0, through, 1.0), 0.0)
@@ -207,13 +209,13 @@ def _reported(
     return {
         "pressure": now.pressure,
         "temperature": w[-2],
-        "liquid_mass": add(masses[0]),
-        "vapor_mass": add(masses[1]),
+        "liquid_mass": add_rows(masses[0]),
+        "vapor_mass": add_rows(masses[1]),
         "liquid_volume": now.volume[0],
         "mass_flow": rates.rows[: venting.wet.shape[0]],
-        "liquid_fractions": l_i / add(l_i),
-        "vapor_fractions": v_i / add(v_i),
+        "liquid_fractions": l_i / add_rows(l_i),
+        "vapor_fractions": v_i / add_rows(v_i),
         "component_mass": masses[0] + masses[1],
-        "mass_error": np.max(np.abs(l_i + v_i - moles), axis=0) / add(moles),
+        "mass_error": np.max(np.abs(l_i + v_i - moles), axis=0) / add_rows(moles),
         "energy_error": np.abs(now.rows[count] - wanted[count]) * R,
     }

@@ -11,10 +11,10 @@ import dataclasses
 import numpy as np
 
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.fluids.cubic import add
 from lpgrelease.marching import IntArray, Path
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_cubic import (
     END_SLOPE,
     HALF_STEP,
@@ -38,7 +38,7 @@ from lpgrelease.tank.blend_step import (
     try_step,
 )
 from lpgrelease.tank.blend_venting import BlendVenting, Rates
-from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, add_rows, rest_temperature
+from lpgrelease.tank.venting import SETTLED, SETTLED_WITHIN, rest_temperature
 
 __all__ = ["STEP_ERROR", "march_blend"]
 
@@ -313,7 +313,7 @@ def _take(
     # what left is what the components lost; the openings share in it by their flows
     masses = state.venting.mixture.molar_mass * np.exp(state.held()[:-1])
     parts = slice(state.openings, -2)
-    lost = add(masses * -np.expm1(-sums[parts]))
+    lost = add_rows(masses * -np.expm1(-sums[parts]))
     through = add_rows(sums[: state.openings])
     ratio = np.where(through > 0.0, lost / np.where(through > 0.0, through, 1.0), 1.0)
     sums[: state.openings] *= ratio

@@ -27,9 +27,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.fluids.cubic import D1, D2, R, add, add_products
+from lpgrelease.fluids.cubic import D1, D2, R
 from lpgrelease.fluids.mixture import HEAT_CAPACITY_SCALE, REFERENCE_TEMPERATURE, Mixture
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_products, add_rows
 
 __all__ = ["Standing", "standing"]
 
@@ -133,13 +134,13 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
     mixed = eos.one_minus_k[..., None]
     of_t = _fixed(mixture, t)
     b_i, c_i, rt, per_t = eos.covolume[:, None], of_t.c, R * t, 1.0 / t
-    n, b = add(m), add(b_i * m)
-    shift, shift_t, shift_tt = add(c_i * m), add(of_t.c_t * m), add(of_t.c_tt * m)
+    n, b = add_rows(m), add_rows(b_i * m)
+    shift, shift_t, shift_tt = add_rows(c_i * m), add_rows(of_t.c_t * m), add_rows(of_t.c_tt * m)
     pull, pull_t = add_products(mixed, of_t.root * m), add_products(mixed, of_t.slope * m)
     d_i, d_it = 2.0 * of_t.root * pull, 2.0 * (of_t.slope * pull + of_t.root * pull_t)
-    d, d_t = 0.5 * add(d_i * m), 0.5 * add(d_it * m)
+    d, d_t = 0.5 * add_rows(d_i * m), 0.5 * add_rows(d_it * m)
     # a root of a_i is linear in sqrt(T): its second derivative is -1/(2T) times the first
-    d_tt = 2.0 * add(m * of_t.slope * pull_t) - 0.5 * d_t * per_t
+    d_tt = 2.0 * add_rows(m * of_t.slope * pull_t) - 0.5 * d_t * per_t
     w = space + shift
     free = 1.0 / (w - b)
     f, f_w, f_b, f_bw, f_bb, inverse = _attraction(w, b)
@@ -156,7 +157,7 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
     gap = R * (t * d_t - d)
     energy_m = of_t.energy + f_b * gap * b_i + (R * f) * (t * d_it - d_i) + t * (of_t.c_t * p + shift_t * p_m)
     energy_w = f_w * gap + t * shift_t * p_w
-    energy_t = add(of_t.heat * m) + R * f * t * d_tt + p * (shift_t + t * shift_tt) + t * shift_t * p_t
+    energy_t = add_rows(of_t.heat * m) + R * f * t * d_tt + p * (shift_t + t * shift_tt) + t * shift_t * p_t
     # from constant W to constant volume of the phase
     return _Equation(
         p=p,
@@ -167,7 +168,7 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
         log_f_m=log_f_m + log_f_w[:, None] * c_i[None],
         log_f_t=log_f_t + log_f_w * shift_t,
         log_f_v=log_f_w,
-        energy=add(of_t.energy * m) + f * gap + p * t * shift_t,
+        energy=add_rows(of_t.energy * m) + f * gap + p * t * shift_t,
         energy_m=energy_m + energy_w * c_i,
         energy_t=energy_t + energy_w * shift_t,
         energy_v=energy_w,

@@ -20,12 +20,13 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
-from lpgrelease.fluids.cubic import R, add
+from lpgrelease.fluids.cubic import R
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, BlendNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_state import Standing, standing
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.venting import NEVER, TERMINAL, HeatFromOutside, take_tank
@@ -124,7 +125,7 @@ class BlendVenting:
                 own = np.where(wet, rate, 0.0) if side == 0 else np.where(wet, 0.0, rate)
                 if not own.any():
                     continue
-                whole = add(mass)
+                whole = add_rows(mass)
                 flow = own * whole
                 rows[j] += flow
                 slopes[j] += flow * slope
@@ -146,7 +147,7 @@ class BlendVenting:
         """K_j over the area where vapor leaves [1/s/m2], and the slope of its logarithm."""
         count = self.components
         v_i, p, space = w[count:-2], now.pressure, now.volume[1]
-        y, whole = v_i / add(v_i), add(mass)
+        y, whole = v_i / add_rows(v_i), add_rows(mass)
         psi, by_pressure = self.nozzle.flux_number(w[-2], y, np.log(p / self.air_pressure))
         slope = (0.5 + by_pressure) * now.log_pressure_slope
         slope[count:-2] -= 0.5 * mass / whole
@@ -158,7 +159,7 @@ class BlendVenting:
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """K_j over the area where liquid leaves, and its slope; the drive over p, and its slope by V_l/V."""
         count = self.components
-        p, space, whole = now.pressure, now.volume[0], add(mass)
+        p, space, whole = now.pressure, now.volume[0], add_rows(mass)
         level = self.tank.level_at(np.minimum(space, self.volume))
         surface = self.tank.free_surface_at(np.minimum(level, self.tank.height))
         weight = whole / space * STANDARD_GRAVITY
@@ -178,7 +179,7 @@ class BlendVenting:
         """Positive until the event: stop, duration, dry, full, cold, hot, then openings; (events, ...)."""
         count = self.components
         v_i, t, share = w[count:-2], w[-2], w[-1]
-        hot = HIGHEST_REDUCED_TEMPERATURE * self.nozzle.kay(v_i / add(v_i)) - t
+        hot = HIGHEST_REDUCED_TEMPERATURE * self.nozzle.kay(v_i / add_rows(v_i)) - t
         toward = self.stop_sign * (log_pressure - np.log(self.stop_pressure))
         liquid = share * self.volume
         out = np.empty((len(TERMINAL) + self.wet.shape[0], *t.shape))

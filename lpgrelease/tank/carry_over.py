@@ -9,10 +9,11 @@ import numpy as np
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.swell import rise_velocity, velocity_for_void
-from lpgrelease.tank.venting import add_rows, take_tank
+from lpgrelease.tank.venting import take_tank
 
 __all__ = ["carries_liquid"]
 

@@ -23,9 +23,10 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.quadrature import FEWEST_STEPS
 from lpgrelease.tank.road import Road, find_road
-from lpgrelease.tank.venting import GAUGE_PRESSURE, Inventory, Venting, add_rows
+from lpgrelease.tank.venting import GAUGE_PRESSURE, Inventory, Venting
 
 __all__ = ["Drained", "drain_in_temperature"]
 

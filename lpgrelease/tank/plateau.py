@@ -25,6 +25,7 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
 from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.venting import (
@@ -36,7 +37,6 @@ from lpgrelease.tank.venting import (
     SETTLED,
     SETTLED_WITHIN,
     Venting,
-    add_rows,
 )
 
 __all__ = ["Lingering", "linger_in_time"]

@@ -23,7 +23,8 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.venting import Venting, add_rows
+from lpgrelease.summing import add_rows
+from lpgrelease.tank.venting import Venting
 
 __all__ = ["LEAST_FLOW", "Front", "Tried", "by_loss", "collocate", "moving"]
 

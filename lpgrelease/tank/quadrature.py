@@ -27,8 +27,9 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.road import Road, find_road
-from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, Venting, add_rows
+from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, Venting
 
 __all__ = ["FEWEST_TO_HOLD", "Quadrature", "march_in_temperature"]
 

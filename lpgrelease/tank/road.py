@@ -14,7 +14,8 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
-from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITHIN, Venting, add_rows
+from lpgrelease.summing import add_rows
+from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITHIN, Venting
 
 __all__ = ["LEAST_DISTANCE", "Road", "find_road", "rest_when_dry"]
 

@@ -19,6 +19,7 @@ from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import prepare_line
@@ -43,7 +44,6 @@ from lpgrelease.tank.venting import (
     HeatFromOutside,
     Inventory,
     Venting,
-    add_rows,
     rest_temperature,
     take_tank,
 )

@@ -28,6 +28,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.shapes import Tank
@@ -50,7 +51,6 @@ __all__ = [
     "HeatFromOutside",
     "Inventory",
     "Venting",
-    "add_rows",
     "rest_temperature",
     "take_tank",
 ]
@@ -374,11 +374,3 @@ def take_tank(tank: Tank, index: IntArray) -> Tank:
         value = getattr(tank, field.name)
         object.__setattr__(chosen, field.name, value[index] if isinstance(value, np.ndarray) else value)
     return chosen
-
-
-def add_rows(rows: FloatArray) -> FloatArray:
-    """Sum over the first axis in a fixed order (a reduction's order may depend on the shape)."""
-    total = np.zeros(rows.shape[1:])
-    for row in rows:
-        total = total + row
-    return total

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.outside import WallHeat
-from lpgrelease.tank.venting import add_rows
 from lpgrelease.tank.zone_state import (
     DRY_WALL,
     FIRST_RELEASED,

@@ -39,13 +39,14 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
-from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, add_rows, rest_temperature
+from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, rest_temperature
 from lpgrelease.tank.zone_energy import energy_of, with_level
 from lpgrelease.tank.zone_flows import flows
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures

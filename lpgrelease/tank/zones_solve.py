@@ -11,6 +11,7 @@ from lpgrelease.collocation import march_stiff, sample
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
 from lpgrelease.tank.flux_table import OpeningFluxes
@@ -20,7 +21,7 @@ from lpgrelease.tank.shapes import HorizontalTank, Tank
 from lpgrelease.tank.stops import PreparedStop, StopAt
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
-from lpgrelease.tank.venting import HeatFromOutside, Venting, add_rows
+from lpgrelease.tank.venting import HeatFromOutside, Venting
 from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop, contents_rows
 from lpgrelease.tank.zones import Zones
 
