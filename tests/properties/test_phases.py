@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import example, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
-from strategies import gas_states, liquid_states
+from strategies import finite, gas_states, liquid_states, saturated
 
 import lpgrelease as lr
 
@@ -34,6 +34,25 @@ def test_gas_is_found_again(known, drawn):
     found = lr.equilibrium(fluid, pressure=pressure, **{known: getattr(state, known)})
     assert found.temperature == pytest.approx(temperature, rel=1e-8)
     assert found.density == pytest.approx(state.density, rel=1e-8)
+
+
+@pytest.mark.parametrize("known", ["enthalpy", "entropy"])
+@given(saturated(0.98), finite(0.0, 1.0))
+def test_a_mixture_has_of_everything_its_phases_shares(known, drawn, share):
+    fluid, temperature = drawn
+    state = fluid.saturation(temperature=temperature)
+    mixed = {
+        name: (1.0 - share) * getattr(state, f"liquid_{name}") + share * getattr(state, f"vapor_{name}")
+        for name in ("enthalpy", "entropy")
+    }
+    assume(state.pressure > 10.0)
+    found = lr.equilibrium(fluid, pressure=state.pressure, **{known: mixed[known]})
+    size = {"enthalpy": state.latent_heat, "entropy": state.latent_heat / temperature}
+    for name, value in mixed.items():
+        assert getattr(found, name) == pytest.approx(value, abs=1e-7 * size[name]), name
+    assert found.vapor_fraction == pytest.approx(share, abs=1e-7)
+    volume = (1.0 - share) / state.liquid_density + share / state.vapor_density
+    assert found.density * volume == pytest.approx(1.0, rel=1e-5)
 
 
 @pytest.mark.parametrize(("known", "value"), [("enthalpy", -2e5), ("enthalpy", 5e6), ("entropy", -5e3)])
