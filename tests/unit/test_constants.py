@@ -68,6 +68,15 @@ def test_constants_say_what_they_are(constant):
         assert part in repr(constant)
 
 
+def test_what_is_measured_says_how_well():
+    without = {constant.source.split(",")[0] for constant in ALL if constant.uncertainty == 0.0}
+    by_definition = {"bipm2019si", "tiesinga2021codata", "common practice", "geometry"}
+    not_said_there = {"petrovic2003ice", "poling2000properties", "api2014flares"}
+    assert without - by_definition - not_said_there == {"haynes2014handbook"}
+    of_handbook = {c.name for c in ALL if c.source.startswith("haynes2014") and c.uncertainty == 0.0}
+    assert of_handbook == {"molar mass of water"}  # to all digits that are given
+
+
 @pytest.mark.parametrize("constant", ALL, ids=lambda c: c.name)
 @pytest.mark.parametrize("again", [copy.deepcopy, lambda c: pickle.loads(pickle.dumps(c))])
 def test_constants_survive_copies(constant, again):
