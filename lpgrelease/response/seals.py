@@ -72,6 +72,8 @@ class Cloths:
 
     def told(self, cloth: WetCloth | None, contents: Contents, weather: Weather) -> tuple[FreezeSeal, ...]:
         """Return the assessment of each leak: of when the cloth was laid or, where none was, of now."""
+        if self._laid.all() and self._laid.size:
+            return tuple(laid for laid in self._found if laid is not None)
         pairs = zip(self._found, self.assess(cloth, contents, weather), strict=True)
         return tuple(
             now if laid is None else merge(self._laid[:, i], laid, now) for i, (laid, now) in enumerate(pairs)
@@ -97,16 +99,19 @@ def assess_leak(
         "cloth": cloth,
         "weather": weather,
     }
-    head = np.maximum(contents.level - leak.height, 0.0)
-    liquid = assess_freeze_seal(
-        fluid, leak, phase="liquid", tank_temperature=contents.temperature, head=head, **common
-    )
-    warm = None if fluid.is_blend else np.maximum(contents.temperature, boiling)
-    vapor = assess_freeze_seal(fluid, leak, phase="vapor", tank_temperature=warm, **common)
-    if wet.all() or not wet.any():
-        return liquid if wet.any() else vapor
-    merged: FreezeSeal = merge(wet, liquid, vapor)
-    return merged
+    found: list[FreezeSeal] = []
+    if wet.any():
+        head = np.maximum(contents.level - leak.height, 0.0)
+        found.append(
+            assess_freeze_seal(
+                fluid, leak, phase="liquid", tank_temperature=contents.temperature, head=head, **common
+            )
+        )
+    if not wet.all() or not found:
+        warm = None if fluid.is_blend else np.maximum(contents.temperature, boiling)
+        found.append(assess_freeze_seal(fluid, leak, phase="vapor", tank_temperature=warm, **common))
+    whole: FreezeSeal = merge(wet, *found) if len(found) > 1 else found[0]
+    return whole
 
 
 def merge(choice: BoolArray, first: Any, second: Any) -> Any:
