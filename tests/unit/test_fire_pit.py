@@ -50,6 +50,7 @@ def test_refusals_of_a_pit(arguments, error, message):
         ({"mass": 0.0}, OutOfRangeError, "mass = 0 kg"),
         ({"age": -1.0}, OutOfRangeError, "age = -1 s"),
         ({"temperature": 260.0}, InputError, "no warmer than its boiling point"),
+        ({"mass": [1.0, 2.0], "temperature": [200.0, 210.0, 220.0]}, InputError, "shapes do not broadcast"),
         ({"points": 2.5}, InputError, "points must be a whole number"),
     ],
 )
@@ -169,6 +170,18 @@ def test_a_still_pool_does_not_run_away():
     assert pool.mass[0] == 500.0
     assert pool.mass[-1] == pytest.approx(0.0, abs=1e-6)
     assert pool.time[-1] == pool.burn_off_time
+
+
+def test_pools_of_several_temperatures_are_as_many_fires():
+    cold = np.array([200.0, 215.0, 230.0])
+    fires = still_pool_fire(PROPANE, mass=100.0, diameter=3.0, temperature=cold)
+    assert fires.burn_off_time.shape == fires.first_burning_flux.shape == fires.diameter.shape == (3,)
+    for i, temperature in enumerate(cold):
+        one = still_pool_fire(PROPANE, mass=100.0, diameter=3.0, temperature=temperature)
+        assert one.burn_off_time == fires.burn_off_time[i]
+    assert still_pool_fire(PROPANE, mass=[9.0, 99.0], diameter=3.0, temperature=cold[:, None]).mass.shape[
+        :2
+    ] == (3, 2)
 
 
 def test_a_cold_pool_burns_slower_and_longer():
