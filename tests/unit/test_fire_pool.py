@@ -203,6 +203,13 @@ def test_dose():
     assert thermal_dose(UNITS.Quantity(8.0, "kW/m**2"), UNITS.Quantity(1.0, "min")) == pytest.approx(960.0)
 
 
+def test_pools_are_as_wide_in_feet():
+    feet, meters = UNITS.Quantity(10.0, "ft"), 3.048
+    assert pool_fire(PROPANE, diameter=feet).burning_rate == pytest.approx(
+        pool_fire(PROPANE, diameter=meters).burning_rate, rel=1e-12
+    )
+
+
 def test_thresholds_are_sorted_and_sourced():
     rows = heat_thresholds()
     assert [r.heat_flux for r in rows] == sorted(r.heat_flux for r in rows)
