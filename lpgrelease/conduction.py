@@ -119,7 +119,7 @@ def _neumann_root(a: FloatArray, b: FloatArray, c: FloatArray, ratio: FloatArray
     rows = [row[which] for row in rows]
     q = rows[0] * (math.sqrt(math.pi) / 2.0)
     start = rows[1] + np.sqrt(rows[1] * rows[1] + 4.0 * rows[2] * q)
-    x[which] = np.clip(2.0 * q / np.maximum(start, _TINY), _TINY, _LARGEST_ROOT)
+    x[which] = np.maximum(2.0 * q / np.maximum(start, 2.0 * q / _LARGEST_ROOT), _TINY)
     for _ in range(_NEWTON_STEPS):
         old = x[which]
         x[which] = new = _nearer(old, *rows)
@@ -138,10 +138,10 @@ def _nearer(x: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray, ratio: F
     """One step of Newton's method from x, on logarithms: the sides may differ by many powers of ten."""
     erf, gauss, scaled = _erf(x), np.exp(-x * x), _erfcx(ratio * x)
     per_erf = (2.0 / math.sqrt(math.pi)) * gauss / erf
-    given, taken = a * gauss / erf, c * x + b / scaled
+    given, taken = a * gauss / erf, np.maximum(c * x + b / scaled, _TINY)
     rise = c + b * ratio * (2.0 / math.sqrt(math.pi) - 2.0 * ratio * x * scaled) / (scaled * scaled)
     slope = x * (rise / taken + 2.0 * x + per_erf)
-    return np.minimum(x * np.exp(np.log(given / taken) / slope), _LARGEST_ROOT)
+    return np.minimum(x * np.exp((np.log(given) - np.log(taken)) / slope), _LARGEST_ROOT)
 
 
 _scalar_erf, _scalar_erfc = np.frompyfunc(math.erf, 1, 1), np.frompyfunc(math.erfc, 1, 1)

@@ -204,6 +204,20 @@ def test_neumann_without_a_drive_has_no_front():
     assert coefficient == half_space_coefficient(1.0, 2e6, 10.0)
 
 
+def test_neumann_without_anything_to_hold_the_front_is_the_near_phase_alone():
+    coefficient, _ = neumann_coefficient(
+        np.array([1e-9, 42.0, 250.0]),
+        np.zeros(3),
+        near_conductivity=2.0,
+        near_heat_capacity=2e6,
+        far_conductivity=1.0,
+        far_heat_capacity=2e6,
+        latent_heat=np.zeros(3),
+    )
+    whole = half_space_coefficient(2.0, 2e6, np.array([1e-9, 42.0, 250.0]))
+    np.testing.assert_allclose(coefficient, whole, rtol=1e-15)
+
+
 def test_the_front_balances_the_heat_however_little_holds_it_back():
     # a far phase at the melting point and a trace of water, up to a hundred times the heat of ice
     rng = np.random.default_rng(4)
