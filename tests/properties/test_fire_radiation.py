@@ -125,21 +125,40 @@ def test_reciprocity_with_a_sphere_around_the_flame(flame):
 def test_closed_form_is_the_surface_integral(data):
     flame = data.draw(flames())
     point = data.draw(targets(flame))
-    gap = 0.3 * float(flame.base_radius[0] + flame.tip_radius[0])
-    corners = [at(p[0] + dx, p[1] + dy, p[2] + dz) for p in [tuple(v[0] for v in point)]
-               for dx in (-gap, 0, gap) for dy in (-gap, 0, gap) for dz in (-gap, 0, gap)]  # fmt: skip
-    # a point on the flame's own surface may have no corner inside a flame flatter than the gap
-    on_it = inside_flame(point[0], point[1], point[2] + 1e-9, flame)[0]
-    if on_it or any(inside_flame(*corner, flame)[0] for corner in corners):
-        return  # too near for the sum below
+    if is_near(point, flame):
+        return
     exact = np.array(view_vector(*point, flame)).ravel()
     summed = summed_view(np.array(point).ravel(), flame, 300)
     # 300 x 300 cells, each taken as a whole where the edge of what is seen crosses it
     assert exact == pytest.approx(summed, abs=0.01 * max(np.abs(summed).max(), 1e-4))
 
 
-def summed_view(point, flame, cells):
-    """View vector by adding up cells of the surface."""
+@settings(max_examples=25)
+@given(st.data())
+def test_of_a_flame_cut_by_its_plane_a_surface_sees_the_part_before_it(data):
+    flame = data.draw(flames())
+    point, normal = data.draw(targets(flame)), data.draw(normals())
+    if is_near(point, flame):
+        return
+    where = np.array(point).ravel()
+    summed = summed_view(where, flame, 300, np.array(normal).ravel())
+    # as above, and the cells that the plane cuts
+    size = np.abs(summed_view(where, flame, 300)).max()
+    assert view_factor(*point, flame, normal)[0] == pytest.approx(summed, abs=0.01 * max(size, 1e-4))
+
+
+def is_near(point, flame):
+    """Whether a point is too near for a sum over 300 x 300 cells of the flame's surface."""
+    gap = 0.3 * float(flame.base_radius[0] + flame.tip_radius[0])
+    corners = [at(p[0] + dx, p[1] + dy, p[2] + dz) for p in [tuple(v[0] for v in point)]
+               for dx in (-gap, 0, gap) for dy in (-gap, 0, gap) for dz in (-gap, 0, gap)]  # fmt: skip
+    # a point on the flame's own surface may have no corner inside a flame flatter than the gap
+    on_it = inside_flame(point[0], point[1], point[2] + 1e-9, flame)[0]
+    return on_it or any(inside_flame(*corner, flame)[0] for corner in corners)
+
+
+def summed_view(point, flame, cells, normal=None):
+    """View vector by adding up cells of the surface; or what a surface of that `normal` sees of them."""
     bx, bz, rb, tx, tz, rt = (float(v[0]) for v in flame[:6])
     phi = (np.arange(cells) + 0.5) * 2 * math.pi / cells
     s = (np.arange(cells) + 0.5) / cells
@@ -154,12 +173,15 @@ def summed_view(point, flame, cells):
         disc = np.stack([x + radius * s * np.cos(p), radius * s * np.sin(p), z + 0 * s], -1)
         area = radius**2 * s * 2 * math.pi / cells**2
         parts.append((disc, np.stack([0 * area, 0 * area, up * area], -1)))
-    total = np.zeros(3)
+    total = np.zeros(3) if normal is None else 0.0
     for where, area in parts:
         v = where - point
         squared = (v * v).sum(-1)
         seen = np.maximum(-(v * area).sum(-1), 0.0) / squared**2 / math.pi
-        total += (v * seen[..., None]).reshape(-1, 3).sum(0)
+        if normal is None:
+            total += (v * seen[..., None]).reshape(-1, 3).sum(0)
+        else:
+            total += (np.maximum(v @ normal, 0.0) * seen).sum()
     return total
 
 
