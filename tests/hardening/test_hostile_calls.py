@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import os
 import re
+import warnings
 
 import numpy as np
 import pytest
@@ -40,6 +41,25 @@ OTHERWISE_NAMED = {
     "Ground.heat_flux": {"contact_temperature"},  # the cases drawn are refused for others
 }
 """Arguments whose refusal need not hold their name."""
+
+
+SI_UNITS = (
+    *("", "K", "Pa", "m", "s", "kg", "kg/s", "m/s", "m**2", "m**3", "kg/m**3", "J", "W", "N"),
+    *("J/kg", "J/kg/K", "J/K", "W/K", "W/m/K", "W/m**2", "W/m**2/K", "m**2*K/W", "kg/m**2/s", "1/s", "1/K"),
+    *("kg/mol", "J/m**3/K"),
+)
+NOT_ASKED_FOR_UNITS = {
+    *("uniform", "normal", "lognormal", "triangular"),  # of any unit
+    "freeze_seal_maps",  # takes long, and its numbers are those of the map
+}
+COUNTS = {"opening", "points", "nodes", "index", "n", "rng", "chunk_size"}
+"""Numbers without a unit that must be whole."""
+REFUSED_AS_DRAWN = {
+    "GasSource": {"temperature"},  # drops have none of their own
+    "CloudReach.monitor": {"correction_factor"},
+    "When": {"temperature_at_most"},
+}
+"""Numbers whose cases as drawn are all refused for another argument."""
 
 
 def public_callables() -> set[str]:
@@ -155,6 +175,51 @@ def test_what_is_nothing_of_the_kind_is_refused_by_the_name_of_the_argument(name
     meets()
     # another of the arguments drawn may be refused before, but not in every case
     assert [argument for argument, is_named in named.items() if not is_named] == []
+
+
+@pytest.mark.parametrize("name", [name for name in calls() if name not in NOT_ASKED_FOR_UNITS])
+def test_every_number_is_taken_in_its_own_unit_and_no_other(name):
+    call, numbers, served = calls()[name], set(), {}
+
+    @settings(
+        max_examples=25,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
+    def meets(arguments, given):
+        either = {argument for names in call.either for argument in names}
+        arguments |= dict.fromkeys(either - set(given))
+        for argument, value in arguments.items():
+            if not isinstance(value, int | float) or isinstance(value, bool) or argument in served:
+                continue
+            numbers.add(argument)
+            answered = [
+                unit
+                for unit in SI_UNITS
+                if answers(call, arguments | {argument: UNITS.Quantity(float(value), unit)})
+            ]
+            assert len(answered) <= 1, f"{argument} is taken in {answered}"
+            if answered:
+                served[argument] = answered[0]
+
+    meets()
+    # some of the cases drawn are refused for another argument, but not all
+    assert numbers - set(served) - COUNTS - REFUSED_AS_DRAWN.get(name, set()) == set()
+
+
+def answers(call, arguments):
+    """Whether the call is answered, with or without a warning of its own."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", lr.ValidityWarning)
+        try:
+            call.function(**arguments)
+        except lr.LpgReleaseError:
+            return False
+    return True
 
 
 def refusal(call, arguments):
