@@ -10,8 +10,9 @@ import pint
 import pytest
 from scipy.special import erf, erfcx
 
+from lpgrelease import conduction
 from lpgrelease.conduction import Contact, half_space_coefficient, neumann_coefficient
-from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.ground import Ground, conduction_properties
 
 SOIL = {"conductivity": 1.5, "density": 1800.0, "heat_capacity": 1200.0}
@@ -216,6 +217,23 @@ def test_neumann_without_anything_to_hold_the_front_is_the_near_phase_alone():
     )
     whole = half_space_coefficient(2.0, 2e6, np.array([1e-9, 42.0, 250.0]))
     np.testing.assert_allclose(coefficient, whole, rtol=1e-15)
+
+
+def test_a_front_that_is_not_found_is_refused_and_all_others_keep_their_shape(monkeypatch):
+    soil = {
+        "near_conductivity": 2.0,
+        "near_heat_capacity": 2e6,
+        "far_conductivity": 1.0,
+        "far_heat_capacity": 2e6,
+        "latent_heat": 1e8,
+    }
+    near, far = np.array([[1.0], [40.0]]), np.array([0.0, 5.0, 20.0])
+    coefficient, root = neumann_coefficient(near, far, **soil)
+    assert coefficient.shape == root.shape == (2, 3)
+    assert root[1, 2] == neumann_coefficient(40.0, 20.0, **soil)[1]
+    monkeypatch.setattr(conduction, "_NEWTON_STEPS", 1)
+    with pytest.raises(ConvergenceError, match="front of freezing ground"):
+        neumann_coefficient(near, far, **soil)
 
 
 def test_the_front_balances_the_heat_however_little_holds_it_back():
