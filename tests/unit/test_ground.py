@@ -233,7 +233,7 @@ def test_a_front_that_is_not_found_is_refused_and_all_others_keep_their_shape(mo
     assert root[1, 2] == neumann_coefficient(40.0, 20.0, **soil)[1]
     monkeypatch.setattr(conduction, "_NEWTON_STEPS", 1)
     with pytest.raises(ConvergenceError, match="front of freezing ground"):
-        neumann_coefficient(near, far, **soil)
+        neumann_coefficient(40.0, 20.0, **soil)
 
 
 def test_the_front_balances_the_heat_however_little_holds_it_back():
