@@ -179,8 +179,6 @@ def _wait(seconds: float) -> str:
 def _outcome_of_sealing(story: Forecast) -> str:
     shut = int(np.count_nonzero(story.sealed))
     count = len(story.incident.leaks)
-    if count == 0:
-        return "there is nothing to seal"
     if shut == count:
         return "the wet cloth has frozen; the leak is shut" if count == 1 else "all leaks are frozen shut"
     if shut == 0:
