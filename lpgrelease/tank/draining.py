@@ -33,7 +33,7 @@ __all__ = ["Drained", "drain_in_temperature"]
 LANDED = 1e-7
 """The level has come to a hole when so little of the volume is left between them."""
 LARGEST_LOSS = 0.3
-"""Of the mass in a tank from one point to the next; where more leaves, steps that fit themselves serve."""
+"""Of the mass in a tank in one step; where more leaves, steps that fit themselves serve."""
 MOST_CUTS = 40
 """Trials beyond the steps, for the cuts at holes."""
 COMPACT_BELOW = 0.8
@@ -73,19 +73,18 @@ def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     chosen, road = chosen[reaches], road.take(reaches)
     part = venting.take(chosen)
     stride = -(-FEWEST_STEPS // (points - 1))
-    record, good = _march(part, _Way.along(road, stride * (points - 1)), points, stride)
+    record, good = _march(part, _Way.along(road, stride * (points - 1)))
     good &= _largest_loss(part, record) <= LARGEST_LOSS
     good &= record.states[-1, 0] <= part.duration
     kept = np.flatnonzero(good & _holds(part, record))
-    inventory = record.inventory.take(slice(None), kept)
+    states, modes = record.states[::stride, :, kept], record.modes[::stride, :, kept]
+    inventory = record.inventory.take(slice(None, None, stride), kept)
     codes = np.full(kept.size, GAUGE_PRESSURE)
-    return Drained(
-        record.states[..., kept], inventory, record.modes[..., kept], codes, road.rest[kept], chosen[kept]
-    )
+    return Drained(states, inventory, modes, codes, road.rest[kept], chosen[kept])
 
 
 def _largest_loss(venting: Venting, record: _Record) -> FloatArray:
-    """Largest share of its mass that a tank loses from one point to the next (n,)."""
+    """Largest share of its mass that a tank loses in one step (n,)."""
     left = venting.mass - add_rows(np.moveaxis(record.states[:, 2:-2], 1, 0))
     return np.asarray(((left[:-1] - left[1:]) / left[:-1]).max(axis=0))
 
@@ -172,7 +171,7 @@ class _Flows(NamedTuple):
 
 
 class _Record:
-    """What stood at every `stride`-th place."""
+    """What stood at the end of every step."""
 
     def __init__(self, venting: Venting, points: int) -> None:
         openings, n = venting.wet.shape
@@ -181,14 +180,14 @@ class _Record:
         self.inventory = Inventory(*(np.zeros(shape) for shape in shapes))
         self.modes = np.zeros((points, openings, n), dtype=np.bool_)
 
-    def add(self, venting: Venting, front: _Front, index: IntArray, stride: int) -> None:
+    def add(self, venting: Venting, front: _Front, index: IntArray) -> None:
         """Put down what stands in the scenarios `index` of the front."""
         if not index.size:
             return
-        row, who = (front.place[index] / stride).astype(np.intp), front.who[index]
+        row, who = front.place[index].astype(np.intp), front.who[index]
         now = _standing(venting, front)
         last = row.max()
-        if front.who.size == self.states.shape[-1] and front.place.max() <= last * stride:
+        if front.who.size == self.states.shape[-1] and front.place.max() <= last:
             # a whole row at once: those that are behind come to it later, and have their own rows below
             self.states[last], self.modes[last] = front.state, venting.wet
             for into, values in zip(self.inventory, now, strict=True):
@@ -304,20 +303,19 @@ class _Front(NamedTuple):
         return _Front(self.who[index], place, aim, np.take(self.state, index, axis=-1), nodes, flows, filled)
 
 
-def _march(venting: Venting, way: _Way, points: int, stride: int) -> tuple[_Record, BoolArray]:
-    """March all to the end of the way; what stood at the points, and which came there forward in time."""
+def _march(venting: Venting, way: _Way) -> tuple[_Record, BoolArray]:
+    """March all to the end of the way; what stood at the steps, and which came there forward in time."""
     n = venting.volume.size
-    record, came = _Record(venting, points), np.zeros(n, dtype=np.bool_)
+    record, came = _Record(venting, way.steps + 1), np.zeros(n, dtype=np.bool_)
     state, place = np.zeros((venting.wet.shape[0] + 4, n)), np.zeros(n)
     state[1], nodes = _nodes(venting, way, place, place < way.corner)
     flows = _flows(venting, nodes, venting.mass)
     filled = _filled(venting, nodes, venting.mass)
     front = _Front(np.arange(n), place, np.ones(n), state, nodes, flows, filled)
-    record.add(venting, front, np.arange(n), stride)
+    record.add(venting, front, np.arange(n))
     for _ in range(way.steps + MOST_CUTS):
         venting, front, moved, fails = _advance(venting, way, front)
-        at_point = moved & (front.place % stride == 0.0)
-        record.add(venting, front, np.flatnonzero(at_point), stride)
+        record.add(venting, front, np.flatnonzero(moved & (front.place % 1.0 == 0.0)))
         going = ~fails & (front.place < way.steps)
         came[front.who[~fails & ~going]] = True
         if not going.any():

@@ -286,3 +286,20 @@ def test_tabulated_levels(tank):
     np.testing.assert_allclose(found.wetted_slope[inside], slope, rtol=0.05, atol=1e-3 * slope.max())
     one = table.take(np.array([1]))
     assert np.array_equal(one.level(volume[:, 1:]), found.level[:, 1:])
+
+
+def test_the_end_does_not_hang_on_how_many_points_are_asked_for():
+    """A vent and a leak that take most of the liquid: few points are some of many, to the bit."""
+    tank = lr.tilt(lr.HorizontalTank(diameter=1.2, length=4.0, wall_mass=900.0), pitch=np.array([0.02, 0.1]))
+    contents = lr.Contents(tank, lr.Fluid("propane"), fill=0.7, temperature=293.15)
+    openings = [
+        lr.Opening(diameter=0.05, height=tank.height),
+        lr.Opening(diameter=0.015, height=0.1 * tank.height),
+    ]
+    few, many = (
+        lr.tank_history(contents, openings=openings, points=points, stop_at_gauge_pressure=700.0)
+        for points in (3, 33)
+    )
+    assert np.all(many.liquid_mass[:, -1] < 0.5 * many.liquid_mass[:, 0])
+    for name in ("time", "temperature", "liquid_mass"):
+        assert np.array_equal(getattr(few, name), getattr(many, name)[:, ::16]), name
