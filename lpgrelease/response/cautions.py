@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.response.actions import BurnPool, KeepOut
+from lpgrelease.response.shut_in import weakest_plug
 from lpgrelease.results import BoolArray
 
 if TYPE_CHECKING:
@@ -101,9 +102,7 @@ def warnings(story: Forecast) -> tuple[str, ...]:
 
 def _ice_passed(story: Forecast) -> BoolArray:
     """Whether the gauge passes what the weakest plug is trusted to hold."""
-    limit = np.full(story.sealed.shape[:-1], np.inf)
-    for i, seal in enumerate(story.seals):
-        limit = np.where(story.sealed[..., i], np.minimum(limit, seal.highest_holding_gauge_pressure), limit)
+    limit = weakest_plug(story.seals, story.sealed)
     later = story.time >= np.asarray(story.shut_in_from)[..., None]
     return np.asarray((later & (story.gauge_pressure > np.asarray(limit)[..., None])).any(axis=-1))
 

@@ -11,13 +11,13 @@ import numpy as np
 from lpgrelease.freeze_seal import FreezeSeal
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release import Opening
+from lpgrelease.response.rounds import POINTS
 from lpgrelease.results import BoolArray
 from lpgrelease.tank import Contents, TankFire, TankHistory, tank_history
 from lpgrelease.weather import Weather
 
-__all__ = ["STAND_IN", "TENTH_BAR", "back_at", "boil_off", "ice_lasts", "ice_limit"]
+__all__ = ["STAND_IN", "TENTH_BAR", "back_at", "boil_off", "ice_lasts", "ice_limit", "weakest_plug"]
 
-POINTS = 65
 TENTH_BAR = 1e4
 STAND_IN = 0.5
 """Fill that stands in for a tank without liquid, whose answers are put back afterwards."""
@@ -69,10 +69,16 @@ def _closed(opening: Opening, shut: Any, top: FloatArray) -> Opening:
 
 def ice_limit(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
     """Gauge pressure the weakest plug is credited with; 0.1 bar stands in where there is none."""
+    limit = weakest_plug(seals, shut)
+    return np.where(np.isfinite(limit), limit, TENTH_BAR)
+
+
+def weakest_plug(seals: Sequence[FreezeSeal], shut: BoolArray) -> FloatArray:
+    """Gauge pressure the weakest plug is credited with [Pa]; infinite where there is none."""
     limit = np.full(shut.shape[:-1], np.inf)
     for i, seal in enumerate(seals):
         limit = np.minimum(limit, np.where(shut[..., i], seal.highest_holding_gauge_pressure, np.inf))
-    return np.where(np.isfinite(limit), limit, TENTH_BAR)
+    return limit
 
 
 def boil_off(run: TankHistory, temperature: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep
 from lpgrelease.response.conditions import OF_STEPS, Now, When, atom
 from lpgrelease.response.course import ACTIVE, DONE, GIVEN_UP, NOT_NEEDED, WAITING
 from lpgrelease.response.script import script_of
+from lpgrelease.response.shut_in import weakest_plug
 from lpgrelease.response.words import condition_in_words
 from lpgrelease.results import BoolArray
 from lpgrelease.weather_by_hour import weather_pieces
@@ -126,14 +127,8 @@ def _kept_out(story: Forecast, step: KeepOut, begins: float, ends: float) -> Ste
 
 def _hold(story: Forecast, step: Hold, begins: float, ends: float) -> Step:
     """Tell whether the gauge stayed down."""
-    limit = math.inf if step.gauge_at_most is None else float(step.gauge_at_most)
-    if step.gauge_at_most is None and story.sealed.any():
-        credited = [
-            float(s.highest_holding_gauge_pressure)
-            for s, shut in zip(story.seals, story.sealed, strict=True)
-            if shut
-        ]
-        limit = min(credited)
+    plugs = weakest_plug(story.seals, story.sealed)
+    limit = float(plugs if step.gauge_at_most is None else step.gauge_at_most)
     over = (story.time > begins) & (story.time <= ends) & (story.gauge_pressure > limit)
     if over.any():
         when = float(story.time[np.argmax(over)])
