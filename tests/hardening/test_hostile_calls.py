@@ -92,6 +92,25 @@ def test_every_parameter_of_a_listed_call_is_spoiled():
         assert not left_out, f"{call.name} is never given a hostile {left_out}"
 
 
+def plain_cases(call, number):
+    """Give a test `number` cases of a call's plain arguments, of alternatives one; the same in every run."""
+    either = {argument for names in call.either for argument in names}
+    drawn = st.builds(
+        lambda arguments, chosen: arguments | dict.fromkeys(either - set(chosen)),
+        st.fixed_dictionaries(dict(call.arguments)),
+        st.sampled_from(call.either or ((),)),
+    )
+    few = settings(
+        max_examples=number,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    return lambda test: few(given(drawn)(test))
+
+
 @pytest.mark.parametrize("name", list(calls()))
 def test_hostile_calls(name):
     call = calls()[name]
@@ -119,18 +138,8 @@ def test_hostile_calls(name):
 def test_what_is_no_number_or_less_than_none_or_of_another_kind_is_refused(name):
     call = calls()[name]
 
-    @settings(
-        max_examples=5,
-        derandomize=True,
-        database=None,
-        deadline=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
-    def meets(arguments, given):
-        either = {argument for names in call.either for argument in names}
-        arguments |= dict.fromkeys(either - set(given))
+    @plain_cases(call, 5)
+    def meets(arguments):
         for argument, value in arguments.items():
             if isinstance(value, int | float) and not isinstance(value, bool):
                 said = refusal(call, arguments | {argument: float("nan")})
@@ -149,18 +158,8 @@ def test_what_is_no_number_or_less_than_none_or_of_another_kind_is_refused(name)
 def test_what_is_nothing_of_the_kind_is_refused_by_the_name_of_the_argument(name):
     call, named = calls()[name], {}
 
-    @settings(
-        max_examples=25,
-        derandomize=True,
-        database=None,
-        deadline=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
-    def meets(arguments, given):
-        either = {argument for names in call.either for argument in names}
-        arguments |= dict.fromkeys(either - set(given))
+    @plain_cases(call, 25)
+    def meets(arguments):
         for argument in set(arguments) - {"self"} - OTHERWISE_NAMED.get(name, set()):
             if not named.get(argument, False):
                 said = refusal(call, arguments | {argument: object()})
@@ -175,18 +174,8 @@ def test_what_is_nothing_of_the_kind_is_refused_by_the_name_of_the_argument(name
 def test_every_number_is_taken_in_its_own_unit_and_no_other(name):
     call, served = calls()[name], set()
 
-    @settings(
-        max_examples=25,
-        derandomize=True,
-        database=None,
-        deadline=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(st.fixed_dictionaries(dict(call.arguments)), st.sampled_from(call.either or ((),)))
-    def meets(arguments, given):
-        either = {argument for names in call.either for argument in names}
-        arguments |= dict.fromkeys(either - set(given))
+    @plain_cases(call, 25)
+    def meets(arguments):
         numbers = {
             argument: float(value)
             for argument, value in arguments.items()
