@@ -7,7 +7,7 @@ the surface stays level while the shell turns under it. Levels are measured from
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
@@ -19,8 +19,7 @@ from lpgrelease.tank.oblique import (
     head_radius,
     head_volume,
     head_wetted_area,
-    shell_volume,
-    shell_wetted_area,
+    shell_below,
 )
 from lpgrelease.tank.shapes import HorizontalTank, SphericalTank, Tank, VerticalTank, _Cylinder
 
@@ -33,6 +32,9 @@ _BELOW_DIGITS: Final = 1e-15
 """Share of the volume that a tilted tank's levels do not resolve: there the power law itself serves."""
 _LADDER: Final = (0.02, 0.1, 0.3, 0.65, 1.0)
 """Levels, over half the height, between which the first guess of a level is drawn."""
+
+
+_Rows: TypeAlias = tuple[FloatArray, FloatArray, FloatArray]
 
 
 @result
@@ -151,27 +153,33 @@ class TiltedTank(_Cylinder):
     def _lower_half(self, h: FloatArray) -> tuple[FloatArray, FloatArray]:
         return self._below(h, *self._directions())
 
+    def _lower_wetted(self, h: FloatArray) -> FloatArray:
+        return self._wetted(*self._shell(h, *self._directions()))
+
+    def _lower(self, h: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        shell, ends = self._shell(h, *self._directions())
+        return *self._filled(shell, ends), self._wetted(shell, ends)
+
     def _below(self, h: FloatArray, C: FloatArray, S: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Volume below h and the free surface there, the pitch's cosine and sine known."""
-        D, head = self.diameter, self._head
-        length = self.length / D
-        level = h / D - (0.5 * length * S + head_highest(head, C, S))
-        volume, surface = shell_volume(length, level, C, S)
-        if head.depth > 0.0:
-            (upper, lower), (upper_surface, lower_surface) = head_volume(
-                head, *_both_ends(length, level, C, S)
-            )
+        return self._filled(*self._shell(h, C, S))
+
+    def _shell(self, h: FloatArray, C: FloatArray, S: FloatArray) -> tuple[_Rows, _Rows]:
+        """Return what `shell_below` says of the shell below h, and level and slope as the heads see them."""
+        length = self.length / self.diameter
+        level = h / self.diameter - (0.5 * length * S + head_highest(self._head, C, S))
+        return shell_below(length, level, C, S), _both_ends(length, level, C, S)
+
+    def _filled(self, shell: _Rows, ends: _Rows) -> tuple[FloatArray, FloatArray]:
+        D, (volume, surface, _) = self.diameter, shell
+        if self._head.depth > 0.0:
+            (upper, lower), (upper_surface, lower_surface) = head_volume(self._head, *ends)
             volume, surface = volume + (upper + lower), surface + (upper_surface + lower_surface)
         return D * D * D * np.maximum(volume, 0.0), D * D * surface
 
-    def _lower_wetted(self, h: FloatArray) -> FloatArray:
-        C, S = self._directions()
-        D, head = self.diameter, self._head
-        length = self.length / D
-        level = h / D - (0.5 * length * S + head_highest(head, C, S))
-        upper, lower = head_wetted_area(head, *_both_ends(length, level, C, S))
-        area = shell_wetted_area(length, level, C, S) + (upper + lower)
-        return D * D * area  # type: ignore[no-any-return]
+    def _wetted(self, shell: _Rows, ends: _Rows) -> FloatArray:
+        D, (upper, lower) = self.diameter, head_wetted_area(self._head, *ends)
+        return D * D * (shell[2] + (upper + lower))  # type: ignore[no-any-return]
 
 
 def tilt(tank: Tank, *, pitch: QuantityLike = 0.0, roll: QuantityLike = 0.0) -> Tank:

@@ -6,7 +6,6 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
@@ -80,13 +79,25 @@ def carries_liquid(
             for room in below
         ]
     ).reshape(passes.shape)
+    if levels is None:
+        return _by_the_tank(tank, inside, passes, total, limits)
+    surfaces = levels.free_surface(np.concatenate([inside, 0.5 * tank.volume[None]]))
+    surface = np.maximum(surfaces[:-1], LEAST_SURFACE * surfaces[-1])
+    return (passes & (total >= limits * surface)).any(axis=1).T  # type: ignore[no-any-return]
+
+
+def _by_the_tank(
+    tank: Tank, inside: FloatArray, passes: BoolArray, total: FloatArray, limits: FloatArray
+) -> BoolArray:
+    """Return the same where the tank serves its surface: for those that the least surface does not settle."""
     at_least, largest = _least_surface(tank, inside)
     smallest = LEAST_SURFACE * largest
     at_least = np.maximum(at_least, smallest)
     near = np.flatnonzero((passes & (total >= limits * at_least)).any(axis=(0, 1)))
-    carried = np.zeros((tank.volume.size, below.shape[0]), dtype=np.bool_)
+    carried = np.zeros((tank.volume.size, passes.shape[0]), dtype=np.bool_)
     if near.size:
-        surface = np.maximum(_surface(tank, inside, levels, near), smallest[near])
+        some = take_tank(tank, near)
+        surface = np.maximum(some.free_surface_at(some.level_at(inside[:, near])), smallest[near])
         takes = passes[..., near] & (total[:, near] >= limits[..., near] * surface)
         carried[near] = takes.any(axis=1).T
     return carried
@@ -95,14 +106,6 @@ def carries_liquid(
 def _velocity_to(filled: FloatArray) -> FloatArray:
     """Superficial over rise velocity at which liquid that fills this share of a room comes to its top."""
     return velocity_for_void(np.clip(1.0 - filled, 0.0, 1.0), regime=REGIME)
-
-
-def _surface(tank: Tank, inside: FloatArray, levels: LevelTable | None, index: IntArray) -> FloatArray:
-    """Free surface of the tanks `index` at liquid volumes (looks, n) of all [m2]."""
-    if levels is not None:
-        return levels.take(index).free_surface(inside[:, index])
-    some = take_tank(tank, index)
-    return some.free_surface_at(some.level_at(inside[:, index]))
 
 
 def _least_surface(tank: Tank, inside: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -122,7 +122,11 @@ def exposed_area_at(
     reach = np.maximum(np.subtract(height_limit, elevation), 0.0)
     if isinstance(tank, SphericalTank):
         reach = np.maximum(reach, 0.5 * tank.height)
-    return tank.wetted_area_at(np.minimum(np.minimum(level, reach), tank.height))
+    up_to = np.minimum(level, reach)
+    all_of_it = up_to >= tank.height
+    whole = tank.surface_area
+    some = whole if all_of_it.all() else tank.wetted_area_at(np.minimum(up_to, tank.height))
+    return np.where(all_of_it, whole, some)[()]
 
 
 def insulation_factor(conductivity: FloatArray, thickness: FloatArray, temperature: FloatArray) -> FloatArray:

@@ -20,9 +20,8 @@ from lpgrelease.tank.blend_history import blend_histories, refuse_additions
 from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
-from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.relief import ReliefValve
-from lpgrelease.tank.solve import describe, prepare, solve, with_levels
+from lpgrelease.tank.solve import describe, prepare, solve
 from lpgrelease.tank.stops import StopAt
 from lpgrelease.tank.venting import REASONS, HeatFromOutside, take_tank
 from lpgrelease.tank.zones_solve import describe_zones, reasons_of, solve_zones, zones_of
@@ -216,20 +215,27 @@ def _solve_block(
         below = tank.volume_at(part["opening_height"])
         found["carries_liquid"] = carries_liquid(fluid.blend, tank, below, found)
         return found
-    venting = prepare(fluid, take_tank(asked.tank, chosen), heat.take(chosen), part, asked.are_lines)
-    if asked.additions:
-        zones, start = zones_of(venting, asked.additions, part)
+    tank, additions = take_tank(asked.tank, chosen), asked.additions
+    venting = prepare(
+        fluid,
+        tank,
+        heat.take(chosen),
+        part,
+        asked.are_lines,
+        levels=bool(additions) or isinstance(tank, TiltedTank),  # whose own functions take long
+        surfaces=additions.need_surfaces,
+    )
+    if additions:
+        zones, start = zones_of(venting, additions, part)
         found = describe_zones(zones, solve_zones(zones, start, points))
-        reasons = reasons_of(asked.additions.stops)
+        reasons = reasons_of(additions.stops)
         found["stopped_by"] = np.array([reasons[int(code)] for code in found.pop("code")], dtype="U40")
-        levels: LevelTable | None = zones.levels
     else:
-        if isinstance(venting.tank, TiltedTank):  # its own functions take long; others where liquid leaks
-            venting = with_levels(venting)
-        levels = venting.levels
         found = describe(venting, solve(venting, part["temperature"], points))
         found["stopped_by"] = np.array(REASONS)[found.pop("code")]
-    found["carries_liquid"] = carries_liquid(fluid.table, venting.tank, venting.empties_at, found, levels)
+    found["carries_liquid"] = carries_liquid(
+        fluid.table, venting.tank, venting.empties_at, found, venting.levels
+    )
     return found
 
 

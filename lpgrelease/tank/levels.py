@@ -27,6 +27,10 @@ __all__ = ["LevelTable", "Levels"]
 
 NODES = 41
 """Levels at which the shape is asked."""
+_LOWER = NODES // 2 + 1
+"""Of these, those up to the middle."""
+_SHARES = 0.5 - 0.5 * np.cos(np.pi * np.arange(_LOWER) / (NODES - 1))
+"""Their levels over the height."""
 PIECES = 48
 """Cubics, on even pieces of xi."""
 LEAST_SHARE = 1e-9
@@ -65,39 +69,49 @@ class LevelTable:
     @classmethod
     def prepare(cls, tank: Tank, *, surfaces: bool = True) -> Self:
         """Tabulate tanks whose fields have shape (n,); their surfaces as well, or the level alone."""
+        return cls.with_volumes(tank, np.empty((0, tank.volume.size)), surfaces=surfaces)[0]
+
+    @classmethod
+    def with_volumes(cls, tank: Tank, heights: FloatArray, *, surfaces: bool) -> tuple[Self, FloatArray]:
+        """Tabulate tanks as `prepare` does, and return the volumes below `heights` (m, n) [m] as well.
+
+        The shape's own functions are asked once for both: they take long.
+        """
         volume, height = tank.volume, tank.height
         # a tank is its own mirror image: the lower half tells the upper
-        share = 0.5 - 0.5 * np.cos(np.pi * np.arange(NODES // 2 + 1) / (NODES - 1))
-        level = share[:, None] * height
-        filled, free = tank._lower_half(level)
-        filled = np.clip(filled, 0.0, volume)
+        level = _SHARES[:, None] * height
+        asked = np.concatenate([level, np.minimum(heights, height - heights)])
+        filled, free, *wetted = tank._lower(asked) if surfaces else tank._lower_half(asked)
+        below = filled[_LOWER:]
+        volumes = np.where(heights > 0.5 * height, volume - below, below)
+        filled = np.clip(filled[:_LOWER], 0.0, volume)
         filled[0], filled[-1] = 0.0, 0.5 * volume
-        xi = _place(filled / volume)
+        xi, free = _place(filled / volume), free[:_LOWER]
         slopes = np.empty_like(level)
         slopes[1:] = 4.0 * xi[1:] * volume / free[1:]
         slopes[0] = 2.0 * (level[1] - level[0]) / (xi[1] - xi[0]) - slopes[1]
         rows, row_slopes, sums = [level], [slopes], [height]
-        if surfaces:
-            wetted = np.clip(tank._lower_wetted(level) / tank.surface_area, 0.0, 1.0)
-            rows, sums = [level, wetted, free], [height, np.ones_like(height), np.zeros_like(height)]
+        if wetted:
+            rows += [np.clip(wetted[0][:_LOWER] / tank.surface_area, 0.0, 1.0), free]
+            sums += [np.ones_like(height), np.zeros_like(height)]
             whole = _mirrored(xi, 1.0, -1.0)
-            row_slopes.append(_slopes(whole, _mirrored(wetted, 1.0, -1.0))[: len(level)])
-            row_slopes.append(_slopes(whole, _mirrored(free, 0.0, 1.0))[: len(level)])
-        cubics = _pieces(xi, np.stack(rows), np.stack(row_slopes))
-        even = np.linspace(0.0, 0.5, PIECES // 2 + 1)[:, None]
-        values, slopes = _at_places(xi, cubics, np.broadcast_to(even, (len(even), volume.size)))
-        knots = np.empty((2, len(rows), PIECES + 1, volume.size))
-        for i, (total, sign) in enumerate(zip(sums, MIRROR, strict=False)):
-            knots[0, i] = _mirrored(values[i], total, sign)
-            knots[1, i] = _mirrored(slopes[i] / PIECES, 0.0, -sign)
-        return cls(volume, knots)
+            row_slopes.append(_slopes(whole, _mirrored(rows[1], 1.0, -1.0))[:_LOWER])
+            row_slopes.append(_slopes(whole, _mirrored(free, 0.0, 1.0))[:_LOWER])
+        return cls(volume, _on_even_pieces(xi, np.array(rows), np.array(row_slopes), sums)), volumes
 
     @classmethod
     def joined(cls, parts: Sequence[Self]) -> Self:
         """Return the tables of all tanks as one."""
+        if len(parts) == 1:
+            return parts[0]
         return cls(
             np.concatenate([p.volume for p in parts]), np.concatenate([p.knots for p in parts], axis=-1)
         )
+
+    @property
+    def have_surfaces(self) -> bool:
+        """Whether surfaces were tabulated, not levels alone."""
+        return bool(self.knots.shape[1] > 1)
 
     def level(self, liquid_volume: FloatArray) -> FloatArray:
         """Level at volumes (..., n) [m]; that of the empty or the full tank outside."""
@@ -115,7 +129,7 @@ class LevelTable:
 
     def at(self, liquid_volume: FloatArray) -> Levels:
         """Levels and surfaces at volumes (..., n); of a table of levels alone, no surfaces."""
-        if self.knots.shape[1] == 1:
+        if not self.have_surfaces:
             nothing = np.zeros(liquid_volume.shape)
             return Levels(self.level(liquid_volume), nothing, nothing, nothing)
         xi, u, c = self._piece(liquid_volume, 3)
@@ -167,22 +181,33 @@ def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
     return slopes
 
 
+def _on_even_pieces(
+    xi: FloatArray, rows: FloatArray, slopes: FloatArray, sums: Sequence[FloatArray]
+) -> FloatArray:
+    """Knots of a table from values and slopes (rows, nodes, n) at xi (nodes, n), of the lower half."""
+    even = np.linspace(0.0, 0.5, PIECES // 2 + 1)[:, None]
+    values, slopes = _at_places(xi, _pieces(xi, rows, slopes), even)
+    knots = np.empty((2, len(rows), PIECES + 1, xi.shape[1]))
+    for i, (total, sign) in enumerate(zip(sums, MIRROR, strict=False)):
+        knots[0, i] = _mirrored(values[i], total, sign)
+        knots[1, i] = _mirrored(slopes[i] / PIECES, 0.0, -sign)
+    return knots
+
+
 def _pieces(x: FloatArray, y: FloatArray, slopes: FloatArray) -> FloatArray:
     """Coefficients of the cubics, from values and slopes (rows, NODES, n)."""
     h = x[1:] - x[:-1]
     left, right = y[:, :-1], y[:, 1:]
     begin, end = slopes[:, :-1] * h, slopes[:, 1:] * h
     rise = right - left
-    return np.stack([left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise])
+    return np.array([left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise])
 
 
 def _at_places(x: FloatArray, cubics: FloatArray, places: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Values and slopes of cubics on pieces of x (NODES, n), at places (m, n); (rows, m, n) each."""
-    size, last = x.shape[1], x.shape[0] - 2
-    cell = np.zeros(places.shape, dtype=np.intp)
-    for node in x[1:-1]:
-        cell += node <= places
-    flat = np.minimum(cell, last) * size + np.arange(size)
+    """Values and slopes of cubics on pieces of x (nodes, n), at places (m, 1); (rows, m, n) each."""
+    size = x.shape[1]
+    cell = np.add.reduce(x[1:-1] <= places[:, None], axis=1, dtype=np.intp)
+    flat = cell * size + np.arange(size)
     low = x.reshape(-1).take(flat)
     width = x.reshape(-1).take(flat + size) - low
     u = (places - low) / width

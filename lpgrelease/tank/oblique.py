@@ -14,13 +14,14 @@ cut its circles, in a variable that makes the square-root ends smooth.
 from __future__ import annotations
 
 import dataclasses
-import itertools
 import math
 from typing import Final
 
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.heads import Flat, Head, Torispherical
 
 __all__ = [
@@ -28,8 +29,7 @@ __all__ = [
     "head_radius",
     "head_volume",
     "head_wetted_area",
-    "shell_volume",
-    "shell_wetted_area",
+    "shell_below",
 ]
 
 _PI = math.pi
@@ -77,66 +77,57 @@ def _column(rule: FloatArray, like: FloatArray) -> FloatArray:
     return rule.reshape(-1, *(1,) * np.ndim(like))
 
 
-def shell_volume(
+def shell_below(
     length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Volume of a cylinder below the plane and the plane's area within it; S >= 0.
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Volume of a cylinder below the plane, the plane's area within it, and its surface below; S >= 0.
 
     Notes
     -----
-    With x the height of the segment, A its area and w its chord, V = ell mean(A), surface = ell mean(w) / C
-    over the length on which the plane cuts the cylinder.
+    With x the height of the segment, A its area, w its chord and phi its half angle, V = ell mean(A),
+    surface = ell mean(w) / C, wetted = ell mean(phi) over the length on which the plane cuts the cylinder.
     """
-    start, end, share, full = _cut(length, level, C, S)
-    area, chord, _ = _mean_segment(start, end)
-    cut = share * length
-    volume = cut * area + full * (0.25 * _PI)
+    ends, cut, full = _cut(length, level, C, S)
+    area, chord, half_angle = _mean_segment(ends, cut > 0.0)
     surface = cut * chord / np.maximum(C, _UPRIGHT)
     disk = np.where(np.abs(level) < 0.5 * length * S, 0.25 * _PI, 0.0)
-    return volume, np.where(C > _UPRIGHT, surface, disk)
+    surface = np.where(C > _UPRIGHT, surface, disk)
+    return cut * area + full * (0.25 * _PI), surface, cut * half_angle + full * _PI
 
 
 def _cut(
     length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Segment heights at both ends of the length that is cut, its share of all, and the full length."""
-    rise = length * S
-    low, high = level - 0.5 * rise, level + 0.5 * rise
-    ends = (_within(low, -0.5 * C, 0.5 * C), _within(high, -0.5 * C, 0.5 * C))
-    slanted = rise > 0.0
-    by = np.where(slanted, rise, 1.0)
-    full, dry = (_within(over, 0.0, rise) / by for over in (high - 0.5 * C, -0.5 * C - low))
-    share = np.maximum(1.0 - full - dry, 0.0)
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Segment heights at both ends of the length that is cut (2, ...), that length, and the full length."""
+    rise, half = length * S, 0.5 * C
+    ends = np.array([level - 0.5 * rise, level + 0.5 * rise])
+    # how far the upper end is covered, and the lower end free, of the rise
+    beyond = _within(np.array([ends[1] - half, -half - ends[0]]), 0.0, rise) / np.where(rise > 0.0, rise, 1.0)
+    share = np.maximum(1.0 - beyond[0] - beyond[1], 0.0)
     per = np.where(C > 0.0, 1.0 / np.where(C > 0.0, C, 1.0), 0.0)
-    start, end = (_within(0.5 + e * per, 0.0, 1.0) for e in ends)
-    return start, end, share, full * length
+    heights = _within(0.5 + _within(ends, -half, half) * per, 0.0, 1.0)
+    return heights, share * length, beyond[0] * length
 
 
-def _mean_segment(start: FloatArray, end: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mean area, chord and half angle of segments whose heights go from `start` to `end`, unit diameter.
+def _mean_segment(ends: FloatArray, counts: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean area, chord and half angle of segments, unit diameter, of heights from `ends[0]` to `ends[1]`.
 
     The integrals are (x - 1/2) A + (2/3) (x (1 - x))^(3/2) of the area A, A of the chord, and
-    (x - 1/2) phi + sqrt(x (1 - x)) of the angle phi.
+    (x - 1/2) phi + sqrt(x (1 - x)) of the angle phi. They mean something only where `counts`.
     """
-    ends = np.array([start, end])
     A, c, angle = _segment(ends)
     off = ends - 0.5
     sums = np.array([off * A + (2.0 / 3.0) * (c * c * c), A, off * angle + c])
     width = ends[1] - ends[0]
     narrow = width < _NARROW
     means = (sums[:, 1] - sums[:, 0]) / np.where(narrow, 1.0, width)
+    narrow &= counts
     if narrow.any():
         first, span = ends[0][narrow], width[narrow]
         nodes, weights = (_column(rule, first) for rule in _SHELL_RULE)
         A, c, angle = _segment(first + nodes * span)
         means[:, narrow] = [_add_rows(weights * part) for part in (A, 2.0 * c, angle)]
     return means[0], means[1], means[2]
-
-
-def shell_wetted_area(length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray) -> FloatArray:
-    """Surface of the cylinder below the plane."""
-    start, end, share, full = _cut(length, level, C, S)
-    return share * length * _mean_segment(start, end)[2] + full * _PI
 
 
 def head_highest(head: Head, C: FloatArray, S: FloatArray) -> FloatArray:
@@ -237,13 +228,17 @@ def _revolved(
     """Volume or surface below the plane, and the plane's area within, by quadrature along the meridian."""
     level, C, S = np.broadcast_arrays(level, C, S)
     total, section = np.zeros(level.shape), np.zeros(level.shape)
-    nodes, weights = (_column(part, level) for part in (_SURFACE_RULE if by_surface else _HEAD_RULE))
+    nodes, weights = (part[:, None] for part in (_SURFACE_RULE if by_surface else _HEAD_RULE))
     for arc in _meridian(head):
-        ends = _breaks(arc, level, C, S)
-        for low, high in itertools.pairwise(ends):
-            more, chord = _ring(arc, low + nodes * (high - low), level, C, S, by_surface)
-            total = total + (high - low) * _add_rows(weights * more)
-            section = section + (high - low) * _add_rows(weights * chord)
+        low, span = _intervals(arc, level, C, S)
+        parts = np.zeros((2, *span.shape))
+        # of most planes few intervals have a length, and one or two of them circles below the plane
+        piece = np.nonzero((span > 0.0) & ~_is_dry(arc, low + 0.5 * span, level, C, S))
+        here, width = piece[1:], span[piece]
+        t = low[piece] + nodes * width
+        more, chord = _ring(arc, t, level[here], C[here], S[here], by_surface)
+        parts[0][piece], parts[1][piece] = (width * _add_rows(weights * part) for part in (more, chord))
+        total, section = total + add_rows(parts[0]), section + add_rows(parts[1])
     return total, section
 
 
@@ -268,15 +263,20 @@ def _ring(
     ) * advance
 
 
-def _breaks(arc: _Arc, level: FloatArray, C: FloatArray, S: FloatArray) -> list[FloatArray]:
-    """Where along the arc the plane touches its circles, between the arc's ends, in order."""
+def _is_dry(arc: _Arc, t: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray) -> BoolArray:
+    """Whether the whole circle at t stands over the plane."""
+    return np.asarray(level - (arc.s0 + arc.a * np.sin(t)) * S < -C * (arc.r0 + arc.b * np.cos(t)))
+
+
+def _intervals(arc: _Arc, level: FloatArray, C: FloatArray, S: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return starts and lengths (5, ...) of the arc's intervals; the plane touches circles at their ends."""
     reach = np.sqrt(np.square(C * arc.b) + np.square(S * arc.a))
     lean = np.arctan2(S * arc.a, C * arc.b)
-    found = []
-    for sign in (1.0, -1.0):
+    ends = np.empty((6, *level.shape))
+    ends[0], ends[-1] = arc.start, arc.end
+    for row, sign in ((1, 1.0), (3, -1.0)):
         w = (sign * (level - S * arc.s0) - C * arc.r0) / np.maximum(reach, _TINY)
         swing = np.arccos(_within(w, -1.0, 1.0))
-        found += [sign * lean + swing, sign * lean - swing]
-    inside = np.sort(_within(np.array(found), arc.start, arc.end), axis=0)
-    start, end = np.full_like(level, arc.start), np.full_like(level, arc.end)
-    return [start, *inside, end]
+        ends[row], ends[row + 1] = sign * lean + swing, sign * lean - swing
+    ends[1:-1] = np.sort(_within(ends[1:-1], arc.start, arc.end), axis=0)
+    return ends[:-1], ends[1:] - ends[:-1]

@@ -203,6 +203,10 @@ class Tank(Result):
         """Wetted surface below h, h up to half the height."""
         raise NotImplementedError
 
+    def _lower(self, h: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Volume below h, the free surface there and the wetted surface below, h up to half the height."""
+        return *self._lower_half(h), self._lower_wetted(h)
+
     def _first_level(self, v: FloatArray) -> FloatArray:
         """Rough level of a volume v, up to half of all, for Newton's method to begin with."""
         raise NotImplementedError

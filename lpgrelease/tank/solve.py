@@ -89,8 +89,14 @@ def prepare(
     heat: HeatFromOutside,
     numbers: dict[str, FloatArray],
     are_lines: tuple[bool, ...] = (),
+    *,
+    levels: bool = False,
+    surfaces: bool = False,
 ) -> Venting:
-    """Put the numbers of a block, each (n,) or (openings, n), into the equations."""
+    """Put the numbers of a block, each (n,) or (openings, n), into the equations.
+
+    `levels`: with a table of them; `surfaces`: that tells the surfaces as well.
+    """
     t = numbers["temperature"]
     rho_l, rho_v, a, b = fluid.saturated(
         t, "liquid_density", "vapor_density", "inventory_energy_per_mass", "inventory_energy_per_volume"
@@ -99,7 +105,9 @@ def prepare(
     liquid_volume = numbers["fill"] * volume
     mass = liquid_volume * rho_l + (volume - liquid_volume) * rho_v
     z, d = numbers["opening_height"], numbers["opening_diameter"]
-    empties_at, fills_at = tank.volume_at(np.stack([z, np.minimum(z + 0.5 * d, tank.height)]))
+    heights = np.concatenate([z, np.minimum(z + 0.5 * d, tank.height)])
+    table, below = _tabulated(tank, heights, surfaces) if levels else (None, tank.volume_at(heights))
+    empties_at, fills_at = below.reshape(2, *z.shape)
     none = np.full(t.size, NEVER)
     lines = tuple(
         prepare_line(fluid.table, numbers["opening_line"][:, j], numbers["air_pressure"]) if is_line else None
@@ -129,6 +137,7 @@ def prepare(
         fills_at=fills_at,
         wet=liquid_volume > empties_at,
         lines=lines,
+        levels=table,
     )
 
 
@@ -136,10 +145,20 @@ def with_levels(venting: Venting) -> Venting:
     """Tabulate the levels of tanks, where they are not yet."""
     if venting.levels is not None:
         return venting
-    n = venting.volume.size
-    blocks = [np.arange(i, min(i + LEVELS_BLOCK, n)) for i in range(0, max(n, 1), LEVELS_BLOCK)]
-    tables = [LevelTable.prepare(take_tank(venting.tank, block), surfaces=False) for block in blocks]
-    return dataclasses.replace(venting, levels=LevelTable.joined(tables))
+    nowhere = np.empty((0, venting.volume.size))
+    return dataclasses.replace(venting, levels=_tabulated(venting.tank, nowhere, surfaces=False)[0])
+
+
+def _tabulated(tank: Tank, heights: FloatArray, surfaces: bool) -> tuple[LevelTable, FloatArray]:
+    """Return the table of levels, and the volumes below `heights` (m, n)."""
+    n = heights.shape[1]
+    if n <= LEVELS_BLOCK:
+        return LevelTable.with_volumes(tank, heights, surfaces=surfaces)
+    parts = [
+        LevelTable.with_volumes(take_tank(tank, block), heights[:, block], surfaces=surfaces)
+        for block in _chunks(np.arange(n), LEVELS_BLOCK)
+    ]
+    return LevelTable.joined([part[0] for part in parts]), np.concatenate([p[1] for p in parts], axis=1)
 
 
 def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:

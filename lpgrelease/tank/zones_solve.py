@@ -68,6 +68,16 @@ class Additions:
         """Return whether anything was."""
         return any((self.wall, self.fire, self.transfers, self.stops, self.valves, self.air_enters, self.gas))
 
+    @property
+    def two_walls(self) -> bool:
+        """Whether wetted and dry wall have their own temperatures."""
+        return self.wall is not None and self.wall.two_temperatures
+
+    @property
+    def need_surfaces(self) -> bool:
+        """Whether levels tell too little without the surfaces of wall and liquid."""
+        return self.two_walls or self.fire is not None
+
 
 def zones_of(
     venting: Venting,
@@ -78,7 +88,7 @@ def zones_of(
     """Return the equations of a block with what was added to them, and the initial state; `further` stops."""
     t, tank = numbers["temperature"], venting.tank
     n = t.size
-    two_walls = additions.wall is not None and additions.wall.two_temperatures
+    two_walls = additions.two_walls
     gas = additions.gas
     transfers = additions.transfers
     rates = np.zeros((len(transfers), n))
@@ -87,14 +97,15 @@ def zones_of(
         rates[row] = numbers[f"mass_flow of transfer {row}"]
         enters = numbers.get(f"temperature of transfer {row}", t)
         enthalpies[row] = venting.table.saturated(enters, f"{transfer.phase}_enthalpy")[0]
-    needs_surfaces = two_walls or additions.fire is not None
-    known = None if needs_surfaces else venting.levels
+    levels = venting.levels
+    if levels is None or (additions.need_surfaces and not levels.have_surfaces):
+        levels = LevelTable.prepare(tank, surfaces=additions.need_surfaces)
     stop_values = [numbers[f"stop {i}"] for i in range(len(additions.stops))]
     zones = Zones(
         table=venting.table,
         curve=saturation_curve(venting.table, contents_rows),
         fluxes=OpeningFluxes.prepare(venting.table, venting.nozzle, venting.lines),
-        levels=LevelTable.prepare(tank, surfaces=needs_surfaces) if known is None else known,
+        levels=levels,
         nozzle=venting.nozzle,
         outside=_surroundings(venting.heat, tank, additions, numbers).tabulated(),
         vapor=SuperheatedVapor.of(venting.table) if two_walls and gas is None else None,
@@ -158,8 +169,7 @@ def _valves(additions: Additions, numbers: dict[str, FloatArray], n: int) -> Val
 def _surroundings(
     heat: HeatFromOutside, tank: Tank, additions: Additions, numbers: dict[str, FloatArray]
 ) -> Surroundings:
-    wall, fire = additions.wall, additions.fire
-    n = numbers["temperature"].size
+    fire, n = additions.fire, numbers["temperature"].size
     nothing = np.zeros(n)
 
     def of_wall(name: str) -> FloatArray | None:
@@ -191,7 +201,7 @@ def _surroundings(
         fire_reach=reach,
         dry_flux=numbers.get("dry_flux of the fire", nothing),
         surface_coefficient=of_wall("surface_coefficient"),
-        two_walls=wall is not None and wall.two_temperatures,
+        two_walls=additions.two_walls,
         wet_coefficient=of_wall("wet_coefficient"),
         dry_coefficient=of_wall("dry_coefficient"),
         edge=waterline * np.sqrt(conductivity * thickness * FIN_COEFFICIENT) + nothing,
