@@ -24,6 +24,7 @@ __all__ = [
     "FloatArray",
     "QuantityLike",
     "broadcast",
+    "broadcast_shape",
     "exactly_one",
     "gauge",
     "require_flag",
@@ -201,8 +202,29 @@ def broadcast(**arrays: ArrayLike) -> tuple[FloatArray, ...]:
     >>> [a.shape for a in broadcast(temperature=np.zeros(3), pressure=1e5)]
     [(3,), (3,)]
     """
+    shape = broadcast_shape(**arrays)
+    return tuple(
+        np.asarray(array) if np.shape(array) == shape else np.broadcast_to(array, shape)
+        for array in arrays.values()
+    )
+
+
+def broadcast_shape(**arrays: ArrayLike) -> tuple[int, ...]:
+    """Return the shape to which named arrays broadcast.
+
+    Raises
+    ------
+    InputError
+        As `broadcast`.
+
+    Examples
+    --------
+    >>> broadcast_shape(temperature=np.zeros((3, 1)), pressure=np.zeros(2))
+    (3, 2)
+    """
+    distinct = {np.shape(array) for array in arrays.values()}
     try:
-        return tuple(np.broadcast_arrays(*arrays.values()))
+        return np.broadcast_shapes(*distinct)
     except ValueError as error:
         shapes = ", ".join(f"{name} {np.shape(array)}" for name, array in arrays.items())
         raise InputError(f"shapes do not broadcast: {shapes}") from error

@@ -79,6 +79,8 @@ SATURATED_VAPOR_INLET = (
 
 DRY_NODES = 0.5 - 0.5 * np.cos(np.pi * np.arange(5) / 4.0)
 DRY_POWERS = np.linalg.inv(np.vander(DRY_NODES, increasing=True))
+DRY_SHARES = np.array([[0.25], [0.5], [0.75], [1.0]])
+"""Of the range of inlet temperatures, where the entropy of saturated vapor is looked at."""
 HIGHEST_UNCHOKED_RATIO = 1.8
 """Saturated vapor of every fluid served chokes below this ratio of inlet to ambient pressure."""
 
@@ -106,23 +108,25 @@ class SaturatedVaporNozzle:
 
     @classmethod
     def prepare(cls, table: FluidTable, back_pressure: FloatArray) -> SaturatedVaporNozzle:
-        """Prepare for `back_pressure` [Pa], shape (n,)."""
-        t = table.saturation_temperature(back_pressure)
+        """Prepare for `back_pressure` [Pa], shape (n,); equal ones once."""
+        kinds, which = np.unique(back_pressure, return_inverse=True)
+        if kinds.size < back_pressure.size:
+            return cls.prepare(table, kinds).take(which)
+        top = np.minimum(HIGHEST_UNCHOKED_RATIO * back_pressure, 0.99 * table.critical_pressure)
+        t, warmest = table.saturation_temperature(np.array([back_pressure, top]))
+        warmest = np.minimum(warmest, table.highest_temperature)
         s_l, h_l, latent, rho_l, rho_v = table.saturated(
             t, "liquid_entropy", "liquid_enthalpy", "latent_heat", "liquid_density", "vapor_density"
         )
         s_v = s_l + latent / t
-        top = np.minimum(HIGHEST_UNCHOKED_RATIO * back_pressure, 0.99 * table.critical_pressure)
-        warmest = np.minimum(table.saturation_temperature(top), table.highest_temperature)
-        dry_range = np.zeros_like(t)
-        for share in (0.25, 0.5, 0.75, 1.0):
-            s_inlet = table.saturated(t + share * (warmest - t), "vapor_entropy")[0]
-            dry_range = np.maximum(dry_range, s_inlet - s_v)
+        s_inlets = table.saturated(t + DRY_SHARES * (warmest - t), "vapor_entropy")[0]
+        dry_range = np.maximum((s_inlets - s_v).max(axis=0), 0.0)
         enthalpy, volume = np.zeros((2, 5, t.size))
         some = np.flatnonzero(dry_range > 0.0)
-        for i, node in enumerate(DRY_NODES if some.size else ()):
-            state = state_at_pressure(table, s_v[some] + node * dry_range[some], back_pressure[some])
-            enthalpy[i, some], volume[i, some] = state.enthalpy, state.specific_volume
+        if some.size:
+            entropy = s_v[some] + DRY_NODES[:, None] * dry_range[some]
+            state = state_at_pressure(table, entropy, np.broadcast_to(back_pressure[some], entropy.shape))
+            enthalpy[:, some], volume[:, some] = state.enthalpy, state.specific_volume
         return cls(
             pressure=back_pressure,
             entropy_liquid=s_l,
@@ -171,9 +175,8 @@ class SaturatedVaporNozzle:
 
 def _interpolating(values: FloatArray) -> FloatArray:
     coefficients = np.zeros_like(values)
-    for power in range(5):
-        for node in range(5):
-            coefficients[power] += DRY_POWERS[power, node] * values[node]
+    for power, value in zip(DRY_POWERS.T, values, strict=True):
+        coefficients += power[:, None] * value
     return coefficients
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.errors import InputError, OutOfRangeError
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, broadcast_shape, to_si
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
@@ -81,7 +81,7 @@ def gather(
         additions = dataclasses.replace(additions, stops=(StopAt(gauge_pressure=stop), *additions.stops))
     named = _named(contents, weather, stop, duration)
     for i, each in enumerate(openings):
-        named |= _of_opening(each, i, contents.tank)
+        named |= _of_opening(each, i)
     named |= _of_additions(additions)
     return _flattened(contents.tank, named, openings, additions)
 
@@ -137,7 +137,7 @@ def _named(
     return named
 
 
-def _of_opening(each: Opening | Line | ReliefValve, i: int, tank: Tank) -> dict[str, FloatArray]:
+def _of_opening(each: Opening | Line | ReliefValve, i: int) -> dict[str, FloatArray]:
     named: dict[str, FloatArray] = {}
     if isinstance(each, ReliefValve):
         named |= {f"{name} of opening {i}": getattr(each, name) for name in VALVE_FIELDS}
@@ -147,7 +147,6 @@ def _of_opening(each: Opening | Line | ReliefValve, i: int, tank: Tank) -> dict[
     for name in LINE_FIELDS[1:] if is_line else ():
         named[f"{name} of opening {i}"] = getattr(each, name)
     named[f"diameter of opening {i}"] = each.diameter
-    _require_inside(each, tank, f"height of opening {i}")
     named[f"height of opening {i}"] = each.height
     return named
 
@@ -178,11 +177,12 @@ def _flattened(
 ) -> Gathered:
     of_tank = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
     of_tank = {name: value for name, value in of_tank.items() if isinstance(value, (np.ndarray, np.floating))}
-    arrays = broadcast(**named, **of_tank)
-    shape = arrays[0].shape
-    flat: dict[str, Any] = dict(
-        zip([*named, *of_tank], (np.array(a).reshape(-1) for a in arrays), strict=True)
-    )
+    given = named | of_tank
+    shape = broadcast_shape(**given)
+    rows = np.empty((len(given), *shape))
+    for i, value in enumerate(given.values()):
+        rows[i] = value
+    flat: dict[str, Any] = dict(zip(given, rows.reshape(len(given), -1), strict=True))
     whole = object.__new__(type(tank))
     for f in dataclasses.fields(tank):
         object.__setattr__(whole, f.name, flat.pop(f.name) if f.name in of_tank else getattr(tank, f.name))
@@ -194,18 +194,20 @@ def _flattened(
                 of_lines[row, i] = flat.pop(f"{name} of opening {i}")
     flat["opening_line"] = of_lines
     for kind in ("area", "diameter", "height"):
-        rows = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
-        flat[f"opening_{kind}"] = np.array(rows).reshape(len(openings), whole.diameter.size)
+        of_openings = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
+        flat[f"opening_{kind}"] = np.array(of_openings).reshape(len(openings), whole.diameter.size)
+    _require_inside(flat["opening_height"], whole.height)
     are_lines = tuple(isinstance(each, Line) for each in openings)
     return Gathered(shape, whole, flat, additions, are_lines)
 
 
-def _require_inside(opening: Opening | Line, tank: Tank, name: str) -> None:
-    height, top = broadcast(height=opening.height, tank_height=tank.height)
-    above = np.flatnonzero(np.ravel(height > top * (1.0 + 1e-12)))
-    if above.size:
-        value, bound = float(np.ravel(height)[above[0]]), float(np.ravel(top)[above[0]])
-        raise OutOfRangeError(name, value, "m", 0.0, bound, "the tank's inside height")
+def _require_inside(heights: FloatArray, top: FloatArray) -> None:
+    """Raise unless all openings, at `heights` (openings, n), are on their tanks, `top` (n,) high."""
+    above = heights > top * (1.0 + 1e-12)
+    if above.any():
+        i, k = np.argwhere(above)[0]
+        value, bound = float(heights[i, k]), float(top[k])
+        raise OutOfRangeError(f"height of opening {i}", value, "m", 0.0, bound, "the tank's inside height")
 
 
 def heat_from_outside(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:

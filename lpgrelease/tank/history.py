@@ -191,35 +191,43 @@ def tank_history(
     asked = gather(contents, openings, weather, limits, (wall, fire, transfers, air_enters))
     heat = heat_from_outside(asked.tank, asked.numbers)
     count = asked.tank.diameter.size
-    blocks = []
+    blocks: list[dict[str, np.ndarray]] = []
     block = min(BLOCK, ZONES_BLOCK) if asked.additions else BLOCK
     block = max(1, min(block, POINTS_HELD // int(points)))
     for start in range(0, max(count, 1), block):
         end = min(start + block, count)
-        blocks.append(_solve_block(contents.fluid, asked, heat, np.arange(start, end), points))
+        part = asked, heat
+        if count > block:
+            part = _part(asked, heat, np.arange(start, end))
+        blocks.append(_solve_block(contents.fluid, *part, points))
         if progress is not None:
             progress(end, count)
-    joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in blocks[0]}
+    joined = blocks[0]
+    if len(blocks) > 1:
+        joined = {name: np.concatenate([block[name] for block in blocks], axis=0) for name in joined}
     return _assemble(contents, asked, joined)
 
 
-def _solve_block(
-    fluid: Fluid, asked: Gathered, heat: HeatFromOutside, chosen: IntArray, points: int
-) -> dict[str, np.ndarray]:
-    """Histories of the scenarios `chosen`, by the march that serves what was asked."""
-    part = {name: values[..., chosen] for name, values in asked.numbers.items()}
+def _part(asked: Gathered, heat: HeatFromOutside, chosen: IntArray) -> tuple[Gathered, HeatFromOutside]:
+    """Return the request and the heat of the scenarios `chosen` alone."""
+    numbers = {name: values[..., chosen] for name, values in asked.numbers.items()}
+    part = asked._replace(shape=(chosen.size,), tank=take_tank(asked.tank, chosen), numbers=numbers)
+    return part, heat.take(chosen)
+
+
+def _solve_block(fluid: Fluid, asked: Gathered, heat: HeatFromOutside, points: int) -> dict[str, np.ndarray]:
+    """Histories of a block of scenarios, by the march that serves what was asked."""
+    part, tank, additions = asked.numbers, asked.tank, asked.additions
     if fluid.is_blend:
         refuse_additions(fluid, asked.additions, asked.are_lines)
-        tank = take_tank(asked.tank, chosen)
-        found = blend_histories(fluid, tank, heat.take(chosen), part, points)
+        found = blend_histories(fluid, tank, heat, part, points)
         below = tank.volume_at(part["opening_height"])
         found["carries_liquid"] = carries_liquid(fluid.blend, tank, below, found)
         return found
-    tank, additions = take_tank(asked.tank, chosen), asked.additions
     venting = prepare(
         fluid,
         tank,
-        heat.take(chosen),
+        heat,
         part,
         asked.are_lines,
         levels=bool(additions) or isinstance(tank, TiltedTank),  # whose own functions take long

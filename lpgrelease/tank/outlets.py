@@ -113,7 +113,10 @@ class PreparedLine:
 def prepare_line(table: FluidTable, given: FloatArray, ambient_pressure: FloatArray) -> PreparedLine:
     """Solve lines, `given` the rows of `LINE_FIELDS` (6, n); equal ones once, and few ones once for all."""
     stacked = np.concatenate([given, ambient_pressure[None]])
-    kinds, which = np.unique(stacked, axis=1, return_inverse=True)
+    if (stacked == stacked[:, :1]).all():
+        kinds, which = stacked[:, :1], np.zeros(len(ambient_pressure), dtype=np.intp)
+    else:
+        kinds, which = np.unique(stacked, axis=1, return_inverse=True)
     if kinds.shape[1] <= MOST_KEPT:
         columns = tuple(tuple(column) for column in kinds.T.tolist())
         return _few(table, columns).take(np.ravel(which))

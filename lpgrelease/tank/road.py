@@ -171,6 +171,13 @@ def find_road(venting: Venting, start: FloatArray, boiling: FloatArray) -> Road:
     return Road(start, end, rest, _choking_ends(venting, boiling), is_square, codes, valid, resting)
 
 
+def _passes_its_stop(venting: Venting, temperature: FloatArray) -> BoolArray:
+    """Whether each moves towards its stop both at `temperature` and at the stop: its rest lies beyond."""
+    sign = venting.stop_sign
+    at_start, at_stop = _net_heat(venting, np.array([temperature, venting.stop_temperature]))
+    return np.asarray((sign * at_start < 0.0) & (sign * at_stop < 0.0))
+
+
 def rest_when_dry(venting: Venting, temperature: FloatArray) -> FloatArray:
     """Temperature at which each settles once all its openings pass vapor, or `NEVER` if it does not (n,).
 
@@ -178,7 +185,8 @@ def rest_when_dry(venting: Venting, temperature: FloatArray) -> FloatArray:
     """
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
     rest = np.full(temperature.shape, NEVER)
-    warm = np.flatnonzero(venting.stops_settled & (temperature > boiling))
+    passes = _passes_its_stop(venting, temperature)
+    warm = np.flatnonzero(venting.stops_settled & (temperature > boiling) & ~passes)
     if warm.size:
         dry = dataclasses.replace(venting, wet=np.zeros_like(venting.wet)).take(warm)
         road = find_road(dry, temperature[warm], boiling[warm])

@@ -49,7 +49,7 @@ from lpgrelease.tank.venting import (
 )
 from lpgrelease.tank.zone_state import FIRST_RELEASED, REST, Moment, per_point
 from lpgrelease.tank.zones import Zones
-from lpgrelease.tank.zones_solve import Additions, solve_zones, zones_of
+from lpgrelease.tank.zones_solve import Additions, scenarios_first, solve_zones, zones_of
 
 __all__ = ["Solved", "prepare", "solve", "with_levels"]
 
@@ -194,6 +194,8 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     if leaks.size:
         slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
     leaky = slow & venting.wet.any(axis=0)
+    if 0 < n <= STIFF_BLOCK and leaky.all():
+        return _march_stiff(venting, temperature, points)
     for some in _chunks(np.flatnonzero(leaky), STIFF_BLOCK):
         _take_over(solved, some, _march_stiff(venting.take(some), temperature[some], points))
     slow &= ~leaky
@@ -349,7 +351,7 @@ def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
     """Everything reported of a block's histories: scenarios first, then openings, time last."""
     states = solved.states
     now = solved.inventory
-    released = np.moveaxis(states[:, 2:-2], 1, 0)
+    released = states[:, 2:-2].swapaxes(0, 1)
     gone = add_rows(released)
     found = {
         "time": states[:, 0],
@@ -360,7 +362,7 @@ def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
         "liquid_volume": now.liquid_volume,
         "mass_flow": now.mass_flow,
         "mass_released": released,
-        "passes_liquid": np.moveaxis(solved.modes, 1, 0),
+        "passes_liquid": solved.modes.swapaxes(0, 1),
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "mass_error": np.abs(now.liquid_mass + now.vapor_mass + gone - venting.mass) / venting.mass,
@@ -373,5 +375,4 @@ def describe(venting: Venting, solved: Solved) -> dict[str, np.ndarray]:
         "plateau_pressure": np.where(solved.codes == SETTLED, tends_to, np.inf),
         "volume": venting.volume,
     }
-    # (points, n) -> (n, points); (openings, points, n) -> (n, openings, points)
-    return {name: np.moveaxis(values, -1, 0) for name, values in found.items()} | ends
+    return {name: scenarios_first(values) for name, values in found.items()} | ends

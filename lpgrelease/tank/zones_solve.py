@@ -25,7 +25,7 @@ from lpgrelease.tank.venting import HeatFromOutside, Venting
 from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop, contents_rows
 from lpgrelease.tank.zones import Zones
 
-__all__ = ["Additions", "describe_zones", "reasons_of", "solve_zones", "zones_of"]
+__all__ = ["Additions", "describe_zones", "reasons_of", "scenarios_first", "solve_zones", "zones_of"]
 
 STEP_ERROR = 5e-6
 """Error allowed per step, as it is told: of temperatures over 100 K, of masses and energies over the initial
@@ -232,17 +232,29 @@ def solve_zones(
     weights[2] = 1.0 / latent
     weights[6:-2] = 1.0 / zones.mass
     states, modes = sample(path, start, weights, points)
-    there = zones_in_mode(zones, np.moveaxis(modes, 1, 0))
-    by_component = np.moveaxis(states, 1, 0)
-    for _ in range(2):
-        by_component = there.on_balance(by_component)
+    there = zones_in_mode(zones, modes.swapaxes(0, 1))
+    most_off = BALANCED * zones.mass * latent
+    by_component = there.on_balance(states.swapaxes(0, 1))
     moment = there.moment(by_component)
-    off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
+    late = np.flatnonzero((np.abs(moment.energy_off) > most_off).any(axis=0))
+    if late.size:
+        again = _balanced_again(there.take(late), by_component[..., late], most_off[late])
+        whole = [np.array(values) for values in (by_component, *moment)]
+        for into, values in zip(whole, again, strict=True):
+            into[..., late] = values
+        by_component, moment = whole[0], Moment(*whole[1:])
+    return by_component.swapaxes(0, 1), moment, modes[:, : zones.area.shape[0]], path.codes
+
+
+def _balanced_again(zones: Zones, state: FloatArray, most_off: FloatArray) -> tuple[FloatArray, ...]:
+    """State and moment of those that one step by the energy's slope did not put on the balance."""
+    state = zones.on_balance(state)
+    moment = zones.moment(state)
+    off = np.where(np.abs(moment.energy_off) > most_off, moment.energy_off, 0.0)
     if zones.outside.two_walls and off.any():
-        by_component = _into_walls(there, by_component, off, moment.liquid_volume)
-        moment = there.moment(by_component)
-    states = np.moveaxis(by_component, 0, 1)
-    return states, moment, modes[:, : zones.area.shape[0]], path.codes
+        state = _into_walls(zones, state, off, moment.liquid_volume)
+        moment = zones.moment(state)
+    return state, *moment
 
 
 def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatArray) -> FloatArray:
@@ -277,7 +289,7 @@ def _tolerance(zones: Zones) -> FloatArray:
 def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, IntArray]) -> dict[str, Any]:
     """Everything reported, as `lpgrelease.tank.solve.describe` does."""
     states, now, wet, codes = solved
-    released = np.moveaxis(states[:, 6:-2], 1, 0)
+    released = states[:, 6:-2].swapaxes(0, 1)
     gone = add_rows(released)
     openings = zones.area.shape[0]
     found = {
@@ -289,7 +301,7 @@ def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, I
         "liquid_volume": now.liquid_volume,
         "mass_flow": now.mass_flow,
         "mass_released": released[:openings],
-        "passes_liquid": np.moveaxis(wet, 1, 0) > 0.5,
+        "passes_liquid": wet.swapaxes(0, 1) > 0.5,
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "vapor_temperature": now.vapor_temperature,
@@ -304,7 +316,12 @@ def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, I
         "plateau_pressure": np.where(codes == REST, now.pressure[-1], np.inf),
         "volume": zones.volume,
     }
-    return {name: np.moveaxis(values, -1, 0) for name, values in found.items()} | ends
+    return {name: scenarios_first(values) for name, values in found.items()} | ends
+
+
+def scenarios_first(values: np.ndarray) -> np.ndarray:
+    """Return (points, n) as (n, points), and (openings, points, n) as (n, openings, points)."""
+    return values.transpose(-1, *range(values.ndim - 1))
 
 
 def reasons_of(stops: tuple[StopAt, ...]) -> dict[int, str]:
