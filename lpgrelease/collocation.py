@@ -20,11 +20,13 @@ Eq. IV.8.19. Events are found on the polynomial.
 from __future__ import annotations
 
 import dataclasses
+from typing import NamedTuple
 
 import numpy as np
 
 from lpgrelease.collocation_events import at_one, seek, to_event
-from lpgrelease.collocation_step import Ahead, Coupling, Plan, StiffEnsemble, Tried, relaxing, solve_step
+from lpgrelease.collocation_newton import Coupling, StiffEnsemble, relaxing
+from lpgrelease.collocation_step import Ahead, Tried, solve_step
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
@@ -34,6 +36,8 @@ from lpgrelease.results import BoolArray
 __all__ = ["DensePath", "march_stiff", "sample"]
 
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
+TELLS = 1e-6
+"""An error smaller than that, over what is allowed, tells of round-off as much as of the step."""
 CLOSE = 1e-3
 """A signal that comes so near to zero, of what it fell over a step, is looked at again."""
 AT_ONCE = 64
@@ -165,7 +169,7 @@ def march_stiff(
             scale, tolerance, slopes = scale[:, keep], tolerance[:, keep], slopes[..., keep]
             coupling, ahead = coupling.take(keep), None if ahead is None else ahead.take(keep)
         guess = _guess(coupling, (state, rates, step, slopes), ahead)
-        plan = _planner(coupling, state, step, tolerance)
+        plan = _Planner(coupling, state, step, tolerance)
         tried = solve_step(ensemble, state, step, guess, scale, coupling=coupling, ahead=ahead, plan=plan)
         accepted = tried.converged & (tried.error <= 1.0) & going
         state = tried.start
@@ -178,7 +182,7 @@ def march_stiff(
         planned = accepted & ~hit & (end == knots[:, -1]).all(axis=0)
         ahead = None if tried.ahead is None else tried.ahead._replace(valid=tried.ahead.valid & planned)
         if ahead is None or not ahead.valid.all():
-            step = np.where(going, _next_step(tried, heard, tolerance, step, share), step)
+            step = np.where(going, _next_step(tried, tolerance, step, share), step)
         step = step if ahead is None else np.where(ahead.valid, ahead.step, step)
         state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
         signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
@@ -197,28 +201,34 @@ def march_stiff(
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
 
 
-def _next_step(
-    tried: Tried, heard: FloatArray, tolerance: FloatArray, step: FloatArray, share: FloatArray
-) -> FloatArray:
+def _next_step(tried: Tried, tolerance: FloatArray, step: FloatArray, share: FloatArray) -> FloatArray:
     """Length to try after a step of which `share` was gone."""
     good = tried.converged & (tried.error <= 1.0)
-    growth = SAFETY * np.power(np.maximum(tried.error, 1e-12), -1.0 / (POINTS + 1.0))
+    growth = SAFETY * np.power(np.maximum(tried.error, TELLS), -1.0 / (POINTS + 1.0))
     growth = np.where(tried.converged, np.minimum(np.maximum(growth, SLOWEST), FASTEST), AFTER_FAILURE)
     longer = step * np.where(good, growth, np.minimum(growth, 0.7))
-    return np.minimum(longer, to_event(tried.signals, heard, tolerance, step, good & (share == 1.0)))
+    return np.minimum(longer, to_event(tried.signals, tolerance, step, good & (share == 1.0)))
 
 
-def _planner(coupling: Coupling, start: FloatArray, step: FloatArray, tolerance: FloatArray) -> Plan:
-    """Plan of the step after one from `start`, as the march would choose it if nothing comes between."""
+class _Planner(NamedTuple):
+    """Plans the step after one from `start`, as the march would choose it if nothing comes between."""
 
-    def plan(found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
-        good = found.converged & (found.error <= 1.0)
-        end = np.where(good, found.states[:, -1], start)
-        longer = _next_step(found, found.signals[:, -1], tolerance, step, np.ones(step.size))
-        guess = relaxing(coupling, end, found.rates, longer, found.slopes)
-        return end, longer, np.where(good, guess, start[:, None])
+    coupling: Coupling
+    start: FloatArray
+    step: FloatArray
+    tolerance: FloatArray
 
-    return plan
+    def __call__(self, found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
+        good = found.error <= 1.0
+        end = np.where(good, found.states[:, -1], self.start)
+        longer = _next_step(found, self.tolerance, self.step, np.ones(self.step.size))
+        guess = relaxing(self.coupling, end, found.rates, longer, found.slopes)
+        return end, longer, np.where(good, guess, self.start[:, None])
+
+    def take(self, index: IntArray) -> _Planner:
+        """Return that of the scenarios `index` alone."""
+        start, step, tolerance = self.start[:, index], self.step[index], self.tolerance[:, index]
+        return _Planner(self.coupling.take(index), start, step, tolerance)
 
 
 def _guess(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.collocation_step import StiffEnsemble
+from lpgrelease.collocation_newton import StiffEnsemble
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
@@ -18,6 +18,11 @@ LOOKS, POLISHES = 48, 3
 """Places at which signals are looked at over a step with an event, and Newton steps from there."""
 BEYOND_EVENT = 1.1
 """A step goes no further than this many times the way to the next event, as the signals now move."""
+
+WIDTHS = np.diff(RULE.nodes[-4:])
+MIDDLES = 0.5 * (RULE.nodes[-3:] + RULE.nodes[-4:-1])
+APART = np.diff(MIDDLES)
+"""Of the last three stretches between the points of a step."""
 
 
 def at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -36,41 +41,29 @@ def seek(
     """
     powers = add_along(RULE.basis[:, :, None] * signals[:, :, None], 1)
     aim = 0.5 * tolerance
-    trial = _first_zero(powers, aim)
-    theta, low, high = trial, np.zeros(trial.shape), np.full(trial.shape, np.inf)
-    seeks = np.ones(trial.shape, dtype=np.bool_)
-    shift = np.zeros(knots[:, 0].shape)
+    theta = _first_zero(powers, aim)
+    low, high, shift = np.zeros(theta.shape), np.full(theta.shape, np.inf), np.zeros(knots[:, 0].shape)
+    seeks = np.ones(theta.shape, dtype=np.bool_)
+    raw = polynomial(knots, theta)
+    fixed, rates, heard = at_one(ensemble, raw)
     for k in range(MOST_LANDING):
-        raw = polynomial(knots, trial)
-        state = raw + shift
-        fixed, slope, now = at_one(ensemble, state)
-        near = (now <= tolerance).any(axis=0)
-        if k == 0:
-            state = fixed
-            fixed, slope, now = at_one(ensemble, state)
-            end, rates, heard = state, slope, now
-            near = near & (now <= tolerance).any(axis=0)
         # signals count where the state is on its conservation laws; it is off by as much nearby
-        shift = fixed - raw
-        theta = np.where(seeks, trial, theta)
-        end, rates, heard = (
-            np.where(seeks, new, old)
-            for new, old in zip((state, slope, now), (end, rates, heard), strict=True)
-        )
-        negative = (now < 0.0).any(axis=0)
-        landed = ~negative & (near | (trial >= 1.0))
-        seeks = seeks & ~landed
+        shift = np.where(seeks, fixed - raw, shift)
+        falls = -_slope(powers, theta)
+        ways = np.where(falls > 0.0, (heard - aim) / np.where(falls > 0.0, falls, 1.0), np.inf)
+        step = np.minimum(theta + ways.min(axis=0), 1.0)
+        halves = (k > SECANTS) & (k % 2 == 0) | (step <= low) | (step >= high)
+        step = np.where(halves, 0.5 * (low + np.minimum(high, 1.0)), step)
+        theta = np.where(seeks, step, theta)
+        raw = polynomial(knots, theta)
+        state = raw + shift
+        fixed, rates, heard = at_one(ensemble, state)
+        negative = (heard < 0.0).any(axis=0)
+        seeks = seeks & (negative | (heard > tolerance).all(axis=0) & (theta < 1.0))
         if not seeks.any():
             break
-        low = np.where(negative | (k == 0), low, trial)
-        high = np.where(negative, trial, high)
-        falls = -_slope(powers, trial)
-        nearest = np.where(falls > 0.0, (now - aim) / np.where(falls > 0.0, falls, 1.0), np.inf).min(axis=0)
-        top = np.minimum(high, 1.0)
-        step = np.minimum(trial + nearest, 1.0)
-        halves = (k >= SECANTS) & (k % 2 == 1) | (step <= low) | (step >= high)
-        trial = np.where(halves, 0.5 * (low + top), step)
-    return theta, end, rates, heard
+        low, high = np.where(negative, low, theta), np.where(negative, theta, high)
+    return theta, state, rates, heard
 
 
 def _first_zero(powers: FloatArray, aim: FloatArray) -> FloatArray:
@@ -110,20 +103,31 @@ def _slope(powers: FloatArray, theta: FloatArray) -> FloatArray:
     return value
 
 
-def to_event(
-    at_points: FloatArray, heard: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray
-) -> FloatArray:
-    """Longest step worth trying (n,): somewhat beyond the next event, if signals fall on as they did."""
-    before, last = RULE.nodes[-1] - RULE.nodes[-2], RULE.nodes[-2] - RULE.nodes[-3]
+def to_event(signals: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray) -> FloatArray:
+    """Longest step worth trying (n,): somewhat beyond the next event, if signals fall on as they did.
+
+    `signals` (events, points, n) are of the last step. As far as its last three falls tell, a fall slows down
+    as (1 - q d theta)**(1 / q): exponentially where q = 0, as when a tank settles; evenly where q = 1, as
+    does a pressure that comes down to the outside's, for its flow goes as the root of what is left.
+    """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        fall = (at_points[:, -2] - heard) / before
-        fell = (at_points[:, -3] - at_points[:, -2]) / last
-        decay = np.log(fell / fall) / (0.5 * (before + last))
-        # a fall that slows down as exp(-decay theta), from its value at the middle of the last interval
-        fall = fall * np.where(decay > 0.0, np.exp(-0.5 * decay * before), 1.0)
-        ways = (heard + tolerance) / np.maximum(fall, 1e-300)
-        slowing = decay * ways
-        steps = np.where(slowing > 1e-6, -np.log1p(-np.minimum(slowing, 1.0)) / decay, ways)
-        nearest = BEYOND_EVENT * np.where(np.isnan(steps), ways, steps).min(axis=0)
+        falls = (signals[:, -4:-1] - signals[:, -3:]) / WIDTHS[:, None]
+        logs = np.log(falls)
+        decays = (logs[:, :-1] - logs[:, 1:]) / APART[:, None]
+        reach = 1.0 / decays
+        bend = (reach[:, 0] - reach[:, 1]) / (0.5 * (APART[0] + APART[1]))
+        bend = np.where((decays > 0.0).all(axis=1), np.minimum(np.maximum(bend, 1e-6), 1.0), 1e-6)
+        # from the middle between the last two falls to the last, and to the end
+        at_middle, at_end = (
+            1.0 - np.minimum(bend * decays[:, 1] * (place - 0.5 * (MIDDLES[1] + MIDDLES[2])), 1.0 - 1e-6)
+            for place in (MIDDLES[2], 1.0)
+        )
+        slows = decays[:, 1] > 0.0
+        decay = np.where(slows, decays[:, 1] / at_end, 0.0)
+        fall = falls[:, -1] * np.where(slows, np.power(at_end / at_middle, 1.0 / bend), 1.0)
+        ways = (signals[:, -1] + tolerance) / np.maximum(fall, 1e-300)
+        left = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
+        curved = (1.0 - np.power(left, bend / (1.0 + bend))) / (bend * decay)
+        nearest = BEYOND_EVENT * np.where(decay * ways > 1e-6, curved, ways).min(axis=0)
         # what hardly falls is endlessly far
         return np.where(counts, np.maximum(nearest, 1e-3) * step, np.inf)

@@ -2,61 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple, Protocol, Self
+from collections.abc import Iterable
+from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
+from lpgrelease.collocation_newton import Coupling, Slopes, StiffEnsemble, newton, solved, system_of
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["Ahead", "Coupling", "Plan", "StiffEnsemble", "Tried", "relaxing", "solve_step"]
+__all__ = ["Ahead", "Plan", "Tried", "solve_step"]
 
 MOST_NEWTON = 8
 """Newton steps. The second takes the slopes of the first, for it most often only confirms it."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
-
-
-class StiffEnsemble(Protocol):
-    """The problem of :func:`march_stiff`: frozen, one entry per scenario on the last axis of its arrays.
-
-    `directions` names, for each coupling, the component that is moved to take a slope; `functionals` (one row
-    per coupling, one column per component) gives how much of the coupling a change of the state holds: 1 for
-    its own direction, 0 for the others'. `increments` (couplings, scenarios) says how far to move.
-    """
-
-    @property
-    def directions(self) -> tuple[int, ...]: ...  # noqa: D102
-    @property
-    def functionals(self) -> FloatArray: ...  # noqa: D102
-    @property
-    def increments(self) -> FloatArray: ...  # noqa: D102
-
-    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return `state` (components, points, scenarios) on its conservation laws, rates and signals."""
-        ...
-
-    def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
-        """Return the ensemble after `events` (events, scenarios), and codes of those that end."""
-        ...
-
-    def settled(
-        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
-    ) -> IntArray:
-        """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
-        ...
-
-    def take(self, index: IntArray) -> Self:
-        """Return the scenarios `index` alone."""
-        ...
-
-    def mode(self) -> FloatArray:
-        """Return what is in force between events, shape (flags, scenarios), to be kept with the path."""
-        ...
 
 
 class Tried(NamedTuple):
@@ -75,45 +38,28 @@ class Tried(NamedTuple):
     converged: BoolArray
     ahead: Ahead | None
 
+    def take(self, index: IntArray) -> Tried:
+        """Return the scenarios `index` alone."""
+        ahead = None if self.ahead is None else self.ahead.take(index)
+        return Tried._make([*_each(self[:-1], index), ahead])
 
-class Coupling(NamedTuple):
-    """Of an ensemble: its directions, what each holds of other rows, as (coupling, row), and increments."""
-
-    directions: IntArray
-    further: tuple[tuple[int, int], ...]
-    increments: FloatArray
-
-    @classmethod
-    def of(cls, ensemble: StiffEnsemble) -> Coupling:
-        """Take them from `ensemble`."""
-        directions = np.array(ensemble.directions, dtype=np.intp)
-        further = [
-            (coupling, int(row))
-            for coupling, weights in enumerate(ensemble.functionals)
-            for row in np.flatnonzero(weights)
-            if row != directions[coupling]
-        ]
-        return cls(directions, tuple(further), ensemble.increments)
-
-    def take(self, index: IntArray) -> Coupling:
-        """Return that of the scenarios `index` alone."""
-        return self._replace(increments=self.increments[:, index])
-
-    def held_by(self, values: FloatArray) -> FloatArray:
-        """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
-        total = values.take(self.directions, axis=0)
-        for coupling, row in self.further:
-            total[coupling] += values[row]
-        return total
+    def put(self, index: IntArray, found: Tried) -> Tried:
+        """Return all, with the scenarios `index` as `found`."""
+        ahead = None if self.ahead is None or found.ahead is None else self.ahead.put(index, found.ahead)
+        return Tried._make([*_exchanged(self[:-1], index, found[:-1]), ahead])
 
 
-class Slopes(NamedTuple):
-    """Along the couplings, of the rates (couplings, components, points, n), of the signals; their system."""
+def _each(parts: Iterable[Any], index: IntArray) -> list[Any]:
+    """Return the scenarios `index` of arrays."""
+    return [part[..., index] for part in parts]
 
-    by_coupling: FloatArray
-    of_signals: FloatArray
-    coupled: FloatArray
-    system: FloatArray
+
+def _exchanged(parts: Iterable[Any], index: IntArray, others: Iterable[Any]) -> list[Any]:
+    """Return arrays with their scenarios `index` as in `others`."""
+    fresh = [part.copy() for part in parts]
+    for part, other in zip(fresh, others, strict=True):
+        part[..., index] = other
+    return fresh
 
 
 class Ahead(NamedTuple):
@@ -130,18 +76,46 @@ class Ahead(NamedTuple):
 
     def take(self, index: IntArray) -> Ahead:
         """Return the scenarios `index` alone."""
-        return Ahead(
-            self.step[index],
-            self.guess[..., index],
-            self.shift[..., index],
-            self.rates[..., index],
-            self.signals[..., index],
-            self.valid[index],
+        return Ahead(*_each(self, index))
+
+    def put(self, index: IntArray, others: Ahead) -> Ahead:
+        """Return all, with the scenarios `index` as `others`."""
+        return Ahead(*_exchanged(self, index, others))
+
+
+class Plan(Protocol):
+    """From what a step seems to have found, the next: its start, length and a guess of its states."""
+
+    def __call__(self, found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return start (components, n), length (n,) and guess (components, points, n)."""
+        ...
+
+    def take(self, index: IntArray) -> Self:
+        """Return that of the scenarios `index` alone."""
+        ...
+
+
+class _Begun(NamedTuple):
+    """A step whose Newton steps are under way: the problem, and the states that they have come to."""
+
+    ensemble: StiffEnsemble
+    coupling: Coupling
+    slopes: Slopes
+    plan: Plan | None
+    start: FloatArray
+    step: FloatArray
+    scale: FloatArray
+    states: FloatArray
+    size: FloatArray
+    """Of the last Newton step, over what is allowed (n,)."""
+
+    def take(self, index: IntArray) -> _Begun:
+        """Return the scenarios `index` alone."""
+        plan = None if self.plan is None else self.plan.take(index)
+        arrays = _each(self[4:], index)
+        return _Begun(
+            self.ensemble.take(index), self.coupling.take(index), self.slopes.take(index), plan, *arrays
         )
-
-
-Plan = Callable[["Tried"], tuple[FloatArray, FloatArray, FloatArray]]
-"""From what a step seems to have found, the next: its start, length and a guess of its states."""
 
 
 def solve_step(
@@ -157,52 +131,57 @@ def solve_step(
 ) -> Tried:
     """Newton's method for the states at the points of a step, and the step's error.
 
-    `coupling`: that of the ensemble, where it is known. `ahead`: this step's first
-    evaluation, where it is known. `plan`: what to evaluate ahead, together with the second evaluation of this
-    one, which most often only confirms the first.
+    `coupling`: that of the ensemble, where it is known. `ahead`: this step's first evaluation, where it is
+    known. `plan`: what to evaluate ahead, together with every evaluation of this one from the second on,
+    which most often only confirms the first.
     """
     coupling = Coupling.of(ensemble) if coupling is None else coupling
-    states, n = guess, step.size
-    start, rates, heard = _first(ensemble, coupling, start, states, ahead)
-    done, before = np.zeros(n, dtype=np.bool_), np.full(n, np.inf)
-    following: Ahead | None = None
-    found: Tried | None = None
-    for iteration in range(MOST_NEWTON):
-        if iteration == 1:
-            assert found is not None
-            following, rates, heard = _with_next(
-                ensemble, coupling, states, start, None if plan is None else plan(found)
-            )
-        elif iteration:
-            every = _points(coupling, states, _at_check(states, start), start)
-            _, rates, heard = ensemble.evaluate(every)
-        if iteration != 1:
-            slopes = _slopes(coupling, rates, heard, step)
-        rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
-        with np.errstate(over="ignore", invalid="ignore"):
-            change, moved = newton(coupling, start, step, states, rates[:, :-1], slopes)
-            finite = np.isfinite(change)
-            size = (np.where(finite, np.abs(change), np.inf) / scale[:, None]).max(axis=(0, 1))
-            # what is left after this step, if the next is smaller than it by as much as it than the last
-            left = size * (np.minimum(size / before, 1.0) if iteration else 1.0)
-            states = np.where(finite, states + change, states)
-            now = (left <= NEWTON_SHARE) & ~done
-            if iteration == 0:
-                found = _found(coupling, start, step, (states, change, moved), rates, heard, slopes, scale)
-            elif iteration == 1 and found is not None:
-                found = found._replace(states=np.where(now, states, found.states))
-            elif now.any() and found is not None:
-                this = _found(coupling, start, step, (states, change, moved), rates, heard, slopes, scale)
-                found = _chosen(now, this, found)
-        if iteration == 1 and following is not None:
-            following = following._replace(valid=now)
-        done, before = done | now, size
-        if done.all():
+    start, rates, heard = _first(ensemble, coupling, start, guess, ahead)
+    slopes, size = _slopes(coupling, rates, heard, step), np.full(step.size, np.inf)
+    begun = _Begun(ensemble, coupling, slopes, plan, start, step, scale, guess, size)
+    begun, moves = _newton_step(begun, rates)
+    found = _found(begun, moves, rates, heard)
+    every, going = found, np.arange(step.size)
+    for iteration in range(1, MOST_NEWTON):
+        before, (ahead, rates, heard) = begun.size, _with_next(begun, found, with_slopes=iteration > 1)
+        if iteration > 1:
+            begun = begun._replace(slopes=_slopes(begun.coupling, rates, heard, begun.step))
+        begun, moves = _newton_step(begun, rates)
+        # what is left after this step, if the next is smaller than it by as much as it than the last
+        done = begun.size * np.minimum(begun.size / before, 1.0) <= NEWTON_SHARE
+        if iteration > 1 or not done.all():
+            # what the second step only confirms stands as the slopes before the first told
+            anew = _found(begun, moves, rates, heard)
+            found = anew if iteration > 1 else _chosen(done, found, anew)
+        found = found._replace(states=begun.states, converged=done, ahead=ahead)
+        every = found if going.size == step.size else every.put(going, found)
+        keep = np.flatnonzero(~done)
+        if not keep.size:
             break
-    assert found is not None
-    converged = done & np.isfinite(found.states).all(axis=(0, 1))
-    error = np.where(done, found.error, np.inf)
-    return found._replace(converged=converged, error=error, ahead=following)
+        if keep.size < done.size:
+            going, begun, found = going[keep], begun.take(keep), found.take(keep)
+    converged = every.converged & np.isfinite(every.states).all(axis=(0, 1))
+    return every._replace(converged=converged, error=np.where(converged, every.error, np.inf))
+
+
+def _chosen(mask: BoolArray, one: Tried, other: Tried) -> Tried:
+    """Take of each scenario what the one found, where the mask holds, or the other."""
+    return one._replace(
+        **{name: np.where(mask, getattr(one, name), getattr(other, name)) for name in Tried._fields[:-1]}
+    )
+
+
+def _newton_step(begun: _Begun, rates: FloatArray) -> tuple[_Begun, tuple[FloatArray, FloatArray]]:
+    """Take a Newton step by the rates at the states of `_points`; changes of states and of couplings."""
+    states = begun.states
+    with np.errstate(over="ignore", invalid="ignore"):
+        change, moved = newton(
+            begun.coupling, begun.start, begun.step, states, rates[:, 1 : POINTS + 1], begun.slopes
+        )
+        finite = np.isfinite(change)
+        size = (np.where(finite, np.abs(change), np.inf) / begun.scale[:, None]).max(axis=(0, 1))
+        states = np.where(finite, states + change, states)
+    return begun._replace(states=states, size=size), (change, moved)
 
 
 def _at_check(states: FloatArray, start: FloatArray) -> FloatArray:
@@ -232,29 +211,20 @@ def _first(
 
 
 def _with_next(
-    ensemble: StiffEnsemble,
-    coupling: Coupling,
-    states: FloatArray,
-    start: FloatArray,
-    planned: tuple[FloatArray, FloatArray, FloatArray] | None,
+    begun: _Begun, found: Tried, *, with_slopes: bool
 ) -> tuple[Ahead | None, FloatArray, FloatArray]:
-    """Evaluate a step's points, without slopes, and those of the next as planned."""
-    every = _points(coupling, states, _at_check(states, start), start, with_slopes=False)
-    if planned is None:
-        _, rates, heard = ensemble.evaluate(every)
+    """Evaluate a step's points, and those of the next as planned."""
+    states, start = begun.states, begun.start
+    every = _points(begun.coupling, states, _at_check(states, start), start, with_slopes=with_slopes)
+    if begun.plan is None:
+        _, rates, heard = begun.ensemble.evaluate(every)
         return None, rates, heard
-    begin, step, guess = planned
-    further, own = _points(coupling, guess, _at_check(guess, begin), begin), every.shape[1]
-    fixed, rates, heard = ensemble.evaluate(np.concatenate([every, further], axis=1))
-    never = np.zeros(step.size, dtype=np.bool_)
-    ahead = Ahead(step, guess, fixed[:, own] - begin, rates[:, own:], heard[:, own:], never)
+    begin, step, guess = begun.plan(found)
+    further, own = _points(begun.coupling, guess, _at_check(guess, begin), begin), every.shape[1]
+    fixed, rates, heard = begun.ensemble.evaluate(np.concatenate([every, further], axis=1))
+    valid = np.ones(step.size, dtype=np.bool_)
+    ahead = Ahead(step, guess, fixed[:, own] - begin, rates[:, own:], heard[:, own:], valid)
     return ahead, rates[:, :own], heard[:, :own]
-
-
-def _chosen(now: BoolArray, this: Tried, before: Tried) -> Tried:
-    fields = [name for name in Tried._fields if name != "ahead"]
-    chosen = {name: np.where(now, getattr(this, name), getattr(before, name)) for name in fields}
-    return before._replace(**chosen)
 
 
 def _points(
@@ -286,74 +256,23 @@ def _slopes(coupling: Coupling, rates: FloatArray, signals: FloatArray, step: Fl
     return Slopes(by_coupling, along(signals), coupled, system_of(coupled, step))
 
 
-def system_of(coupled: FloatArray, step: FloatArray) -> FloatArray:
-    """Newton's matrix of a step, (n, points * couplings, points * couplings)."""
-    count = coupled.shape[0]
-    by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
-    system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
-    system = system.reshape(step.size, POINTS * count, POINTS * count)
-    diagonal = np.arange(POINTS * count)
-    system[:, diagonal, diagonal] += 1.0
-    return system
-
-
-def solved(system: FloatArray, right: FloatArray) -> FloatArray:
-    """Solutions (n, rows) of the systems (n, rows, rows); NaN where a system has none.
-
-    A step may be so long that its matrix is singular to round-off: that step is not taken, and others are.
-    """
-    try:
-        return np.asarray(np.linalg.solve(system, right[..., None])[..., 0], np.float64)
-    except np.linalg.LinAlgError:
-        singular = np.linalg.slogdet(system)[0] == 0.0
-        system = np.where(singular[:, None, None], np.eye(right.shape[-1]), system)
-        found = np.linalg.solve(system, right[..., None])[..., 0]
-        return np.where(singular[:, None], np.nan, found)
-
-
-def newton(
-    coupling: Coupling,
-    start: FloatArray,
-    step: FloatArray,
-    states: FloatArray,
-    rates: FloatArray,
-    slopes: Slopes,
-) -> tuple[FloatArray, FloatArray]:
-    """Return the change of states (components, points, n) and of couplings (couplings, points, n)."""
-    count = len(coupling.directions)
-    by_step = RULE.weights[:, :, None] * step
-    missing = start[:, None] - states + add_along(by_step * rates[:, None], 2)
-    right = coupling.held_by(missing).transpose(2, 1, 0).reshape(step.size, POINTS * count)
-    moves = solved(slopes.system, right)
-    moved: FloatArray = np.asarray(moves.reshape(step.size, POINTS, count).transpose(2, 1, 0), np.float64)
-    moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
-    change: FloatArray = missing + add_along(by_step * moved_rates[:, None], 2)
-    return change, moved
-
-
 def _found(
-    coupling: Coupling,
-    start: FloatArray,
-    step: FloatArray,
-    moves: tuple[FloatArray, FloatArray, FloatArray],
-    rates: FloatArray,
-    heard: FloatArray,
-    slopes: Slopes,
-    scale: FloatArray,
+    begun: _Begun, moves: tuple[FloatArray, FloatArray], rates: FloatArray, heard: FloatArray
 ) -> Tried:
     """States after the last change, with signals, rates and error by the slopes before it."""
-    states, change, moved = moves
-    signals = heard + add_along(slopes.of_signals * moved[:, None], 0)
-    end_rates = rates[:, -2] + add_along(slopes.by_coupling[:, :, -1] * moved[:, None, -1], 0)
-    at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * change, 1))
-    between = add_along(RULE.check_between[:, None] * slopes.by_coupling, 2)
-    check_rates = rates[:, -1] + add_along(between * at_check[:, None], 0)
-    slope = add_along(RULE.check_slopes[1:, None] * states, 1) + RULE.check_slopes[0] * start
-    error = RULE.check_error * (slope - step * check_rates)
-    error = _error(coupling, step, error, slopes, scale)
-    return Tried(
-        start, states, signals, end_rates, slopes.by_coupling[:, :, -1], error, np.isfinite(error), None
-    )
+    (change, moved), (coupling, slopes) = moves, begun[1:3]
+    rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
+    with np.errstate(over="ignore", invalid="ignore"):
+        signals = heard + add_along(slopes.of_signals * moved[:, None], 0)
+        last = slopes.by_coupling[:, :, -1]
+        end_rates = rates[:, -2] + add_along(last * moved[:, None, -1], 0)
+        at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * change, 1))
+        between = add_along(RULE.check_between[:, None] * slopes.by_coupling, 2)
+        check_rates = rates[:, -1] + add_along(between * at_check[:, None], 0)
+        slope = add_along(RULE.check_slopes[1:, None] * begun.states, 1) + RULE.check_slopes[0] * begun.start
+        error = RULE.check_error * (slope - begun.step * check_rates)
+        error = _error(coupling, begun.step, error, slopes, begun.scale)
+    return Tried(begun.start, begun.states, signals, end_rates, last, error, np.isfinite(error), None)
 
 
 def _error(
@@ -372,18 +291,3 @@ def _error(
         error = error + short * add_along(slopes.by_coupling[:, :, -1] * left.T[:, None], 0)
     size = (np.abs(error) / scale).max(axis=0)
     return np.where(np.isfinite(size), size, np.inf)
-
-
-def relaxing(
-    coupling: Coupling, start: FloatArray, rates: FloatArray, step: FloatArray, slopes: FloatArray
-) -> FloatArray:
-    """States at the points of a step if the slopes of the rates stayed, (components, points, n)."""
-    shape = (*slopes.shape[:2], POINTS, step.size)
-    by_coupling = np.broadcast_to(slopes[:, :, None], shape)
-    coupled = coupling.held_by(by_coupling.swapaxes(0, 1))
-    same = Slopes(by_coupling, by_coupling, coupled, system_of(coupled, step))
-    there = np.broadcast_to(start[:, None], (start.shape[0], POINTS, step.size))
-    alike = np.broadcast_to(rates[:, None], there.shape)
-    with np.errstate(over="ignore", invalid="ignore"):
-        change, _ = newton(coupling, start, step, there, alike, same)
-    return np.where(np.isfinite(change), there + change, there)

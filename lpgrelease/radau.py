@@ -17,7 +17,7 @@ from lpgrelease.summing import add_along
 
 __all__ = ["POINTS", "RULE", "polynomial"]
 
-POINTS = 5
+POINTS = 6
 
 
 class Rule(NamedTuple):

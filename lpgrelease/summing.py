@@ -11,6 +11,9 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["add_along", "add_products", "add_rows"]
 
+MANY = 2_000
+"""Values beyond which adding rows beats `np.add.accumulate`."""
+
 
 def add_rows(rows: FloatArray) -> FloatArray:
     """Sum over the first axis, one row after the other; of no rows, zeros."""
@@ -23,9 +26,15 @@ def add_rows(rows: FloatArray) -> FloatArray:
 
 
 def add_along(values: FloatArray, axis: int) -> FloatArray:
-    """Sum along an axis that is long, term by term; it has one term at least."""
-    total: FloatArray = np.add.accumulate(values, axis=axis).take(-1, axis=axis)
-    return total
+    """Sum along an axis, term by term; it has one term at least."""
+    if values.size > MANY:
+        rows = np.moveaxis(values, axis, 0)
+        total: FloatArray = rows[0].copy()
+        for row in rows[1:]:
+            total += row
+        return total
+    # the same in two calls, which count where there is little to add
+    return np.add.accumulate(values, axis=axis).take(-1, axis=axis)  # type: ignore[no-any-return]
 
 
 def add_products(matrix: FloatArray, vector: FloatArray) -> FloatArray:

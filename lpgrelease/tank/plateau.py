@@ -56,6 +56,8 @@ BEYOND_EVENT = 1.5
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
 EXTRAPOLATES = 3.0
 """A step up to so many times longer than the last begins on the last one's polynomial."""
+TELLS = 1e-5
+"""An error smaller than that, over what is allowed, tells of round-off as much as of the step."""
 FIRST = 0.01
 """Change of temperature over 100 K, or of mass over the initial one, in the first step."""
 MOST_TRIALS = 100
@@ -287,7 +289,7 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     codes = np.where(accepted, np.where(_strays(venting, tried, rates), FAILED, codes), GOES_ON)
     lands = venting.wet & (venting.empties_at >= hole - near) & accepted & (event == 1)
     # as the longest step there might have been became shorter from step to step, so will the next
-    reach = front.step * np.power(np.maximum(error, 1e-12), -1.0 / (POINTS + 1.0))
+    reach = front.step * np.power(np.maximum(error, TELLS), -1.0 / (POINTS + 1.0))
     shrinks = np.where(accepted, np.minimum(reach / np.maximum(front.reach, 1e-300), 1.0), 1.0)
     growth = SAFETY * shrinks * reach / front.step
     growth = np.where(tried.found, np.clip(growth, SLOWEST, FASTEST), AFTER_FAILURE)

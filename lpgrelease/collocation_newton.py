@@ -1,0 +1,162 @@
+"""Newton's method for collocation: couplings, slopes along them, and the changes that these ask for."""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol, Self
+
+import numpy as np
+
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+from lpgrelease.radau import POINTS, RULE
+from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_along
+
+__all__ = ["Coupling", "Slopes", "StiffEnsemble", "newton", "relaxing", "solved", "system_of"]
+
+
+class StiffEnsemble(Protocol):
+    """The problem of :func:`march_stiff`: frozen, one entry per scenario on the last axis of its arrays.
+
+    `directions` names, for each coupling, the component that is moved to take a slope; `functionals` (one row
+    per coupling, one column per component) gives how much of the coupling a change of the state holds: 1 for
+    its own direction, 0 for the others'. `increments` (couplings, scenarios) says how far to move.
+    """
+
+    @property
+    def directions(self) -> tuple[int, ...]: ...  # noqa: D102
+    @property
+    def functionals(self) -> FloatArray: ...  # noqa: D102
+    @property
+    def increments(self) -> FloatArray: ...  # noqa: D102
+
+    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return `state` (components, points, scenarios) on its conservation laws, rates and signals."""
+        ...
+
+    def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
+        """Return the ensemble after `events` (events, scenarios), and codes of those that end."""
+        ...
+
+    def settled(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> IntArray:
+        """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
+        ...
+
+    def take(self, index: IntArray) -> Self:
+        """Return the scenarios `index` alone."""
+        ...
+
+    def mode(self) -> FloatArray:
+        """Return what is in force between events, shape (flags, scenarios), to be kept with the path."""
+        ...
+
+
+class Coupling(NamedTuple):
+    """Of an ensemble: its directions, what each holds of other rows, as (coupling, row), and increments."""
+
+    directions: IntArray
+    further: tuple[tuple[int, int], ...]
+    increments: FloatArray
+
+    @classmethod
+    def of(cls, ensemble: StiffEnsemble) -> Coupling:
+        """Take them from `ensemble`."""
+        directions = np.array(ensemble.directions, dtype=np.intp)
+        further = [
+            (coupling, int(row))
+            for coupling, weights in enumerate(ensemble.functionals)
+            for row in np.flatnonzero(weights)
+            if row != directions[coupling]
+        ]
+        return cls(directions, tuple(further), ensemble.increments)
+
+    def take(self, index: IntArray) -> Coupling:
+        """Return that of the scenarios `index` alone."""
+        return self._replace(increments=self.increments[:, index])
+
+    def held_by(self, values: FloatArray) -> FloatArray:
+        """How much of each coupling `values` (components, ...) hold, (couplings, ...)."""
+        total = values.take(self.directions, axis=0)
+        for coupling, row in self.further:
+            total[coupling] += values[row]
+        return total
+
+
+class Slopes(NamedTuple):
+    """Along the couplings, of the rates (couplings, components, points, n), of the signals; their system."""
+
+    by_coupling: FloatArray
+    of_signals: FloatArray
+    coupled: FloatArray
+    system: FloatArray
+
+    def take(self, index: IntArray) -> Slopes:
+        """Return those of the scenarios `index` alone."""
+        return Slopes._make([*(part[..., index] for part in self[:-1]), self.system[index]])
+
+
+def system_of(coupled: FloatArray, step: FloatArray) -> FloatArray:
+    """Newton's matrix of a step, (n, points * couplings, points * couplings)."""
+    count = coupled.shape[0]
+    by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
+    system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
+    system = system.reshape(step.size, POINTS * count, POINTS * count)
+    diagonal = np.arange(POINTS * count)
+    system[:, diagonal, diagonal] += 1.0
+    return system
+
+
+def solved(system: FloatArray, right: FloatArray) -> FloatArray:
+    """Solutions (n, rows) of the systems (n, rows, rows); NaN where a system has none.
+
+    A step may be so long that its matrix is singular to round-off: that step is not taken, and others are.
+    """
+    try:
+        return np.asarray(np.linalg.solve(system, right[..., None])[..., 0], np.float64)
+    except np.linalg.LinAlgError:
+        singular = np.linalg.slogdet(system)[0] == 0.0
+        system = np.where(singular[:, None, None], np.eye(right.shape[-1]), system)
+        found = np.linalg.solve(system, right[..., None])[..., 0]
+        return np.where(singular[:, None], np.nan, found)
+
+
+def newton(
+    coupling: Coupling,
+    start: FloatArray,
+    step: FloatArray,
+    states: FloatArray,
+    rates: FloatArray,
+    slopes: Slopes,
+) -> tuple[FloatArray, FloatArray]:
+    """Return the change of states (components, points, n) and of couplings (couplings, points, n)."""
+    by_step = RULE.weights[:, :, None] * step
+    missing = start[:, None] - states + add_along(by_step * rates[:, None], 2)
+    return _along_slopes(coupling, missing, by_step, slopes)
+
+
+def _along_slopes(
+    coupling: Coupling, missing: FloatArray, by_step: FloatArray, slopes: Slopes
+) -> tuple[FloatArray, FloatArray]:
+    """Return changes of states and couplings that make up for what is missing, (components, points, n)."""
+    _, points, n = missing.shape
+    right = coupling.held_by(missing).transpose(2, 1, 0).reshape(n, -1)
+    moves = solved(slopes.system, right)
+    moved: FloatArray = moves.reshape(n, points, -1).transpose(2, 1, 0)
+    moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
+    change: FloatArray = missing + add_along(by_step * moved_rates[:, None], 2)
+    return change, moved
+
+
+def relaxing(
+    coupling: Coupling, start: FloatArray, rates: FloatArray, step: FloatArray, slopes: FloatArray
+) -> FloatArray:
+    """States at the points of a step if the slopes of the rates stayed, (components, points, n)."""
+    alike, by_step = slopes[:, :, None], RULE.weights[:, :, None] * step
+    coupled = coupling.held_by(alike.swapaxes(0, 1))
+    same = Slopes(alike, alike, coupled, system_of(coupled, step))
+    with np.errstate(over="ignore", invalid="ignore"):
+        change, _ = _along_slopes(coupling, (RULE.nodes[:, None] * step) * rates[:, None], by_step, same)
+    there = start[:, None] + change
+    return np.where(np.isfinite(there), there, start[:, None])
