@@ -41,7 +41,7 @@ from lpgrelease.tank.venting import (
 
 __all__ = ["Lingering", "linger_in_time"]
 
-STEP_ERROR = 3e-6
+STEP_ERROR = 3e-7
 """Error allowed per step, as it is told: of temperature over 100 K, of masses over the initial one, of time
 over itself. Told errors are ten times the true ones and more."""
 LANDED = 2e-9
