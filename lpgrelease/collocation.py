@@ -11,7 +11,8 @@ Radau's quadrature (the last is the step's end): L-stable, of order 2 s - 1 at t
 section IV.5). All points of a step are evaluated at once. Newton's method solves for them, from where the
 equations with the slopes at the step's start would lead; slopes are differences along the few directions in
 which the rates change ("couplings"), so only those enter the system. What follows a Newton step that is
-small enough (rates at the end, signals) is taken by these slopes and not evaluated again. What a step errs
+small enough (rates at the end, signals) is taken by these slopes and not evaluated again; from the second
+evaluation of a step on, the first of the next is made in the same call. What a step errs
 by anywhere is told by the slope's defect at one more point, which is to leading order
 (theta - c_1)...(theta - c_s) times a constant, filtered by (I - h J/s)**-1 as in hairer1996stiff,
 Eq. IV.8.19. Events are found on the polynomial.
