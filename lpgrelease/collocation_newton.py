@@ -12,7 +12,7 @@ from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["Coupling", "Slopes", "StiffEnsemble", "newton", "relaxing", "solved", "system_of"]
+__all__ = ["Coupling", "Moves", "Slopes", "StiffEnsemble", "newton", "relaxing", "solved", "system_of"]
 
 
 class StiffEnsemble(Protocol):
@@ -122,6 +122,14 @@ def solved(system: FloatArray, right: FloatArray) -> FloatArray:
         return np.where(singular[:, None], np.nan, found)
 
 
+class Moves(NamedTuple):
+    """A Newton step: changes of states and of their rates, (components, points, n), and of couplings."""
+
+    states: FloatArray
+    rates: FloatArray
+    couplings: FloatArray
+
+
 def newton(
     coupling: Coupling,
     start: FloatArray,
@@ -129,24 +137,21 @@ def newton(
     states: FloatArray,
     rates: FloatArray,
     slopes: Slopes,
-) -> tuple[FloatArray, FloatArray]:
-    """Return the change of states (components, points, n) and of couplings (couplings, points, n)."""
+) -> Moves:
+    """Return the changes that Newton's method asks for at `states`, with `rates` there."""
     by_step = RULE.weights[:, :, None] * step
     missing = start[:, None] - states + add_along(by_step * rates[:, None], 2)
     return _along_slopes(coupling, missing, by_step, slopes)
 
 
-def _along_slopes(
-    coupling: Coupling, missing: FloatArray, by_step: FloatArray, slopes: Slopes
-) -> tuple[FloatArray, FloatArray]:
-    """Return changes of states and couplings that make up for what is missing, (components, points, n)."""
+def _along_slopes(coupling: Coupling, missing: FloatArray, by_step: FloatArray, slopes: Slopes) -> Moves:
+    """Return the changes that make up for what is missing, (components, points, n)."""
     _, points, n = missing.shape
     right = coupling.held_by(missing).transpose(2, 1, 0).reshape(n, -1)
     moves = solved(slopes.system, right)
     moved: FloatArray = moves.reshape(n, points, -1).transpose(2, 1, 0)
     moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
-    change: FloatArray = missing + add_along(by_step * moved_rates[:, None], 2)
-    return change, moved
+    return Moves(missing + add_along(by_step * moved_rates[:, None], 2), moved_rates, moved)
 
 
 def relaxing(
@@ -157,6 +162,6 @@ def relaxing(
     coupled = coupling.held_by(alike.swapaxes(0, 1))
     same = Slopes(alike, alike, coupled, system_of(coupled, step))
     with np.errstate(over="ignore", invalid="ignore"):
-        change, _ = _along_slopes(coupling, (RULE.nodes[:, None] * step) * rates[:, None], by_step, same)
-    there = start[:, None] + change
+        moves = _along_slopes(coupling, (RULE.nodes[:, None] * step) * rates[:, None], by_step, same)
+    there = start[:, None] + moves.states
     return np.where(np.isfinite(there), there, start[:, None])

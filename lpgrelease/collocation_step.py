@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
-from lpgrelease.collocation_newton import Coupling, Slopes, StiffEnsemble, newton, solved, system_of
+from lpgrelease.collocation_newton import Coupling, Moves, Slopes, StiffEnsemble, newton, solved, system_of
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
@@ -172,17 +172,15 @@ def _chosen(mask: BoolArray, one: Tried, other: Tried) -> Tried:
     )
 
 
-def _newton_step(begun: _Begun, rates: FloatArray) -> tuple[_Begun, tuple[FloatArray, FloatArray]]:
-    """Take a Newton step by the rates at the states of `_points`; changes of states and of couplings."""
-    states = begun.states
+def _newton_step(begun: _Begun, rates: FloatArray) -> tuple[_Begun, Moves]:
+    """Take a Newton step by the rates at the states of `_points`."""
+    here = rates[:, 1 : POINTS + 1]
     with np.errstate(over="ignore", invalid="ignore"):
-        change, moved = newton(
-            begun.coupling, begun.start, begun.step, states, rates[:, 1 : POINTS + 1], begun.slopes
-        )
-        finite = np.isfinite(change)
-        size = (np.where(finite, np.abs(change), np.inf) / begun.scale[:, None]).max(axis=(0, 1))
-        states = np.where(finite, states + change, states)
-    return begun._replace(states=states, size=size), (change, moved)
+        moves = newton(begun.coupling, begun.start, begun.step, begun.states, here, begun.slopes)
+        finite = np.isfinite(moves.states)
+        size = (np.where(finite, np.abs(moves.states), np.inf) / begun.scale[:, None]).max(axis=(0, 1))
+        states = np.where(finite, begun.states + moves.states, begun.states)
+    return begun._replace(states=states, size=size), moves
 
 
 def _at_check(states: FloatArray, start: FloatArray) -> FloatArray:
@@ -257,23 +255,20 @@ def _slopes(coupling: Coupling, rates: FloatArray, signals: FloatArray, step: Fl
     return Slopes(by_coupling, along(signals), coupled, system_of(coupled, step))
 
 
-def _found(
-    begun: _Begun, moves: tuple[FloatArray, FloatArray], rates: FloatArray, heard: FloatArray
-) -> Tried:
+def _found(begun: _Begun, moves: Moves, rates: FloatArray, heard: FloatArray) -> Tried:
     """States after the last change, with signals, rates and error by the slopes before it."""
-    (change, moved), (coupling, slopes) = moves, begun[1:3]
-    rates, heard = rates[:, 1 : POINTS + 2], heard[:, 1 : POINTS + 1]
+    coupling, slopes = begun.coupling, begun.slopes
     with np.errstate(over="ignore", invalid="ignore"):
-        signals = heard + add_along(slopes.of_signals * moved[:, None], 0)
-        last = slopes.by_coupling[:, :, -1]
-        end_rates = rates[:, -2] + add_along(last * moved[:, None, -1], 0)
-        at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * change, 1))
+        signals = heard[:, 1 : POINTS + 1] + add_along(slopes.of_signals * moves.couplings[:, None], 0)
+        end_rates = rates[:, POINTS] + moves.rates[:, -1]
+        at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * moves.states, 1))
         between = add_along(RULE.check_between[:, None] * slopes.by_coupling, 2)
-        check_rates = rates[:, -1] + add_along(between * at_check[:, None], 0)
+        check_rates = rates[:, POINTS + 1] + add_along(between * at_check[:, None], 0)
         slope = add_along(RULE.check_slopes[1:, None] * begun.states, 1) + RULE.check_slopes[0] * begun.start
         error = RULE.check_error * (slope - begun.step * check_rates)
         error = _error(coupling, begun.step, error, slopes, begun.scale)
-    return Tried(begun.start, begun.states, signals, end_rates, last, error, np.isfinite(error), None)
+    by_end = slopes.by_coupling[:, :, -1]
+    return Tried(begun.start, begun.states, signals, end_rates, by_end, error, np.isfinite(error), None)
 
 
 def _error(
