@@ -126,7 +126,8 @@ class SaturatedVaporNozzle:
         if some.size:
             entropy = s_v[some] + DRY_NODES[:, None] * dry_range[some]
             state = state_at_pressure(table, entropy, np.broadcast_to(back_pressure[some], entropy.shape))
-            enthalpy[:, some], volume[:, some] = state.enthalpy, state.specific_volume
+            enthalpy[:, some] = _interpolating(state.enthalpy)
+            volume[:, some] = _interpolating(state.specific_volume)
         return cls(
             pressure=back_pressure,
             entropy_liquid=s_l,
@@ -137,8 +138,8 @@ class SaturatedVaporNozzle:
             volume_gain=1.0 / rho_v - 1.0 / rho_l,
             entropy_vapor=s_v,
             dry_range=dry_range,
-            dry_enthalpy=_interpolating(enthalpy),
-            dry_volume=_interpolating(volume),
+            dry_enthalpy=enthalpy,
+            dry_volume=volume,
         )
 
     def take(self, index: NDArray[np.intp]) -> SaturatedVaporNozzle:

@@ -73,12 +73,8 @@ def carries_liquid(
     total = add_rows(np.where(wet, 0.0, flows))
     passes = ~wet & (flows > 0.0)
     # flow by surface at which the liquid comes to the opening; nothing rises to one at the very bottom
-    limits = np.array(
-        [
-            swells * _velocity_to(inside / np.where(room > LEAST_ROOM * tank.volume, room, np.inf))
-            for room in below
-        ]
-    ).reshape(passes.shape)
+    rooms = np.where(below > LEAST_ROOM * tank.volume, below, np.inf)
+    limits = swells * _velocity_to(inside / rooms[:, None])
     if levels is None:
         return _by_the_tank(tank, inside, passes, total, limits)
     surfaces = levels.free_surface(np.concatenate([inside, 0.5 * tank.volume[None]]))

@@ -196,7 +196,8 @@ def _half_ball(c: FloatArray, sine: FloatArray, cosine: FloatArray) -> tuple[Flo
 
 def head_wetted_area(head: Head, level: FloatArray, C: FloatArray, S: FloatArray) -> FloatArray:
     """Surface of a head below the plane; S of either sign. A flat plate at the plane counts as wet."""
-    return _revolved(head, level, C, S, by_surface=True)[0]
+    wetted: FloatArray = _revolved(head, level, C, S, by_surface=True)[0]
+    return wetted
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -222,30 +223,28 @@ def _meridian(head: Head) -> tuple[_Arc, ...]:
     return (_Arc(0.0, head.depth, 0.0, 0.5, 0.0, 0.5 * _PI),)
 
 
-def _revolved(
-    head: Head, level: FloatArray, C: FloatArray, S: FloatArray, *, by_surface: bool
-) -> tuple[FloatArray, FloatArray]:
-    """Volume or surface below the plane, and the plane's area within, by quadrature along the meridian."""
+def _revolved(head: Head, level: FloatArray, C: FloatArray, S: FloatArray, *, by_surface: bool) -> FloatArray:
+    """Rows of the surface, or of volume and plane's area, below the plane: quadrature along the meridian."""
     level, C, S = np.broadcast_arrays(level, C, S)
-    total, section = np.zeros(level.shape), np.zeros(level.shape)
+    total = np.zeros((1 if by_surface else 2, *level.shape))
     nodes, weights = (part[:, None] for part in (_SURFACE_RULE if by_surface else _HEAD_RULE))
     for arc in _meridian(head):
         low, span = _intervals(arc, level, C, S)
-        parts = np.zeros((2, *span.shape))
+        parts = np.zeros((len(total), *span.shape))
         # of most planes few intervals have a length, and one or two of them circles below the plane
         piece = np.nonzero((span > 0.0) & ~_is_dry(arc, low + 0.5 * span, level, C, S))
         here, width = piece[1:], span[piece]
         t = low[piece] + nodes * width
-        more, chord = _ring(arc, t, level[here], C[here], S[here], by_surface)
-        parts[0][piece], parts[1][piece] = (width * _add_rows(weights * part) for part in (more, chord))
-        total, section = total + add_rows(parts[0]), section + add_rows(parts[1])
-    return total, section
+        for part, ring in zip(parts, _ring(arc, t, level[here], C[here], S[here], by_surface), strict=True):
+            part[piece] = width * _add_rows(weights * ring)
+        total = total + add_rows(parts.swapaxes(0, 1))
+    return total
 
 
 def _ring(
     arc: _Arc, t: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray, by_surface: bool
-) -> tuple[FloatArray, FloatArray]:
-    """Volume or surface below the plane, and the plane's area, by angle t along the meridian."""
+) -> tuple[FloatArray, ...]:
+    """Surface, or volume and the plane's area, below the plane by angle t along the meridian."""
     sin, cos = np.sin(t), np.cos(t)
     radius = arc.r0 + arc.b * cos
     over = level - (arc.s0 + arc.a * sin) * S
@@ -255,12 +254,11 @@ def _ring(
     x = _within(x, 0.0, 1.0)
     if by_surface:
         slope = np.sqrt(np.square(arc.a * cos) + np.square(arc.b * sin))
-        return 2.0 * _segment(x)[2] * radius * slope, np.zeros_like(x)
+        return (4.0 * np.arctan2(np.sqrt(x), np.sqrt(1.0 - x)) * radius * slope,)
     advance = arc.a * cos
     area, half_chord, _ = _segment(x)
-    return 4.0 * radius * radius * area * advance, 4.0 * radius * half_chord / np.maximum(
-        C, _UPRIGHT
-    ) * advance
+    chord = 4.0 * radius * half_chord / np.maximum(C, _UPRIGHT)
+    return 4.0 * radius * radius * area * advance, chord * advance
 
 
 def _is_dry(arc: _Arc, t: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray) -> BoolArray:

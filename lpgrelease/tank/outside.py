@@ -112,7 +112,7 @@ class Surroundings:
         # and wall over the resistance, which a thin one leaves no digit of
         skin, flux = wall, np.zeros(wall.shape)
         for _ in range(SKIN_STEPS):
-            q, above = (self.heat.rate(skin + step) / self.surface for step in (0.0, 0.05))
+            q, above = self.heat.rate(np.array([skin, skin + 0.05])) / self.surface
             slope = (above - q) / 0.05
             flux = (q + slope * (wall - skin)) / (1.0 - self.resistance * slope)
             skin = wall + self.resistance * flux

@@ -286,6 +286,10 @@ def test_tabulated_levels(tank):
     np.testing.assert_allclose(found.wetted_slope[inside], slope, rtol=0.05, atol=1e-3 * slope.max())
     one = table.take(np.array([1]))
     assert np.array_equal(one.level(volume[:, 1:]), found.level[:, 1:])
+    heights = np.linspace(0.0, 1.0, 9)[:, None] * tank.height
+    same, below = LevelTable.with_volumes(tank, heights, surfaces=True)
+    assert np.array_equal(below, tank.volume_at(heights))
+    assert all(np.array_equal(*pair) for pair in zip(same.at(volume), found, strict=True))
 
 
 def test_the_end_does_not_hang_on_how_many_points_are_asked_for():
