@@ -314,9 +314,9 @@ def _both_ends(
     length: FloatArray, level: FloatArray, C: FloatArray, S: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Level over the base of the upper and of the lower head, C, and S as seen from each; ends first."""
-    offset, level = np.broadcast_arrays(0.5 * length * S, level)
-    rises = np.broadcast_to(S, level.shape)
-    return np.array([level - offset, level + offset]), C, np.array([rises, -rises])
+    offset = 0.5 * length * S
+    rises = np.array([S, -S]).reshape(2, *(1,) * (np.ndim(level) - np.ndim(S)), *np.shape(S))
+    return np.array([level - offset, level + offset]), C, rises
 
 
 def _root(volume: FloatArray) -> FloatArray:
