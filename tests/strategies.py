@@ -16,11 +16,10 @@ from lpgrelease.fluids.substances import SUBSTANCES
 FLUIDS = tuple(SUBSTANCES)
 """Names of all substances served."""
 
-IN_THE_OPEN = tuple(
-    name for name in FLUIDS if name not in {"carbon dioxide", "nitrogen", "methane", "methyl chloride"}
-)
+CLOSED = {"carbon dioxide", "nitrogen", "methane", "methyl chloride", "nitrous oxide"}
+IN_THE_OPEN = tuple(name for name in FLUIDS if name not in CLOSED)
 """Those that are liquids in the open: not dry ice at one atmosphere, not gases at any temperature of the air,
-and served well below one atmosphere (methyl chloride: from 0.4)."""
+and served well below one atmosphere (methyl chloride: from 0.4, nitrous oxide: from 0.87)."""
 
 UNITS = pint.UnitRegistry()
 """A registry that is not pint's application registry."""

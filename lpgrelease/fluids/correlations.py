@@ -15,8 +15,8 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["CORRELATED", "Correlations"]
 
-CORRELATED = {"propylene oxide"}
-"""Substances whose equation of state and transport properties come from here."""
+CORRELATED = {"propylene oxide", "nitrous oxide"}
+"""Substances whose transport properties come from here, and of propylene oxide the equation of state too."""
 
 
 class Correlations:

@@ -89,14 +89,15 @@ HAZARDS = {
     "acid smoke": "burns to hydrogen chloride: its smoke is poisonous.",
     "polymerizes": "may polymerize with heat and burst its container, above all without inhibitor.",
     "decomposes": "burns and explodes without air: a padded or closed container is no protection.",
+    "unstable": "may decompose with force where it is hot, above all where oil or plastic is in it.",
     "dry ice": (
         "turns to dry ice below its triple point, 5.2 bar absolute: valves and hoses plug, and a tank let "
         "down too far stays full of solid."
     ),
 }
 """What a substance does beside burning and poisoning. Corrosion, chlorine and steel, acid smoke, ethylene
-oxide without air, polymerization: common practice, no source. Cancer: niosh1994dangerous. Triple point:
-span1996carbondioxide."""
+oxide without air, polymerization, hot nitrous oxide: common practice, no source. Cancer: niosh1994dangerous.
+Triple point: span1996carbondioxide."""
 
 
 def _number(text: str) -> float | None:

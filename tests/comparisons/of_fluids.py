@@ -48,8 +48,8 @@ def _correlation(
 def _served_range(row: Row) -> np.ndarray:
     """From 50 kPa to 60 degC or 0.9 T_c, inside the correlation's range: what the headers say."""
     fluid = lr.Fluid(row["fluid"])
-    cold = fluid.lowest_temperature  # carbon dioxide: its triple point
-    if fluid.name != "carbon dioxide":
+    cold = fluid.lowest_temperature  # carbon dioxide and nitrous oxide: their triple points
+    if fluid.name not in ("carbon dioxide", "nitrous oxide"):
         cold = float(fluid.saturation(pressure=50e3).temperature)
     warm = min(333.15, 0.9 * fluid.critical_temperature)
     return np.linspace(max(cold, float(row["T_min_K"])), min(warm, float(row["T_max_K"])), 25)

@@ -67,8 +67,12 @@ CORRELATED = {
 
 
 @pytest.mark.parametrize("field", CORRELATED)
-def test_transport_of_propylene_oxide_equals_the_correlation_of_thermo(field):
-    fluid = lr.Fluid("propylene oxide")
+@pytest.mark.parametrize("name", ["propylene oxide", "nitrous oxide"])
+def test_transport_without_tables_of_chemicals_equals_the_correlation_of_thermo(name, field):
+    fluid = lr.Fluid(name)
+    if name == "nitrous oxide" and field == "surface_tension":
+        assert fluid.table.origin["transport_sources"]["tension"] == "mulero2012tension"
+        return
     kind, method = CORRELATED[field]
     model = getattr(thermo, kind)(CASRN=fluid.substance.cas)
     low, high = model.T_limits[method]
@@ -79,7 +83,7 @@ def test_transport_of_propylene_oxide_equals_the_correlation_of_thermo(field):
     published = [model.calculate(t, method) for t in inside]
     # 1.1e-6 at the triple point, where the viscosity of the liquid is steepest in a table of degree five
     np.testing.assert_allclose(fluid.saturated(inside, field)[0], published, rtol=2e-6)
-    assert set(fluid.table.origin["transport_sources"].values()) == {"bell2016thermo"}
+    assert set(fluid.table.origin["transport_sources"].values()) <= {"bell2016thermo", "mulero2012tension"}
 
 
 def test_transport_of_propylene_oxide_beside_others():
@@ -103,8 +107,8 @@ def test_transport_of_propylene_oxide_beside_others():
 
 def temperatures(fluid):
     """From 50 kPa to 60 degC or 0.9 of the critical temperature: what this library is for."""
-    cold = fluid.lowest_temperature  # carbon dioxide: its triple point
-    if fluid.name != "carbon dioxide":
+    cold = fluid.lowest_temperature  # carbon dioxide and nitrous oxide: their triple points
+    if fluid.name not in ("carbon dioxide", "nitrous oxide"):
         cold = float(fluid.saturation(pressure=50e3).temperature)
     return np.linspace(cold, min(333.15, 0.9 * fluid.critical_temperature), 20)
 
@@ -181,8 +185,8 @@ def test_liquid_density_of_costald(name):
     t = temperatures(fluid)
     cold = [chemicals.COSTALD(one, fluid.critical_temperature, row.Vchar, row.omega_SRK) for one in t]
     # hankinson1979costald: some 0.4 % on average for hydrocarbons (from memory), and made for them:
-    # 1 %, and 2 % for polar ammonia
-    tolerance = 0.02 if name == "ammonia" else 0.01
+    # 1 %, and 2 % for polar ammonia and for nitrous oxide
+    tolerance = 0.02 if name in ("ammonia", "nitrous oxide") else 0.01
     np.testing.assert_allclose(
         fluid.saturation(temperature=t).liquid_density, fluid.molar_mass / np.array(cold), rtol=tolerance
     )
@@ -202,9 +206,10 @@ def test_perrys_tables_as_the_library_evaluates_them(name):
     density = volume.rho_data_Perry_8E_105_l.loc[cas]
     liquid = [chemicals.EQ105(one, *(density[f"C{i}"] for i in range(1, 5))) * fluid.molar_mass for one in t]
     # green2007handbook, Tables 2-8, 2-32 and 2-150: regressions rated 1, 3 or 5 %; 3 % covers all but the
-    # vapor pressure of sulfur dioxide
+    # vapor pressures of sulfur dioxide and of nitrous oxide (which vdi2010heatatlas gives within 0.5 %)
+    wider = 0.05 if name in ("sulfur dioxide", "nitrous oxide") else 0.03
     np.testing.assert_allclose(state.latent_heat, latent, rtol=0.03)
-    np.testing.assert_allclose(state.pressure, vapor, rtol=0.05 if name == "sulfur dioxide" else 0.03)
+    np.testing.assert_allclose(state.pressure, vapor, rtol=wider)
     np.testing.assert_allclose(state.liquid_density, liquid, rtol=0.03)
 
 

@@ -22,7 +22,7 @@ CONDUCTIVITIES = [f for f in FIELDS if f.endswith("conductivity")]
 FITTED = {"1,3-butadiene", "methylamine", "propylene oxide"}
 """Without an equation in CoolProp: their tables are held to the equations fitted here."""
 WITHOUT_VISCOSITY = FITTED | {"1-butene", "isobutene", "ethylene", "vinyl chloride", "methyl chloride"}
-WITHOUT_VISCOSITY |= {"ethylene oxide", "sulfur dioxide", "chlorine"}
+WITHOUT_VISCOSITY |= {"ethylene oxide", "sulfur dioxide", "chlorine", "nitrous oxide"}
 WITHOUT_CONDUCTIVITY = WITHOUT_VISCOSITY | {"dimethyl ether"}
 
 

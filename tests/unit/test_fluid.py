@@ -379,7 +379,7 @@ def test_eight_threads_share_a_fluid():
 
 # -- what does not burn, what poisons, what freezes ---------------------------------------------------
 
-INERT = ["sulfur dioxide", "chlorine", "carbon dioxide", "R134a", "nitrogen"]
+INERT = ["sulfur dioxide", "chlorine", "carbon dioxide", "R134a", "nitrogen", "nitrous oxide"]
 
 
 def test_what_does_not_burn_says_so():
@@ -426,6 +426,7 @@ def test_cautions_name_what_else_a_cargo_does():
     assert any("causes cancer" in text for text in lr.Fluid("1,3-butadiene").cautions)
     assert any("without air" in text for text in lr.Fluid("ethylene oxide").cautions)
     assert any("dry ice" in text for text in lr.Fluid("carbon dioxide").cautions)
+    assert any("decompose" in text for text in lr.Fluid("nitrous oxide").cautions)
 
 
 def test_carbon_dioxide_below_its_triple_point_is_refused_as_dry_ice():
