@@ -11,6 +11,7 @@ import matplotlib as mpl
 mpl.use("Agg")
 import blend_figures
 import blend_pages
+import blowdown_figures
 import computed
 import ground_figures
 import matplotlib.pyplot as plt
@@ -424,6 +425,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
         tilted_tank,
         swell_limit,
         vent_history,
+        blowdown_figures.tank_blowdown,
         blend_figures.tank_blend,
         cloud,
         fire,

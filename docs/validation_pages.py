@@ -378,7 +378,13 @@ def numbers() -> dict[str, str]:
     calm = [p.ours / (p.upper or p.published) for p in named["boiling_on_water: boiling on water"]]
     trade = [p.difference for p in named["vapor_pressure_propane_trade: vapor pressure"]]
     montoir = next(c.source for c in COMPARISONS if c.table == "fire_montoir")
+    drained = [f"tank_blowdown_{team}: pressure, liquid leaving" for team in ("waterloo", "stanford")]
+    last = [named[name][-1] for name in drained]
     return {
+        "blowdown_by_mass": bias(drained[0]),
+        "blowdown_by_time": bias(drained[1]),
+        "blowdown_last": " and ".join(f"{point.published:.0f}" for point in last),
+        "blowdown_last_ours": " and ".join(f"{point.ours:.0f}" for point in last),
         "montoir_bias": bias("fire_montoir: heat around a 35 m fire of LNG"),
         "montoir_bias_low": f"{bias_and_scatter(of_fire.montoir(0.2)(montoir))[0]:.2f}",
         "smoke_law_ratio": f"{bright.ours / bright.published:.2f}",

@@ -1,6 +1,6 @@
 """Every table of ``tests/published`` beside what the library gives, for the tests and the documentation."""
 
-from . import of_blends, of_cloud, of_fire, of_fluids, of_ground, of_release, of_tank
+from . import of_blends, of_blowdown, of_cloud, of_fire, of_fluids, of_ground, of_release, of_tank
 from .base import Comparison, Point, bias_and_scatter
 
 __all__ = ["COMPARISONS", "NOT_COMPARED", "Comparison", "Point", "bias_and_scatter"]
@@ -10,6 +10,7 @@ COMPARISONS = (
     *of_blends.COMPARISONS,
     *of_release.COMPARISONS,
     *of_tank.COMPARISONS,
+    *of_blowdown.COMPARISONS,
     *of_ground.COMPARISONS,
     *of_fire.COMPARISONS,
     *of_cloud.COMPARISONS,
