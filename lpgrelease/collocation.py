@@ -41,6 +41,8 @@ TELLS = 1e-6
 """An error smaller than that, over what is allowed, tells of round-off as much as of the step."""
 CLOSE = 1e-3
 """A signal that comes so near to zero, of what it fell over a step, is looked at again."""
+LAWFUL = 1e3
+"""A path is taken up to an event if it is no more off its laws there, over the error allowed."""
 AT_ONCE = 64
 """Points of a path sampled in one call."""
 MOST_TRIALS = 20_000
@@ -172,10 +174,13 @@ def march_stiff(
         guess = _guess(coupling, (state, rates, step, slopes), ahead)
         plan = _Planner(coupling, state, step, tolerance)
         tried = solve_step(ensemble, state, step, guess, scale, coupling=coupling, ahead=ahead, plan=plan)
-        accepted = tried.converged & (tried.error <= 1.0) & going
+        seems = tried.converged & (tried.error <= 1.0) & going
         state = tried.start
         knots = np.concatenate([state[:, None], tried.states], axis=1)
-        share, end, new_rates, heard = _land(ensemble, knots, tried, signals, tolerance, accepted)
+        share, end, new_rates, heard, accepted = _land(
+            ensemble, knots, tried, signals, tolerance, scale, seems
+        )
+        tried = tried._replace(converged=tried.converged & (accepted | ~seems))
         record.add(who, accepted, (knots, share, end, ensemble.mode()))
         ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
         near = (heard <= tolerance) & accepted
@@ -262,23 +267,26 @@ def _land(
     tried: Tried,
     at_start: FloatArray,
     tolerance: FloatArray,
+    scale: FloatArray,
     accepted: BoolArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Part of the step to the first event, and the state, rates and signals there."""
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
+    """Part of the step to the first event; the state, rates and signals there; and whether it is taken."""
     theta = np.ones(accepted.size)
     end, rates, heard = knots[:, -1], tried.rates, tried.signals[:, -1]
     crosses = (tried.signals < 0.0).any(axis=(0, 1))
     close = (heard <= tolerance + CLOSE * np.abs(at_start - heard)).any(axis=0)
     looks = np.flatnonzero((crosses | close) & accepted)
     if looks.size == 0:
-        return theta, end, rates, heard
+        return theta, end, rates, heard, accepted
     part = ensemble if looks.size == theta.size else ensemble.take(looks)
     signals = np.concatenate([at_start[:, None], tried.signals], axis=1)[..., looks]
-    landed = seek(part, knots[..., looks], signals, tolerance[:, looks])
-    end, rates, heard = end.copy(), rates.copy(), heard.copy()
+    *landed, off = seek(part, knots[..., looks], signals, tolerance[:, looks])
+    end, rates, heard, accepted = end.copy(), rates.copy(), heard.copy(), accepted.copy()
     for into, found in zip((theta, end, rates, heard), landed, strict=True):
         into[..., looks] = found
-    return theta, end, rates, heard
+    # far beyond an event the equations may mean nothing, and a path that goes there is none
+    accepted[looks] = (np.abs(off) <= LAWFUL * scale[:, looks]).all(axis=0)
+    return theta, end, rates, heard, accepted
 
 
 def sample(

@@ -33,8 +33,10 @@ def at_one(ensemble: StiffEnsemble, state: FloatArray) -> tuple[FloatArray, Floa
 
 def seek(
     ensemble: StiffEnsemble, knots: FloatArray, signals: FloatArray, tolerance: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
     """Part of the step until the first signal falls to zero, or 1; state, rates and signals there.
+
+    Also how far the path was off its conservation laws there, in each component.
 
     `knots` (components, points + 1, n) and `signals` (events, points + 1, n) are of the step; the search
     begins where the polynomials through the signals say.
@@ -63,7 +65,7 @@ def seek(
         if not seeks.any():
             break
         low, high = np.where(negative, low, theta), np.where(negative, theta, high)
-    return theta, state, rates, heard
+    return theta, state, rates, heard, shift
 
 
 def _first_zero(powers: FloatArray, aim: FloatArray) -> FloatArray:

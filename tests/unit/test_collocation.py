@@ -10,9 +10,9 @@ import pytest
 from lpgrelease import collocation
 from lpgrelease.collocation import march_stiff, sample
 from lpgrelease.collocation_newton import solved
-from lpgrelease.collocation_step import solve_step
+from lpgrelease.collocation_step import Tried, solve_step
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.radau import POINTS
+from lpgrelease.radau import POINTS, RULE
 
 
 @dataclasses.dataclass(frozen=True)
@@ -138,3 +138,33 @@ def test_a_system_without_solution_leaves_the_others_theirs():
     np.testing.assert_allclose(found[0], [1.0, 1.0], rtol=1e-14)
     np.testing.assert_array_equal(found[2], [6.0, 5.0])
     np.testing.assert_array_equal(found[[0, 2]], solved(systems[[0, 2]], right[[0, 2]]))
+
+
+@dataclasses.dataclass(frozen=True)
+class Falling(Relaxing):
+    """The same, with a third component that a law ties to the second: they are equal."""
+
+    def evaluate(self, state):
+        _, rates, signals = super().evaluate(state)
+        rates[2] = rates[1]
+        return np.stack([state[0], state[2], state[2]]), rates, signals
+
+
+@pytest.mark.parametrize(("off", "taken"), [(0.0, True), (1e-7, True), (1e-3, False)])
+def test_a_path_that_leaves_its_laws_is_not_taken_to_an_event(off, taken):
+    problem = Falling(np.array([0.0]), np.array([9.0]), np.array([0.5]))
+    theta = np.concatenate([[0.0], RULE.nodes])
+    fall = 1.0 - theta
+    knots = np.array([theta, fall + off * theta, fall])[..., None]
+    signals = np.array([problem.until - theta, fall - 0.5])[..., None]
+    error, nothing = np.ones(1), np.zeros((3, 1))
+    seems = np.ones(1, dtype=bool)
+    tried = Tried(knots[:, 0], knots[:, 1:], signals[:, 1:], nothing, nothing[None], error, seems, None)
+    scale, tolerance = np.array([[np.inf], [1e-8], [1e-8]]), np.full((2, 1), 1e-12)
+    share, end, *_, accepted = collocation._land(
+        problem, knots, tried, signals[:, 0], tolerance, scale, seems
+    )
+    assert accepted.tolist() == [taken]
+    if taken:
+        assert end[1, 0] == pytest.approx(0.5, abs=1e-9)
+        assert share[0] == pytest.approx(0.5, abs=1e-6)
