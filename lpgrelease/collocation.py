@@ -25,7 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.collocation_events import at_one, seek, to_event
+from lpgrelease.collocation_events import at_one, seek, since, to_event
 from lpgrelease.collocation_newton import Coupling, StiffEnsemble, relaxing
 from lpgrelease.collocation_step import Ahead, Tried, solve_step
 from lpgrelease.errors import ConvergenceError
@@ -181,8 +181,10 @@ def march_stiff(
             ensemble, knots, tried, signals, tolerance, scale, seems
         )
         tried = tried._replace(converged=tried.converged & (accepted | ~seems))
+        ended, (share, end, new_rates, heard) = _settled(
+            ensemble, knots, rates, (share, end, new_rates, heard), accepted
+        )
         record.add(who, accepted, (knots, share, end, ensemble.mode()))
-        ended = np.where(accepted, ensemble.settled(state, end, (rates, new_rates)), 0)
         near = (heard <= tolerance) & accepted
         hit = near.any(axis=0)
         planned = accepted & ~hit & (end == knots[:, -1]).all(axis=0)
@@ -287,6 +289,31 @@ def _land(
     # far beyond an event the equations may mean nothing, and a path that goes there is none
     accepted[looks] = (np.abs(off) <= LAWFUL * scale[:, looks]).all(axis=0)
     return theta, end, rates, heard, accepted
+
+
+def _settled(
+    ensemble: StiffEnsemble,
+    knots: FloatArray,
+    rates: FloatArray,
+    taken: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+    accepted: BoolArray,
+) -> tuple[IntArray, tuple[FloatArray, ...]]:
+    """Codes of those that have settled; what `_land` found, their ends put back to where they did."""
+    codes = np.where(accepted, ensemble.settled(knots[:, 0], taken[1], (rates, taken[2])), 0)
+    rests = np.flatnonzero(codes)
+    if not rests.size:
+        return codes, taken
+    ensemble, knots, rates = ensemble.take(rests), knots[..., rests], rates[:, rests]
+    share, end, end_rates, _ = (part[..., rests] for part in taken)
+    found = share, knots[:, 0], rates, rates
+    for _ in range(2):
+        # where it comes to is known better from nearby
+        rest = ensemble.at_rest(found[1], end, (found[2], end_rates))
+        found = since(ensemble, knots, share, rest)
+    fresh = tuple(part.copy() for part in taken)
+    for into, values in zip(fresh, found, strict=True):
+        into[..., rests] = values
+    return codes, fresh
 
 
 def sample(

@@ -10,12 +10,12 @@ from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["at_one", "seek", "to_event"]
+__all__ = ["at_one", "seek", "since", "to_event"]
 
 MOST_LANDING, SECANTS = 60, 4
 """Steps towards an event; from then on every other of them halves."""
-LOOKS, POLISHES = 48, 3
-"""Places at which signals are looked at over a step with an event, and Newton steps from there."""
+LOOKS, POLISHES, HALVINGS = 48, 3, 20
+"""Places at which a step with an event is looked at, and Newton steps, or halvings, from there."""
 BEYOND_EVENT = 1.1
 """A step goes no further than this many times the way to the next event, as the signals now move."""
 
@@ -66,6 +66,33 @@ def seek(
             break
         low, high = np.where(negative, low, theta), np.where(negative, theta, high)
     return theta, state, rates, heard, shift
+
+
+def since(
+    ensemble: StiffEnsemble, knots: FloatArray, share: FloatArray, rest: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Part of the step from which on a path is near its rest, up to `share`; state, rates and signals there.
+
+    `rest`: the state at rest, and how near to it counts, (components, n).
+    """
+    state, within = rest
+
+    def is_near(theta: FloatArray) -> BoolArray:
+        off = np.abs(polynomial(knots[:, None], theta) - state[:, None])
+        return np.asarray((off <= within[:, None]).all(axis=0))
+
+    grid = np.linspace(0.0, 1.0, LOOKS + 1)[:, None] * share
+    looks, who = is_near(grid), np.arange(share.size)
+    last = np.minimum(LOOKS - np.argmin(looks[::-1], axis=0), LOOKS - 1)
+    last = np.where(looks.all(axis=0), 0, last)
+    low, high = grid[last, who], grid[last + 1, who]
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        near = is_near(middle[None])[0]
+        low, high = np.where(near, low, middle), np.where(near, middle, high)
+    fixed, _, _ = at_one(ensemble, polynomial(knots, high))
+    _, rates, heard = at_one(ensemble, fixed)
+    return high, fixed, rates, heard
 
 
 def _first_zero(powers: FloatArray, aim: FloatArray) -> FloatArray:

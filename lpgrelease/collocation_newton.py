@@ -44,6 +44,12 @@ class StiffEnsemble(Protocol):
         """Return codes of scenarios that end because nothing changes any more (0: goes on)."""
         ...
 
+    def at_rest(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the state to which those come that have settled, and how near to it counts as settled."""
+        ...
+
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
         ...

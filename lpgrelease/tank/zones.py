@@ -225,9 +225,21 @@ class Zones:
         openings = self.area.shape[0]
         leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + openings]
         stays = ~(self.wet & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
-        stays &= np.abs(rest - after[1]) < SETTLED_WITHIN
+        stays &= np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
         return np.where(self.stops_settled & stays, REST, 0)
+
+    def at_rest(
+        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Where temperatures come to, and how near to it they count as there."""
+        rest, within = after.copy(), np.full(after.shape, np.inf)
+        there = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
+        rest[TEMPERATURE] = np.where(np.abs(there - after[1]) < 0.5 * SETTLED_WITHIN, there, after[1])
+        within[TEMPERATURE] = 0.5 * SETTLED_WITHIN
+        if self.outside.two_walls:
+            within[WALLS] = 0.5 * SETTLED_WITHIN
+        return rest, within
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""

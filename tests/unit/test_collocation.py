@@ -42,8 +42,11 @@ class Relaxing:
     def settled(self, before, after, rates):
         return np.zeros(self.k.size, dtype=np.intp)
 
+    def at_rest(self, before, after, rates):
+        raise AssertionError("never settles")
+
     def take(self, index):
-        return Relaxing(self.k[index], self.until[index], self.level[index])
+        return type(self)(self.k[index], self.until[index], self.level[index])
 
     def mode(self):
         return np.zeros((0, self.k.size))
@@ -168,3 +171,41 @@ def test_a_path_that_leaves_its_laws_is_not_taken_to_an_event(off, taken):
     if taken:
         assert end[1, 0] == pytest.approx(0.5, abs=1e-9)
         assert share[0] == pytest.approx(0.5, abs=1e-6)
+
+
+@dataclasses.dataclass(frozen=True)
+class Settling(Relaxing):
+    """y' = -k y: exp(-k t) solves it from 1. Has settled below `WITHIN`."""
+
+    WITHIN = 1e-4
+
+    def evaluate(self, state):
+        rates = np.stack([np.ones_like(state[1]), -self.k * state[1]])
+        return state, rates, np.stack([self.until - state[0]])
+
+    def settled(self, before, after, rates):
+        return np.where(np.abs(after[1]) < self.WITHIN, 3, 0)
+
+    def at_rest(self, before, after, rates):
+        return np.zeros_like(after), np.array(
+            [np.full(self.k.size, np.inf), np.full(self.k.size, self.WITHIN)]
+        )
+
+
+@pytest.mark.parametrize("tolerance", [1e-6, 1e-9])
+def test_what_has_settled_did_so_when_it_came_near_not_where_the_step_ends(tolerance):
+    k = np.array([0.01, 1.0, 300.0])
+    problem = Settling(k, np.full(3, 1e6), np.zeros(3))
+    start = np.array([np.zeros(3), np.ones(3)])
+    scale = np.array([np.full(3, np.inf), np.full(3, tolerance)])
+    path = march_stiff(
+        problem,
+        start,
+        scale=scale,
+        tolerance=np.full((1, 3), 1e-9),
+        first=np.array([[np.inf] * 3, [0.01] * 3]),
+    )
+    assert path.codes.tolist() == [3, 3, 3]
+    ends = path.ends[path.counts - 1, :, np.arange(3)]
+    np.testing.assert_allclose(ends[:, 0], np.log(1.0 / Settling.WITHIN) / k, rtol=2e4 * tolerance)
+    np.testing.assert_allclose(ends[:, 1], Settling.WITHIN, rtol=1e-4)
