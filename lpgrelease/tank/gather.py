@@ -215,7 +215,10 @@ def heat_from_outside(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOut
     zeros = np.zeros(tank.diameter.size)
     if tank.heat_transfer is not None:
         return HeatFromOutside(numbers["air_temperature"], tank.heat_transfer, zeros, None)
-    of_weather: dict[str, Any] = {name: numbers[name] for name in WEATHER}
-    prepared = tank.outside_exchange(Weather(ambient_pressure=numbers["air_pressure"], **of_weather))
+    weather = object.__new__(Weather)  # its numbers were checked before they were flattened
+    for f in dataclasses.fields(Weather):
+        object.__setattr__(weather, f.name, numbers.get(f.name, f.default))
+    object.__setattr__(weather, "ambient_pressure", numbers["air_pressure"])
+    prepared = tank.outside_exchange(weather)
     fields = {f.name: getattr(prepared, f.name) + zeros for f in dataclasses.fields(prepared)}
     return HeatFromOutside(numbers["air_temperature"], zeros, tank.surface_area, OutsideExchange(**fields))

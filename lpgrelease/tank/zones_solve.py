@@ -233,28 +233,15 @@ def solve_zones(
     weights[6:-2] = 1.0 / zones.mass
     states, modes = sample(path, start, weights, points)
     there = zones_in_mode(zones, modes.swapaxes(0, 1))
-    most_off = BALANCED * zones.mass * latent
-    by_component = there.on_balance(states.swapaxes(0, 1))
+    by_component = states.swapaxes(0, 1)
+    for _ in range(2):
+        by_component = there.on_balance(by_component)
     moment = there.moment(by_component)
-    late = np.flatnonzero((np.abs(moment.energy_off) > most_off).any(axis=0))
-    if late.size:
-        again = _balanced_again(there.take(late), by_component[..., late], most_off[late])
-        whole = [np.array(values) for values in (by_component, *moment)]
-        for into, values in zip(whole, again, strict=True):
-            into[..., late] = values
-        by_component, moment = whole[0], Moment(*whole[1:])
-    return by_component.swapaxes(0, 1), moment, modes[:, : zones.area.shape[0]], path.codes
-
-
-def _balanced_again(zones: Zones, state: FloatArray, most_off: FloatArray) -> tuple[FloatArray, ...]:
-    """State and moment of those that one step by the energy's slope did not put on the balance."""
-    state = zones.on_balance(state)
-    moment = zones.moment(state)
-    off = np.where(np.abs(moment.energy_off) > most_off, moment.energy_off, 0.0)
+    off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
     if zones.outside.two_walls and off.any():
-        state = _into_walls(zones, state, off, moment.liquid_volume)
-        moment = zones.moment(state)
-    return state, *moment
+        by_component = _into_walls(there, by_component, off, moment.liquid_volume)
+        moment = there.moment(by_component)
+    return by_component.swapaxes(0, 1), moment, modes[:, : zones.area.shape[0]], path.codes
 
 
 def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatArray) -> FloatArray:
