@@ -1,6 +1,7 @@
 """Sums whose order, and so whose last bit, depends on nothing but the number of terms.
 
-The order of `np.sum` may depend on the array's shape: the answer of a scenario would depend on its neighbors.
+The order of `np.sum` may depend on the array's shape, where there are many terms: the answer of a scenario
+would depend on its neighbors. Fewer than eight it adds one after the other, in whatever array they stand.
 """
 
 from __future__ import annotations
@@ -11,14 +12,16 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["add_along", "add_products", "add_rows"]
 
-MANY = 2_000
-"""Values beyond which adding rows beats `np.add.accumulate`."""
+FEW = 7
+"""Terms that NumPy adds one after the other along any axis."""
 
 
 def add_rows(rows: FloatArray) -> FloatArray:
     """Sum over the first axis, one row after the other; of no rows, zeros."""
     if not len(rows):
         return np.zeros(rows.shape[1:])
+    if 2 < len(rows) <= FEW:
+        return np.add.reduce(rows, axis=0)  # type: ignore[no-any-return]
     total: FloatArray = rows[0]
     for row in rows[1:]:
         total = total + row
@@ -26,14 +29,9 @@ def add_rows(rows: FloatArray) -> FloatArray:
 
 
 def add_along(values: FloatArray, axis: int) -> FloatArray:
-    """Sum along an axis, term by term; it has one term at least."""
-    if values.size > MANY:
-        rows = np.moveaxis(values, axis, 0)
-        total: FloatArray = rows[0].copy()
-        for row in rows[1:]:
-            total += row
-        return total
-    # the same in two calls, which count where there is little to add
+    """Sum along an axis that may be long, term by term; it has one term at least."""
+    if values.shape[axis] <= FEW:
+        return np.add.reduce(values, axis=axis)  # type: ignore[no-any-return]
     return np.add.accumulate(values, axis=axis).take(-1, axis=axis)  # type: ignore[no-any-return]
 
 
