@@ -19,8 +19,10 @@ from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITH
 
 __all__ = ["LEAST_DISTANCE", "Road", "find_road", "rest_when_dry"]
 
-FIRST_STEPS, MORE_STEPS = 6, 10
+FIRST_STEPS, MORE_STEPS = 5, 10
 """Steps to a root for all, and for those still on their way."""
+HOME, NEAR_ENOUGH = 1e-12, 1e-9
+"""Of the larger net heat at the ends: what counts as none, and what is taken for it after all steps."""
 CHOKE_STEPS = 3
 LEAST_DISTANCE = 1e-7
 """The way ends this far [K] short of a rest: there the rates vanish, and their ratios lose their digits."""
@@ -118,22 +120,31 @@ def _root(
     """
     bracket = np.array([np.sqrt(one - base), np.sqrt(other[0] - base), _net_heat(venting, one), other[1]])
     found = bracket[2] * bracket[3] < 0.0
-    enough = 1e-9 * np.maximum(np.abs(bracket[2]), np.abs(bracket[3]))
-    bracket = _close_in(venting, base, bracket, FIRST_STEPS)
-    late = np.flatnonzero(found & (np.abs(bracket[3]) > enough))
+    largest = np.maximum(np.abs(bracket[2]), np.abs(bracket[3]))
+    home = np.where(found, HOME * largest, np.inf)
+    bracket = _close_in(venting, base, bracket, home, FIRST_STEPS)
+    late = np.flatnonzero(np.abs(bracket[3]) > home)
     if late.size:
-        bracket[:, late] = _close_in(venting.take(late), base[late], bracket[:, late], MORE_STEPS)
+        bracket[:, late] = _close_in(venting.take(late), base[late], bracket[:, late], home[late], MORE_STEPS)
     y = bracket[1]
-    return base + y * y, found & (np.abs(bracket[3]) <= enough)
+    return base + y * y, found & (np.abs(bracket[3]) <= NEAR_ENOUGH * largest)
 
 
-def _close_in(venting: Venting, base: FloatArray, bracket: FloatArray, steps: int) -> FloatArray:
-    """Anderson and Bjorck's regula falsi; `bracket`: y and N at the older and the newer point, (4, n)."""
+def _close_in(
+    venting: Venting, base: FloatArray, bracket: FloatArray, home: FloatArray, steps: int
+) -> FloatArray:
+    """Anderson and Bjorck's regula falsi; `bracket`: y and N at the older and the newer point, (4, n).
+
+    What has come `home` stays: of round-off a step would make a leap.
+    """
     y_old, y_new, f_old, f_new = bracket
     for _ in range(steps):
+        stays = np.abs(f_new) <= home
+        if stays.all():
+            break
         gap = np.where(f_new != f_old, f_new - f_old, 1.0)
         y = (y_old * f_new - y_new * f_old) / gap
-        y = np.clip(y, np.minimum(y_old, y_new), np.maximum(y_old, y_new))
+        y = np.where(stays, y_new, np.clip(y, np.minimum(y_old, y_new), np.maximum(y_old, y_new)))
         f = _net_heat(venting, base + y * y)
         beyond = f * f_new < 0.0
         weight = 1.0 - f / np.where(f_new != 0.0, f_new, 1.0)
