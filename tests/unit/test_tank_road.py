@@ -15,28 +15,43 @@ STOPS = np.array([7e2, 4.7e5, 6e5, 9e5])
 """Gauge [Pa]: below the pressure of rest, above it, well above it, and higher than at the start."""
 
 
-def vented(stop):
+def vented(stop, *, air_temperature=300.0, heat_transfer=2e4):
     """Tanks with a leak and a vent in much heat, invented; and their temperatures at the start."""
-    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=2e4)
+    tank = lr.HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=heat_transfer)
     contents = lr.Contents(tank, lr.Fluid("propane"), fill=0.6, temperature=290.0)
     openings = [lr.Opening(diameter=0.01, height=0.1), lr.Opening(diameter=0.04, height=1.04)]
-    weather = lr.Weather(air_temperature=300.0)
+    weather = lr.Weather(air_temperature=air_temperature)
     asked = gather(contents, openings, weather, (stop, None, ()), (None, None, (), False))
     heat = heat_from_outside(asked.tank, asked.numbers)
     return prepare(contents.fluid, asked.tank, heat, asked.numbers), asked.numbers["temperature"]
+
+
+def net_heat(venting, temperature):
+    """Heat from outside less what vapor that leaves takes along, at temperatures (n,) [W]."""
+    values = venting.table.saturated(temperature, *SATURATED_VAPOR_INLET, "inventory_energy_per_mass")
+    outside = venting.heat.conductance * (venting.heat.air_temperature - temperature)
+    return outside - venting.vapor_flow(values) * (values[1] - values[-1])
 
 
 def test_a_tank_rests_where_heat_from_outside_is_what_boiling_takes_up_or_stops_before():
     venting, start = vented(STOPS)
     rest = rest_when_dry(venting, start)
     assert venting.wet[0].all()
-    about = rest[0] + np.array([[-0.01], [0.01]])
-    values = venting.table.saturated(about, *SATURATED_VAPOR_INLET, "inventory_energy_per_mass")
-    flow = venting.vapor_flow(values)[:, 0]
-    net = 2e4 * (300.0 - about[:, 0]) - flow * (values[1] - values[-1])[:, 0]
-    assert net[0] > 0.0 > net[1]
+    cooler, warmer = (net_heat(venting, rest[:1] + step)[0] for step in (-0.01, 0.01))
+    assert cooler > 0.0 > warmer
     assert (rest[1:3] == NEVER).all()
     assert rest[3] == rest[0]
+
+
+def test_nothing_is_left_of_the_net_heat_at_rest():
+    draw = np.random.default_rng(12).uniform
+    venting, start = vented(
+        7e2, air_temperature=draw(268.0, 300.0, 2000), heat_transfer=draw(50.0, 500.0, 2000)
+    )
+    road = find_road(venting, start, venting.table.saturation_temperature(venting.nozzle.pressure))
+    assert road.valid.all()
+    # the search ends at 1e-12 of that at the start; the heat, of large parts that cancel, is good to 1e-13
+    assert np.abs(net_heat(venting, road.rest) / net_heat(venting, start)).max() < 1e-11
 
 
 def test_what_passes_its_stop_is_what_the_road_says_does():
