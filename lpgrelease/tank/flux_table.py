@@ -19,6 +19,7 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
+from lpgrelease.tank.cells import cubics, values_in
 from lpgrelease.tank.outlets import PreparedLine
 
 __all__ = ["OpeningFluxes"]
@@ -33,7 +34,7 @@ class OpeningFluxes:
     Parameters
     ----------
     ambient_pressure, span : ndarray, shape (n,)
-        p_amb [Pa], ln(p_c/p_amb).
+        p_amb [Pa], ln(p_c/p_amb) over the fourth power of the number of pieces.
     pieces : ndarray, shape (4, rows, CELLS, n)
         Coefficients of powers of the place within a piece, 0 to 1: of the nozzle's flux over the pressure
         [s/m], then of each line for vapor and for liquid.
@@ -63,23 +64,17 @@ class OpeningFluxes:
         inner = np.stack(rows)
         # below the air's pressure as above it; beyond the last node straight on
         values = np.concatenate([inner[:, 1:2], inner, 2.0 * inner[:, -1:] - inner[:, -2:-1]], axis=1)
-        before, here, after, beyond = (values[:, i : CELLS + i] for i in range(4))
-        pieces = [
-            here,
-            after - before / 3.0 - 0.5 * here - beyond / 6.0,
-            0.5 * (before + after) - here,
-            (beyond - before) / 6.0 + 0.5 * (here - after),
-        ]
-        return cls(p_amb, span, np.stack(pieces))
+        pieces = np.ascontiguousarray(cubics(values.swapaxes(0, 1)).swapaxes(1, 2))
+        return cls(p_amb, span / CELLS**4, pieces)
 
     def at(self, pressure: FloatArray) -> FloatArray:
         """Rows (rows, ..., n) at pressures inside (..., n) [Pa]; no flux at or below the air's."""
         ratio = np.maximum(pressure / self.ambient_pressure, 1.0)
-        position = np.sqrt(np.sqrt(np.log(ratio) / self.span)) * CELLS
+        position = np.sqrt(np.sqrt(np.log(ratio) / self.span))
         cell = np.minimum(np.floor(position), CELLS - 1.0)
-        u, size = position - cell, self.span.size
-        index = cell.astype(np.intp) * size + np.arange(size)
-        c = self.pieces.reshape(4, self.pieces.shape[1], -1).take(index, axis=2)
+        c = values_in(self.pieces, cell.astype(np.intp))
+        u = np.empty(c.shape[1:])
+        u[:] = position - cell
         value: FloatArray = c[0] + u * (c[1] + u * (c[2] + u * c[3]))
         return value
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.cells import values_in
 from lpgrelease.tank.shapes import Tank
 
 __all__ = ["LevelTable", "Levels"]
@@ -58,13 +59,13 @@ class LevelTable:
     ----------
     volume : ndarray, shape (n,)
         [m3].
-    knots : ndarray, shape (2, rows, PIECES + 1, n)
-        Values at even places of xi, and slopes times the distance between two: of the level, and where asked
-        for of wetted share and free surface.
+    pieces : ndarray, shape (4, rows, PIECES, n)
+        Coefficients of powers of the place within an even piece of xi, 0 to 1: of the level, and where asked
+        for of wetted share, free surface, and a fourth of the share's slope by xi.
     """
 
     volume: FloatArray
-    knots: FloatArray
+    pieces: FloatArray
 
     @classmethod
     def prepare(cls, tank: Tank, *, surfaces: bool = True) -> Self:
@@ -86,7 +87,7 @@ class LevelTable:
         volumes = np.where(heights > 0.5 * height, volume - below, below)
         filled = np.clip(filled[:_LOWER], 0.0, volume)
         filled[0], filled[-1] = 0.0, 0.5 * volume
-        xi, free = _place(filled / volume), free[:_LOWER]
+        xi, free = _place(filled / volume)[1], free[:_LOWER]
         slopes = np.empty_like(level)
         slopes[1:] = 4.0 * xi[1:] * volume / free[1:]
         slopes[0] = 2.0 * (level[1] - level[0]) / (xi[1] - xi[0]) - slopes[1]
@@ -105,66 +106,63 @@ class LevelTable:
         if len(parts) == 1:
             return parts[0]
         return cls(
-            np.concatenate([p.volume for p in parts]), np.concatenate([p.knots for p in parts], axis=-1)
+            np.concatenate([p.volume for p in parts]), np.concatenate([p.pieces for p in parts], axis=-1)
         )
 
     @property
     def have_surfaces(self) -> bool:
         """Whether surfaces were tabulated, not levels alone."""
-        return bool(self.knots.shape[1] > 1)
+        return bool(self.pieces.shape[1] > 1)
 
     def level(self, liquid_volume: FloatArray) -> FloatArray:
         """Level at volumes (..., n) [m]; that of the empty or the full tank outside."""
-        _, u, c = self._piece(liquid_volume, 1)
-        value: FloatArray = c[0][0] + u * (c[1][0] + u * (c[2][0] + u * c[3][0]))
-        return value
+        _, u, (start, rise, bend, twist) = self._piece(liquid_volume, 1)
+        level: FloatArray = (start + u * (rise + u * (bend + u * twist)))[0]
+        return level
 
     def free_surface(self, liquid_volume: FloatArray) -> FloatArray:
         """Free surface at volumes (..., n) [m2], from the level's slope: no surfaces need be tabulated."""
         # in an empty tank the slope by xi vanishes, whatever the surface
         within = np.clip(liquid_volume, LEAST_SHARE * self.volume, (1.0 - LEAST_SHARE) * self.volume)
-        xi, u, c = self._piece(within, 1)
-        rise = (c[1][0] + u * (2.0 * c[2][0] + u * (3.0 * c[3][0]))) * self._by_volume(xi)
-        return np.asarray(1.0 / rise)
+        root, u, (_, rise, bend, twist) = self._piece(within, 1)
+        slope = (rise + u * (2.0 * bend + u * (3.0 * twist)))[0]
+        return np.asarray(self._volume_slope(root) / (0.25 * PIECES * slope))
 
     def at(self, liquid_volume: FloatArray) -> Levels:
         """Levels and surfaces at volumes (..., n); of a table of levels alone, no surfaces."""
         if not self.have_surfaces:
             nothing = np.zeros(liquid_volume.shape)
             return Levels(self.level(liquid_volume), nothing, nothing, nothing)
-        xi, u, c = self._piece(liquid_volume, 3)
-        value = c[0] + u * (c[1] + u * (c[2] + u * c[3]))
-        slope = c[1][1] + u * (2.0 * c[2][1] + u * (3.0 * c[3][1]))
-        return Levels(value[0], value[1], slope * self._by_volume(xi), value[2])
+        root, u, (start, rise, bend, twist) = self._piece(liquid_volume, 4)
+        level, share, free, slope = start + u * (rise + u * (bend + u * twist))
+        return Levels(level, share, slope / self._volume_slope(root), free)
 
-    def _piece(
-        self, liquid_volume: FloatArray, rows: int
-    ) -> tuple[FloatArray, FloatArray, tuple[FloatArray, ...]]:
-        """Return xi, the place within its piece, and the piece's coefficients (rows, ...) by power."""
-        xi = _place(np.clip(liquid_volume / self.volume, 0.0, 1.0))
-        size = self.volume.size
+    def _piece(self, liquid_volume: FloatArray, rows: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the smaller of xi and 1 - xi, the place in its piece, and coefficients (4, rows, ...)."""
+        root, xi = _place(np.minimum(np.maximum(liquid_volume / self.volume, 0.0), 1.0))
         position = xi * PIECES
-        cell = np.minimum(position.astype(np.intp), PIECES - 1)
-        flat = self.knots[:, :rows].reshape(2, rows, -1)
-        here = cell * size + np.arange(size)
-        (left, begin), (right, end) = flat.take(here, axis=2), flat.take(here + size, axis=2)
-        rise = right - left
-        return xi, position - cell, (left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise)
+        cell = np.minimum(np.floor(position), PIECES - 1.0)
+        c = values_in(self.pieces[:, :rows], cell.astype(np.intp))
+        u = np.empty(c.shape[1:])
+        u[:] = position - cell
+        return root, u, c
 
-    def _by_volume(self, xi: FloatArray) -> FloatArray:
-        """Return the derivative of the place within a piece by volume [1/m3]."""
-        return np.asarray(PIECES / (4.0 * np.maximum(np.minimum(xi, 1.0 - xi), 1e-5) * self.volume))
+    def _volume_slope(self, root: FloatArray) -> FloatArray:
+        """Return the derivative of the volume by xi over 4 [m3], at the smaller of xi and 1 - xi."""
+        return np.maximum(root, 1e-5) * self.volume
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        return dataclasses.replace(self, volume=self.volume[index], knots=np.take(self.knots, index, axis=-1))
+        return dataclasses.replace(
+            self, volume=self.volume[index], pieces=np.take(self.pieces, index, axis=-1)
+        )
 
 
-def _place(share: FloatArray) -> FloatArray:
-    """Return xi of a share of the volume."""
+def _place(share: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the smaller of xi and 1 - xi, and xi, of a share of the volume."""
     above = 1.0 - share
     root = np.sqrt(0.5 * np.minimum(share, above))
-    return np.where(share <= above, root, 1.0 - root)
+    return root, np.where(share <= above, root, 1.0 - root)
 
 
 def _mirrored(lower: FloatArray, total: FloatArray | float, sign: float) -> FloatArray:
@@ -184,21 +182,27 @@ def _slopes(x: FloatArray, y: FloatArray) -> FloatArray:
 def _on_even_pieces(
     xi: FloatArray, rows: FloatArray, slopes: FloatArray, sums: Sequence[FloatArray]
 ) -> FloatArray:
-    """Knots of a table from values and slopes (rows, nodes, n) at xi (nodes, n), of the lower half."""
+    """Pieces of a table from values and slopes (rows, nodes, n) at xi (nodes, n), of the lower half."""
     even = np.linspace(0.0, 0.5, PIECES // 2 + 1)[:, None]
     values, slopes = _at_places(xi, _pieces(xi, rows, slopes), even)
-    knots = np.empty((2, len(rows), PIECES + 1, xi.shape[1]))
+    surfaces = len(rows) > 1
+    pieces = np.zeros((4, 4 if surfaces else 1, PIECES, xi.shape[1]))
     for i, (total, sign) in enumerate(zip(sums, MIRROR, strict=False)):
-        knots[0, i] = _mirrored(values[i], total, sign)
-        knots[1, i] = _mirrored(slopes[i] / PIECES, 0.0, -sign)
-    return knots
+        knots, along = _mirrored(values[i], total, sign), _mirrored(slopes[i] / PIECES, 0.0, -sign)
+        pieces[:, i] = _hermite(knots[:-1], knots[1:], along[:-1], along[1:])
+    if surfaces:
+        pieces[:3, 3] = (0.25 * PIECES * np.arange(1.0, 4.0))[:, None, None] * pieces[1:, 1]
+    return pieces
 
 
 def _pieces(x: FloatArray, y: FloatArray, slopes: FloatArray) -> FloatArray:
     """Coefficients of the cubics, from values and slopes (rows, NODES, n)."""
     h = x[1:] - x[:-1]
-    left, right = y[:, :-1], y[:, 1:]
-    begin, end = slopes[:, :-1] * h, slopes[:, 1:] * h
+    return _hermite(y[:, :-1], y[:, 1:], slopes[:, :-1] * h, slopes[:, 1:] * h)
+
+
+def _hermite(left: FloatArray, right: FloatArray, begin: FloatArray, end: FloatArray) -> FloatArray:
+    """Coefficients of cubics on 0 to 1 by powers, from values and slopes at both ends."""
     rise = right - left
     return np.array([left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise])
 

@@ -17,17 +17,18 @@ the dry wall a flux that the caller names.
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import Any, Final, NamedTuple, Self
 
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.elementwise import some
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.fire_exposure import EXPONENT
-from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.venting import HeatFromOutside
 from lpgrelease.tank.wall import boiling_flux
 from lpgrelease.tank.wall_flux import FluxTable
@@ -39,18 +40,18 @@ SKIN_STEPS: Final = 3
 TURBULENT: Final = 0.11
 """Nu = 0.11 Ra**(1/3): what churchill1975plate comes to at large Ra and Pr near 1."""
 TRANSPORT: Final = ("viscosity", "conductivity", "heat_capacity")
+STABLE: Final = 0.27 * math.sqrt(2.0)
+"""Of Nu = 0.27 Ra**(1/4), times 4 (1/4)**(3/4)."""
 NUCLEATION: Final = 1.0 / 0.33
 """Power of the superheat in the flux of boiling."""
 
 
 class WallHeat(NamedTuple):
-    """Heat rates [W]: from outside, into the liquid, into the vapor, and left in wetted and dry metal."""
+    """Heat rates [W]: from outside; of wetted and dry metal (2, ..., n) what they give inward, and keep."""
 
     outside: FloatArray
-    liquid: FloatArray
-    vapor: FloatArray
-    wet: FloatArray
-    dry: FloatArray
+    inward: FloatArray
+    left: FloatArray
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -65,11 +66,14 @@ class Surroundings:
         Inside surface A [m2].
     resistance : ndarray
         Of insulation [m2 K/W].
-    contact, contact_temperature : ndarray
-        Conductance to ground or water [W/K], and its temperature [K].
-    fire, fire_reach, dry_flux : ndarray
-        Factor of the fire's heat (C F) [W/m2**1.64], largest surface in its reach [m2], flux into the dry
-        wall [W/m2].
+    contact : ndarray or None
+        Conductance to ground or water [W/K]; None where there is none.
+    contact_temperature : ndarray
+        Of ground or water [K].
+    fire : ndarray or None
+        Factor of the fire's heat (C F) [W/m2**1.64]; None where there is none.
+    fire_reach, dry_flux : ndarray
+        Largest surface in the fire's reach [m2], flux into the dry wall [W/m2].
     two_walls : bool
     wet_coefficient, dry_coefficient, surface_coefficient : ndarray or None
         Wetted wall to liquid, dry wall to vapor, vapor to liquid [W/m2/K]; None: by correlations.
@@ -82,9 +86,9 @@ class Surroundings:
     heat: HeatFromOutside
     surface: FloatArray
     resistance: FloatArray
-    contact: FloatArray
+    contact: FloatArray | None
     contact_temperature: FloatArray
-    fire: FloatArray
+    fire: FloatArray | None
     fire_reach: FloatArray
     dry_flux: FloatArray
     two_walls: bool
@@ -103,7 +107,7 @@ class Surroundings:
         if self.fluxes is None:
             return self._flux(wall)
         flux, outside = self.fluxes.at(wall)
-        return np.where(outside, self._flux(wall), flux) if outside.any() else flux
+        return np.where(outside, self._flux(wall), flux) if some(outside) else flux
 
     def _flux(self, wall: FloatArray) -> FloatArray:
         if not self.resistance.any():
@@ -118,84 +122,77 @@ class Surroundings:
             skin = wall + self.resistance * flux
         return flux
 
-    def fire_heat(self, wetted: FloatArray) -> FloatArray:
+    def _onto(self, wetted: FloatArray) -> FloatArray:
         """Heat of a fire into the wetted surface (..., n) [W]."""
-        if not self.fire.any():
-            return np.zeros(wetted.shape)
-        heat: FloatArray = self.fire * np.power(np.clip(wetted, 0.0, self.fire_reach), float(EXPONENT))
+        reached = np.minimum(np.maximum(wetted, 0.0), self.fire_reach)
+        heat: FloatArray = self.fire * np.power(reached, float(EXPONENT))
         return heat
 
     def into_one(self, temperature: FloatArray, wetted_share: FloatArray) -> FloatArray:
         """Heat [W] where all metal is at the contents' `temperature` (..., n)."""
-        wetted = wetted_share * self.surface
-        return (
-            self.surface * self.flux(temperature)
-            + self.contact * (self.contact_temperature - temperature)
-            + self.fire_heat(wetted)
-            + self.dry_flux * (self.surface - wetted)
-        )
+        heat = self.surface * self.flux(temperature)
+        if self.contact is not None:
+            heat = heat + self.contact * (self.contact_temperature - temperature)
+        if self.fire is not None:
+            wetted = wetted_share * self.surface
+            heat = heat + self._onto(wetted) + self.dry_flux * (self.surface - wetted)
+        return heat
 
     def into_two(
         self,
-        table: FluidTable,
         temperature: FloatArray,
         vapor_temperature: FloatArray,
         walls: FloatArray,
-        levels: Levels,
+        shares: FloatArray,
+        free_surface: FloatArray,
         vapor_volume: FloatArray,
+        transfer: FloatArray,
     ) -> tuple[WallHeat, FloatArray]:
-        """Heat rates with two walls (2, ..., n), and the conductance from vapor to the liquid's surface."""
-        wet, dry = walls
-        wet_area = levels.wetted_share * self.surface
-        dry_area = self.surface - wet_area
-        q_wet, q_dry = self.flux(walls)
-        boil, convect, still = self._coefficients(
-            table, temperature, vapor_temperature, walls, levels, vapor_volume
-        )
-        contact = self.contact * (self.contact_temperature - wet)
-        fire = self.fire_heat(wet_area)
-        dry_fire = self.dry_flux * dry_area
-        along = self.edge * (dry - wet)
-        to_liquid = wet_area * boil * (wet - temperature)
-        to_vapor = dry_area * convect * (dry - vapor_temperature)
-        outside = wet_area * q_wet + contact + fire
-        heat = WallHeat(
-            outside=outside + dry_area * q_dry + dry_fire,
-            liquid=to_liquid,
-            vapor=to_vapor,
-            wet=outside - to_liquid + along,
-            dry=dry_area * q_dry + dry_fire - to_vapor - along,
-        )
-        return heat, still * levels.free_surface
+        """Heat rates with two walls (2, ..., n), and the conductance from vapor to the liquid's surface.
 
-    def _coefficients(
-        self,
-        table: FluidTable,
-        temperature: FloatArray,
-        vapor_temperature: FloatArray,
-        walls: FloatArray,
-        levels: Levels,
-        vapor_volume: FloatArray,
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Of wetted wall, dry wall and the liquid's surface [W/m2/K]."""
-        natural, nucleate, k_v, group = saturation_curve(table, transfer_rows).at(temperature)
-        boil = self.wet_coefficient
-        if boil is None:
-            hotter = walls[0] - temperature
-            over = np.abs(hotter)
-            pool = nucleate * np.power(np.maximum(hotter, 0.0), NUCLEATION) / np.maximum(over, 1e-12)
-            boil = np.maximum(natural * np.cbrt(over), pool)
-        group = group / (vapor_volume * vapor_volume * vapor_temperature)
-        convect = self.dry_coefficient
-        if convect is None:
-            convect = TURBULENT * k_v * np.cbrt(group * np.abs(walls[1] - vapor_temperature))
+        `shares` are the walls' of all metal, `transfer` holds the rows of `transfer_rows`.
+        """
+        areas = shares * self.surface
+        coming = areas * self.flux(walls)
+        if self.contact is not None:
+            coming[0] += self.contact * (self.contact_temperature - walls[0])
+        if self.fire is not None:
+            coming[0] += self._onto(areas[0])
+            coming[1] += self.dry_flux * areas[1]
+        hotter = np.empty(walls.shape)
+        hotter[0], hotter[1] = walls[0] - temperature, walls[1] - vapor_temperature
+        group = transfer[-1] / (vapor_volume * vapor_volume * vapor_temperature)
+        inward = areas * self._coefficients(hotter, group, transfer) * hotter
+        left, along = coming - inward, self.edge * (walls[1] - walls[0])
+        left[0] += along
+        left[1] -= along
+        still = self._still(vapor_temperature - temperature, group, transfer[-2], free_surface)
+        return WallHeat(coming[0] + coming[1], inward, left), still
+
+    def _coefficients(self, hotter: FloatArray, group: FloatArray, transfer: FloatArray) -> FloatArray:
+        """Of wetted and of dry wall [W/m2/K], `hotter` than what they touch."""
+        apart = np.abs(hotter)
+        apart[1] *= group
+        coefficients = transfer[:2] * np.cbrt(apart)
+        boiling = transfer[2] * np.power(np.maximum(hotter[0], 0.0), NUCLEATION - 1.0)
+        np.maximum(coefficients[0], boiling, out=coefficients[0])
+        for row, given in enumerate((self.wet_coefficient, self.dry_coefficient)):
+            if given is not None:
+                coefficients[row] = given
+        return coefficients
+
+    def _still(
+        self, hotter: FloatArray, group: FloatArray, conductivity: FloatArray, free_surface: FloatArray
+    ) -> FloatArray:
+        """Conductance from vapor, `hotter` than the liquid, to the liquid's surface [W/K]."""
         if self.surface_coefficient is not None:
-            return boil, convect, self.surface_coefficient
-        # hot vapor above cold liquid is stable: Nu = 0.27 Ra**(1/4) on area over perimeter
-        width = 0.25 * np.sqrt(np.maximum(levels.free_surface, 1e-12))
-        rayleigh = group * np.abs(vapor_temperature - temperature) * width * width * width
-        still = (0.27 * np.sqrt(np.sqrt(rayleigh)) + 1.0) * k_v / width
-        return boil, convect, still
+            return self.surface_coefficient * free_surface
+        # hot vapor above cold liquid is stable: Nu = 1 + 0.27 Ra**(1/4) on area over perimeter, which is a
+        # quarter of the area's root
+        root = np.sqrt(np.maximum(free_surface, 0.0))
+        fourth = np.sqrt(np.sqrt(group * np.abs(hotter) * (root * root * root)))
+        conductance: FloatArray = (STABLE * fourth + 4.0) * conductivity * root
+        return conductance
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
@@ -212,8 +209,9 @@ class Surroundings:
 def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:
     """Return what coefficients inside are made of, along saturation.
 
-    Of free convection in the liquid over the cube root of the difference, of boiling over its power of the
-    difference; the vapor's conductivity, and Ra = group (difference) (length)**3 / (v**2 T) of vapor.
+    Coefficients of free convection in the liquid over the cube root of the difference, in the vapor over that
+    of Ra/(length)**3, of boiling over the difference's power; the vapor's conductivity, and
+    Ra = group (difference) (length)**3 / (v**2 T) of vapor.
     """
     rho, p, mu_l, k_l, c_l, mu_v, k_v, c_v = table.saturated(
         temperature,
@@ -221,10 +219,11 @@ def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArra
         "pressure",
         *(f"{phase}_{name}" for phase in ("liquid", "vapor") for name in TRANSPORT),
     )
-    slope = saturation_curve(table, liquid_density).with_slopes(temperature)[1][0]
+    slope = saturation_curve(table, (liquid_density,), ()).at(temperature)[1][0]
     group = STANDARD_GRAVITY * rho * c_l * -slope / (mu_l * k_l)
     nucleate = boiling_flux(np.ones(1), p / table.critical_pressure, np.asarray(table.molar_mass))
-    return TURBULENT * k_l * np.cbrt(group), nucleate, k_v, STANDARD_GRAVITY * c_v / (mu_v * k_v)
+    natural = TURBULENT * k_l * np.cbrt(group)
+    return natural, TURBULENT * k_v, nucleate, k_v, STANDARD_GRAVITY * c_v / (mu_v * k_v)
 
 
 def liquid_density(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:

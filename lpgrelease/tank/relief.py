@@ -46,9 +46,10 @@ def lift_fraction(
     ['0.00', '0.00', '0.00', '0.50', '1.00']
     ['0.00', '0.50', '1.00', '1.00', '1.00']
     """
-    rising = (gauge_pressure - set_pressure) / (full_pressure - set_pressure)
-    falling = (gauge_pressure - reseat_pressure) / (set_pressure - reseat_pressure)
-    return np.clip(np.where(is_open, falling, rising), 0.0, 1.0)
+    shut = np.where(is_open, reseat_pressure, set_pressure)
+    wide_open = np.where(is_open, set_pressure, full_pressure)
+    lift = (gauge_pressure - shut) / (wide_open - shut)
+    return np.asarray(np.minimum(np.maximum(lift, 0.0), 1.0))
 
 
 def until_switch(

@@ -8,6 +8,7 @@ from typing import Any, Self
 
 import numpy as np
 
+from lpgrelease.elementwise import some
 from lpgrelease.errors import InputError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
@@ -116,7 +117,8 @@ class PreparedStop:
             value = np.asarray(self.function(moment), dtype=np.float64)
             return np.broadcast_to(value, moment.time.shape)
         signal = self.side * (self._watched(moment, zones) - self.value)
-        return np.where(self.side == 0.0, NEVER, signal)
+        none = self.side == 0.0
+        return np.where(none, NEVER, signal) if some(none) else signal
 
     def _watched(self, moment: Moment, zones: Zones) -> FloatArray:
         if self.kind == "gauge_pressure":

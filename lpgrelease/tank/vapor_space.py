@@ -27,10 +27,11 @@ import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.errors import InputError
+from lpgrelease.fluids.piecewise import BLOCK
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat_patch
-from lpgrelease.summing import add_along
+from lpgrelease.tank.cells import cubics
 
 __all__ = ["GASES", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
 
@@ -95,27 +96,29 @@ class VaporState(NamedTuple):
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class SuperheatedVapor:
-    """Vapor of one fluid at a saturation temperature and a superheat."""
+    """Vapor of one fluid at a saturation temperature and a superheat.
 
-    table: FluidTable
+    Parameters
+    ----------
+    patch : SuperheatPatch
+    hottest : float
+        Highest saturation temperature served [K].
+    most : float
+        Largest superheat served [J/kg].
+    cubics : ndarray, shape (4, 2, ORDER, NODES - 3)
+        Of powers of the place between two nodes of temperature, for p v/(R T_s) and T/T_s, and in each for
+        every power of the scaled superheat.
+    """
+
     patch: SuperheatPatch
+    hottest: float
+    most: float
     cubics: FloatArray
-    """Powers of the place within a cell of temperature, (4, ORDER, 2, NODES): of volume and temperature."""
 
     @classmethod
     def of(cls, table: FluidTable) -> SuperheatedVapor:
         """Take the patch of the fluid of `table`."""
         return _superheated(table)
-
-    @property
-    def most(self) -> float:
-        """Largest superheat served [J/kg]."""
-        return self.patch.largest
-
-    @property
-    def hottest(self) -> float:
-        """Highest saturation temperature served [K]."""
-        return self.patch.start + self.patch.width * (NODES - 2.0)
 
     def at(
         self,
@@ -125,45 +128,50 @@ class SuperheatedVapor:
         superheat: FloatArray,
     ) -> VaporState:
         """State at equal-shaped T [K], its saturation pressure [Pa] and dp/dT, and eta [J/kg]."""
-        t, width = saturation_temperature, self.patch.width
-        position = (t - self.patch.start) / width
-        cell = np.minimum(np.maximum(np.floor(position), 1.0), NODES - 3.0)
-        u = position - cell
-        found = self.cubics.take(cell.astype(np.intp), axis=3)
-        coefficients = ((found[3] * u + found[2]) * u + found[1]) * u + found[0]
-        sloping = ((3.0 * found[3] * u + 2.0 * found[2]) * u + found[1]) / width
-        powers = np.empty((ORDER, 1, *t.shape))
-        powers[0], powers[1:] = 1.0, self.patch.scaled(superheat)
-        powers = np.multiply.accumulate(powers, axis=0)
-        z, ratio = add_along(coefficients * powers, 0)
-        z_slope = add_along(sloping * powers, 0)[0]
-        by_place = coefficients[1:] * np.arange(1.0, ORDER).reshape(-1, *[1] * (t.ndim + 1)) * powers[:-1]
-        z_by, ratio_by = add_along(by_place, 0) * (2.0 / self.patch.largest)
+        t = saturation_temperature
+        position = ((t - (self.patch.start + self.patch.width)) / self.patch.width).reshape(-1)
+        place = self.patch.scaled(superheat).reshape(-1)
+        found = np.empty((5, t.size))
+        for begin in range(0, t.size, BLOCK):
+            block = slice(begin, begin + BLOCK)
+            self._evaluate(position[block], place[block], found[:, block])
+        z_slope, z, ratio, z_by, ratio_by = found.reshape(5, *t.shape)
         per = self.patch.gas_constant * t / pressure
-        return VaporState(
-            z * per,
-            ratio * t,
-            z_by * per,
-            ratio_by * t,
-            per * (z_slope + z * (1.0 / t - pressure_slope / pressure)),
-        )
+        volume = z * per
+        slope = z_slope * per + volume * (1.0 / t - pressure_slope / pressure)
+        return VaporState(volume, ratio * t, z_by * per, ratio_by * t, slope)
+
+    def _evaluate(self, position: FloatArray, place: FloatArray, found: FloatArray) -> None:
+        """Fill the slope by T_s of p v/(R T_s), it and T/T_s, then the slopes of these two by superheat.
+
+        At a block of places, by Horner's scheme in temperature, then in superheat, each with its derivative.
+        """
+        cell = np.minimum(np.maximum(np.floor(position), 0.0), NODES - 4.0)
+        cubic = self.cubics.take(cell.astype(np.intp), axis=3)
+        # arrays of one shape are the quickest to multiply
+        u, x = np.empty(cubic.shape[1:]), np.empty((3, position.size))
+        u[:], x[:] = position - cell, place
+        twice = cubic[3] * u + cubic[2]
+        once = twice * u + cubic[1]
+        terms = np.empty((ORDER, 3, position.size))
+        terms[:, 0] = ((cubic[3, 0] * u[0] + twice[0]) * u[0] + once[0]) / self.patch.width
+        terms[:, 1:] = (once * u + cubic[0]).swapaxes(0, 1)
+        value, slope, along = terms[-1] * x + terms[-2], terms[-1, 1:], x[1:]
+        for term in terms[-3::-1]:
+            slope = slope * along
+            slope += value[1:]
+            value *= x
+            value += term
+        found[:3], found[3:] = value, slope * (2.0 / self.patch.largest)
 
 
 @lru_cache(maxsize=64)
 def _superheated(table: FluidTable) -> SuperheatedVapor:
     """Prepare the patch's interpolation in temperature, the cubic through four nodes, as powers."""
     patch = superheat_patch(table)
-    nodes = np.moveaxis(patch.coefficients[:2], 0, 1)
-    before, here, after, beyond = (np.roll(nodes, -offset, axis=2) for offset in (-1, 0, 1, 2))
-    cubics = np.stack(
-        [
-            here,
-            after - before / 3.0 - 0.5 * here - beyond / 6.0,
-            0.5 * (before + after) - here,
-            (beyond - before) / 6.0 + 0.5 * (here - after),
-        ]
-    )
-    return SuperheatedVapor(table, patch, cubics)
+    pieces = cubics(patch.coefficients[:2].transpose(2, 0, 1))
+    by_power = np.ascontiguousarray(pieces.transpose(0, 2, 3, 1))
+    return SuperheatedVapor(patch, patch.start + patch.width * (NODES - 2.0), patch.largest, by_power)
 
 
 def ideal_flux(

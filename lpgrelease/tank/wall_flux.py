@@ -19,6 +19,7 @@ import numpy as np
 
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.tank.cells import cubics, values_in
 
 __all__ = ["FluxTable"]
 
@@ -35,7 +36,7 @@ class FluxTable:
     air_temperature : ndarray, shape (n,)
         [K].
     pieces : ndarray, shape (4, NODES - 3, n)
-        Coefficients of powers of the place within a piece, -1 to 1, of the flux [W/m2].
+        Coefficients of powers of the place within a piece, 0 to 1, of the flux [W/m2].
     """
 
     air_temperature: FloatArray
@@ -46,11 +47,7 @@ class FluxTable:
         """Tabulate `flux`, of wall temperatures (NODES, n)."""
         y = (LOWEST + WIDTH * np.arange(NODES))[:, None]
         values = flux(np.maximum(air_temperature + y * np.abs(y), 1.0))
-        before, here, after, beyond = (values[i : NODES - 3 + i] for i in range(4))
-        middle, rise = 0.5 * (here + after), 0.5 * (after - here)
-        bend, twist = 0.25 * (before + beyond - here - after), (beyond - before - 6.0 * rise) / 48.0
-        pieces = np.stack([middle - 0.25 * bend, rise - twist, 0.25 * bend, twist])
-        return cls(air_temperature, pieces)
+        return cls(air_temperature, cubics(values))
 
     def at(self, wall: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Flux at wall temperatures (..., n), and where it is outside the table."""
@@ -58,9 +55,8 @@ class FluxTable:
         position = (np.copysign(np.sqrt(np.abs(over)), over) - (LOWEST + WIDTH)) / WIDTH
         cell = np.floor(position)
         inside = np.minimum(np.maximum(cell, 0.0), NODES - 4.0)
-        u = 2.0 * (position - inside) - 1.0
-        size = self.air_temperature.size
-        c = self.pieces.reshape(4, -1).take(inside.astype(np.intp) * size + np.arange(size), axis=1)
+        u = position - inside
+        c = values_in(self.pieces, inside.astype(np.intp))
         return c[0] + u * (c[1] + u * (c[2] + u * c[3])), cell != inside
 
     def take(self, index: IntArray) -> Self:

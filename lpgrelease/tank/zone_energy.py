@@ -1,4 +1,4 @@
-"""Energy of a tank with additions, and how it goes with the liquid's temperature: `lpgrelease.tank.zones`."""
+"""Energy of a tank with additions, how it goes with the liquid's temperature, and what leaves of it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import Levels
-from lpgrelease.tank.zone_state import Phases
+from lpgrelease.tank.zone_phases import Phases
+from lpgrelease.tank.zone_state import Now
 
 if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
 
-__all__ = ["energy_of", "with_level"]
+__all__ = ["energy_of", "enthalpy_rate", "with_level"]
 
 
 def with_level(
@@ -34,30 +36,50 @@ def energy_of(
     zones: Zones,
     t: FloatArray,
     phases: Phases,
-    superheat: FloatArray,
+    mass: FloatArray,
     gas: FloatArray,
     walls: FloatArray,
-    levels: Levels,
-) -> tuple[FloatArray, FloatArray]:
-    """Energy of contents and metal [J], and how it goes with T [J/K], the level staying."""
+    shares: FloatArray | None,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Energy of contents and metal [J], how it goes with T [J/K], the level staying; and `Now.isobaric`."""
     if zones.vapor is None:
-        mass = phases.liquid + phases.vapor
-        energy = mass * phases.per_mass + zones.volume * phases.per_volume
-        capacity = mass * phases.per_mass_slope + zones.volume * phases.per_volume_slope
+        isobaric = np.zeros((2, *t.shape))
+        energy, capacity = (
+            mass * per_mass + zones.volume * per_volume
+            for per_mass, per_volume in (phases.inventory, phases.inventory_slopes)
+        )
     else:
-        p, p_slope = phases.pressure, phases.pressure_slope
-        v_l, v = phases.liquid_volume, phases.vapor_volume
-        of_liquid = phases.liquid_enthalpy - p * v_l
-        of_vapor = phases.vapor_enthalpy + superheat - p * v
-        energy = phases.liquid * of_liquid + phases.vapor * of_vapor
-        by_liquid = phases.liquid_enthalpy_slope - p_slope * v_l - p * phases.liquid_volume_slope
-        by_vapor = phases.vapor_enthalpy_slope - p_slope * v - p * phases.vapor_volume_slope
-        capacity = phases.liquid * by_liquid + phases.vapor * by_vapor
-        capacity = capacity + phases.vapor_slope * (of_vapor - of_liquid)
+        inner = phases.enthalpies - phases.pressures * phases.volumes
+        of_liquid, of_vapor = phases.masses * inner
+        energy = of_liquid + of_vapor
+        isobaric = phases.masses * (phases.enthalpy_slopes - phases.pressure_slopes * phases.volumes)
+        # less what stretches it at its pressure, and what evaporates for it
+        evaporates = phases.stretch / phases.apart
+        capacity = isobaric[0] + isobaric[1] - phases.pressure * phases.stretch
+        capacity = capacity - evaporates * (inner[1] - inner[0])
     if zones.gas is not None:
         energy, capacity = energy + gas * zones.gas.isochoric * t, capacity + gas * zones.gas.isochoric
-    if zones.outside.two_walls:
-        share = levels.wetted_share
-        metal = share * walls[0] + (1.0 - share) * walls[1]
-        return energy + zones.wall_capacity * metal, capacity
-    return energy + zones.wall_capacity * t, capacity + zones.wall_capacity
+    if shares is not None:
+        wet, dry = shares * walls
+        return energy + zones.wall_capacity * (wet + dry), capacity, isobaric
+    return energy + zones.wall_capacity * t, capacity + zones.wall_capacity, isobaric
+
+
+def enthalpy_rate(zones: Zones, now: Now) -> tuple[FloatArray, FloatArray]:
+    """Enthalpy that leaves [W]; and what transfers bring beyond that of liquid and vapor, (2, points, n)."""
+    enthalpies, further = now.phases.enthalpies, np.zeros(now.outflows.shape)
+    if zones.gas is not None:
+        enthalpies = enthalpies.copy()
+        enthalpies[0] += now.gas_pressure * now.phases.volumes[0]
+    for rate, given, liquid in zip(
+        zones.transfer_rates, zones.transfer_enthalpies, zones.transfer_liquid, strict=True
+    ):
+        row = 0 if liquid else 1
+        further[row] += np.maximum(rate, 0.0) * (given - enthalpies[row])
+    as_liquid, as_vapor = now.outflows * enthalpies - further
+    leaves = as_liquid + as_vapor
+    if zones.gas is not None:
+        # air that comes in has its own temperature
+        carried = np.where(now.gas_flow > 0.0, now.temperature, zones.air_temperature)
+        leaves = leaves + add_rows(now.gas_flow * (zones.gas.heat_capacity * carried))
+    return leaves, further

@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lpgrelease.elementwise import every, some
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState, inflow_flux, mixture_flux
-from lpgrelease.tank.zone_state import Phases, per_point
+from lpgrelease.tank.zone_phases import Phases
 
 if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
@@ -24,36 +25,60 @@ def flows(
     vapor: VaporState | None,
     gases: tuple[FloatArray, FloatArray, FloatArray],
     levels: Levels,
-) -> tuple[FloatArray, FloatArray]:
-    """Flow of the fluid and of gas out of every opening [kg/s], (J, points, n)."""
-    p_amb = zones.nozzle.pressure
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Flow of the fluid and of gas out of every opening [kg/s], (J, points, n).
+
+    And the fluid's flow out by all openings and transfers, as liquid and as vapor (2, points, n).
+    """
     gas, gas_pressure, space = gases
-    pressure = phases.pressure if zones.gas is None else phases.pressure + gas_pressure
-    area = zones.area[:, None]
-    if zones.valves.which:
-        area = np.repeat(area, pressure.shape[0], axis=1)
-        for row, lift in zip(zones.valves.which, zones.valves.lift(pressure - p_amb), strict=True):
-            area[row] *= lift
-    tabulated = zones.fluxes.at(pressure)
-    flux, gas_flux = pressure * tabulated[0], np.zeros(pressure.shape)
+    p_amb, pressure = zones.nozzle.pressure, phases.pressure
+    if zones.gas is not None:
+        pressure = pressure + gas_pressure
+    tabulated = list(zones.fluxes.at(pressure))
+    flux = pressure * tabulated.pop(0)
+    gas_flux = None
     if zones.gas is not None:
         flux, gas_flux = _mixture(zones, phases, gas_pressure, gas / space)
     elif vapor is not None:
-        flux = flux * np.sqrt(phases.saturated_volume / phases.vapor_volume)
-    through, gas_flow = area * flux, area * gas_flux
-    lines = [(j, line) for j, line in enumerate(zones.lines) if line is not None]
-    for row, (j, _) in enumerate(lines):
-        coefficient = tabulated[1 + 2 * row]
-        through[j], gas_flow[j] = through[j] * coefficient, gas_flow[j] * coefficient
-    if zones.wet.any():
-        wet, density = per_point(zones.wet), 1.0 / phases.liquid_volume
-        head = np.where(wet, levels.level - zones.height[:, None], 0.0)
-        liquid = incompressible_flux(density, pressure, p_amb, head)
-        for row, (j, line) in enumerate(lines):
-            liquid[j] = line.liquid_flux(density, pressure, head[j], tabulated[2 + 2 * row])
-        through = np.where(wet, area * liquid, through)
-        gas_flow = np.where(wet, 0.0, gas_flow)
-    return through, gas_flow
+        flux = flux * np.sqrt(phases.saturated_volume / phases.volumes[1])
+    valves = zones.valves
+    lifts = dict(zip(valves.which, valves.lift(pressure - p_amb), strict=True)) if valves.which else {}
+    through, gas_flow = np.zeros((2, len(zones.lines), *pressure.shape))
+    outflows = np.zeros((2, *pressure.shape))
+    as_liquid, as_vapor = outflows
+    for j, (line, wet) in enumerate(zip(zones.lines, zones.wet, strict=True)):
+        area = zones.area[j] * lifts[j] if j in lifts else zones.area[j]
+        for_vapor, for_liquid = (None, None) if line is None else (tabulated.pop(0), tabulated.pop(0))
+        if some(wet):
+            liquid = area * _liquid(zones, j, pressure, phases, levels, for_liquid)
+            through[j] = np.where(wet, liquid, 0.0)
+            as_liquid += through[j]
+        if not every(wet):
+            dry_area = np.where(wet, 0.0, area if for_vapor is None else area * for_vapor)
+            flow = dry_area * flux
+            through[j] += flow
+            as_vapor += flow
+            if gas_flux is not None:
+                gas_flow[j] = dry_area * gas_flux
+    for of_liquid, rate in zip(zones.transfer_liquid, zones.transfer_rates, strict=True):
+        outflows[0 if of_liquid else 1] -= rate
+    return through, gas_flow, outflows
+
+
+def _liquid(
+    zones: Zones,
+    j: int,
+    pressure: FloatArray,
+    phases: Phases,
+    levels: Levels,
+    coefficient: FloatArray | None,
+) -> FloatArray:
+    """Flux of liquid through opening j [kg/m2/s], `coefficient` that of a line."""
+    line, density = zones.lines[j], 1.0 / phases.volumes[0]
+    head = np.where(zones.wet[j], levels.level - zones.height[j], 0.0)
+    if line is None:
+        return incompressible_flux(density, pressure, zones.nozzle.pressure, head)
+    return line.liquid_flux(density, pressure, head, coefficient)
 
 
 def _mixture(
@@ -62,13 +87,14 @@ def _mixture(
     """Flux of vapor and of gas; negative of gas where air comes in."""
     assert zones.gas is not None
     p_amb = zones.nozzle.pressure
+    choked_flux, heat_capacity = phases.further[:2]
     mixture = mixture_flux(
         zones.gas,
         vapor_pressure=phases.pressure,
         vapor_density=1.0 / phases.saturated_volume,
-        vapor_heat_capacity=phases.vapor_heat_capacity,
+        vapor_heat_capacity=heat_capacity,
         vapor_constant=zones.table.gas_constant,
-        vapor_choked_flux=phases.critical_flux,
+        vapor_choked_flux=choked_flux,
         gas_pressure=gas_pressure,
         gas_density=gas_density,
         back_pressure=p_amb,

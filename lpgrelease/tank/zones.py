@@ -29,6 +29,7 @@ primes along saturation. In all cases T is put back after each step on the balan
 from __future__ import annotations
 
 import dataclasses
+from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
@@ -47,8 +48,9 @@ from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, rest_temperature
-from lpgrelease.tank.zone_energy import energy_of, with_level
+from lpgrelease.tank.zone_energy import energy_of, enthalpy_rate, with_level
 from lpgrelease.tank.zone_flows import flows
+from lpgrelease.tank.zone_phases import phases_of
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
 from lpgrelease.tank.zone_state import (
     COLDEST_WALL,
@@ -67,15 +69,13 @@ from lpgrelease.tank.zone_state import (
     WET_WALL,
     Moment,
     Now,
-    Phases,
     Stop,
-    per_point,
 )
 
 __all__ = ["Zones"]
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+@dataclasses.dataclass(frozen=True, eq=False)
 class Zones:
     """Tanks of one fluid, n of them, each with J openings and then transfers; R rows of released mass.
 
@@ -136,7 +136,7 @@ class Zones:
 
     # -- the march's protocol ----------------------------------------------------------------------------
 
-    @property
+    @cached_property
     def directions(self) -> tuple[int, ...]:
         """Components along which the rates change."""
         rows = [TEMPERATURE]
@@ -155,7 +155,7 @@ class Zones:
         """Number of openings and transfers."""
         return int(self.area.shape[0] + self.transfer_rates.shape[0])
 
-    @property
+    @cached_property
     def functionals(self) -> FloatArray:
         """One for each direction; that of the released mass is the sum of all that is released."""
         table = np.zeros((len(self.directions), FIRST_RELEASED + self.rows + 2))
@@ -165,7 +165,7 @@ class Zones:
                 into[RELEASED] = 1.0
         return table
 
-    @property
+    @cached_property
     def increments(self) -> FloatArray:
         """How far to move along each direction."""
         kelvin = np.full(self.volume.size, 1e-4)
@@ -179,11 +179,12 @@ class Zones:
     def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the state put back on the balance of energy, its rates and the events' signals."""
         now = self._now(state)
-        rates = np.zeros_like(state)
+        rates = np.zeros(state.shape)
         rates[TIME] = 1.0
         openings = self.area.shape[0]
         rates[FIRST_RELEASED : FIRST_RELEASED + openings] = now.flow
-        rates[FIRST_RELEASED + openings : -2] = -self.transfer_rates[:, None]
+        if self.transfer_liquid:
+            rates[FIRST_RELEASED + openings : -2] = -self.transfer_rates[:, None]
         if self.gas is not None:
             rates[GAS] = -add_rows(now.gas_flow)
         if self.outside.two_walls:
@@ -263,32 +264,18 @@ class Zones:
         now = self._now(state)
         return self._moment(now, state)
 
-    @property
+    @cached_property
     def hottest(self) -> float:
         """Highest temperature of the liquid served [K]."""
         return self.table.highest_temperature - MARGIN
 
-    # -- what stands in the tank -------------------------------------------------------------------------
+    @cached_property
+    def _turns(self) -> tuple[FloatArray, FloatArray]:
+        """Volume of liquid at which each opening turns over, and 1 where its liquid falls to it, else -1."""
+        bounds = np.where(self.wet, self.empties_at, self.fills_at)
+        return bounds[:, None], np.where(self.wet, 1.0, -1.0)[:, None]
 
-    def _phases(self, t: FloatArray, mass: FloatArray, superheat: FloatArray) -> tuple[Phases, Any]:
-        values, slopes = self.curve.with_slopes(t)
-        p, h_v, h_l, a, b, choked, c_v = values[:-2]
-        p_slope, h_v_slope, h_l_slope, a_slope, b_slope = slopes[:5]
-        volumes = 1.0 / values[-2:]
-        (v_l, saturated), (v_l_slope, v_slope) = volumes, -slopes[-2:] * volumes * volumes
-        v, state = saturated, None
-        if self.vapor is not None:
-            state = self.vapor.at(np.minimum(t, self.vapor.hottest), p, p_slope, superheat)
-            v, v_slope = state.volume, state.volume_slope
-        apart = v - v_l
-        vapor = (self.volume - mass * v_l) / apart
-        liquid = mass - vapor
-        vapor_slope = -(liquid * v_l_slope + vapor * v_slope) / apart
-        phases = Phases(
-            p, h_v, h_l, a, b, choked, c_v, v_l, saturated, v, vapor, liquid, liquid * v_l,
-            p_slope, h_v_slope, h_l_slope, a_slope, b_slope, v_l_slope, v_slope, vapor_slope,
-        )  # fmt: skip
-        return phases, state
+    # -- what stands in the tank -------------------------------------------------------------------------
 
     def _now(self, state: FloatArray) -> Now:
         t = np.minimum(np.maximum(state[TEMPERATURE], self.table.lowest_temperature), self.hottest)
@@ -296,82 +283,58 @@ class Zones:
         if self.vapor is not None:
             superheat = np.minimum(np.maximum(superheat, -0.05 * self.vapor.most), self.vapor.most)
         mass = self.mass - add_rows(state[RELEASED])
-        phases, vapor = self._phases(t, mass, superheat)
-        space = np.maximum(self.volume - phases.filled, 1e-6 * self.volume)
+        phases, vapor = phases_of(self, t, mass, superheat)
         gas, gas_pressure, pressure = state[GAS], np.zeros(t.shape), phases.pressure
+        space = gas
         if self.gas is not None:
+            space = np.maximum(self.volume - phases.filled, 1e-6 * self.volume)
             gas = np.maximum(gas, 0.0)
             gas_pressure = gas * self.gas.constant * t / space
             pressure = pressure + gas_pressure
         levels = self.levels.at(phases.filled)
-        flow, gas_flow = flows(self, phases, vapor, (gas, gas_pressure, space), levels)
-        walls = state[WALLS]
+        flow, gas_flow, outflows = flows(self, phases, vapor, (gas, gas_pressure, space), levels)
+        walls, shares = state[WALLS], None
         if self.outside.two_walls:
             walls = np.minimum(np.maximum(walls, COLDEST_WALL), HOTTEST_WALL)
-        energy, capacity = energy_of(self, t, phases, superheat, gas, walls, levels)
+            shares = np.empty(walls.shape)
+            shares[0], shares[1] = levels.wetted_share, 1.0 - levels.wetted_share
+        energy, capacity, isobaric = energy_of(self, t, phases, mass, gas, walls, shares)
         off = energy - self.energy - (state[-2] - state[-1])
         energy_slope = with_level(self, capacity, phases, walls, levels)
         return Now(
-            t, superheat, gas, walls, mass, phases, vapor, gas_pressure, pressure, levels, flow, gas_flow,
-            capacity, energy_slope, off,
+            t, superheat, gas, walls, shares, phases, vapor, gas_pressure, pressure, levels, flow, gas_flow,
+            outflows, isobaric, capacity, energy_slope, off,
         )  # fmt: skip
 
     # -- rates -------------------------------------------------------------------------------------------
 
-    def _leaving(self, now: Now) -> tuple[FloatArray, FloatArray]:
-        """Enthalpy of what each opening and transfer releases [J/kg], (R, points, n), and that of liquid."""
-        phases = now.phases
-        h_l = phases.liquid_enthalpy + now.gas_pressure * phases.liquid_volume
-        h_v = phases.vapor_enthalpy + (now.superheat if self.vapor is not None else 0.0)
-        of_openings = np.where(per_point(self.wet), h_l, h_v)
-        rows = [
-            np.where(rate > 0.0, given, h_l if liquid else h_v)
-            for rate, given, liquid in zip(
-                self.transfer_rates, self.transfer_enthalpies, self.transfer_liquid, strict=True
-            )
-        ]
-        return (np.concatenate([of_openings, np.array(rows)]) if rows else of_openings), h_l
-
-    def _gas_enthalpy(self, now: Now) -> FloatArray:
-        """Enthalpy rate of the gas that leaves, less that of air that comes in [W]."""
-        if self.gas is None:
-            return np.zeros_like(now.temperature)
-        out = now.gas_flow
-        carried = np.where(out > 0.0, now.temperature, self.air_temperature)
-        return add_rows(out * (self.gas.heat_capacity * carried))
-
     def _rates_of_one_wall(self, now: Now, rates: FloatArray) -> None:
         """Fill the rates of temperature, heat and enthalpy."""
-        heat = self.outside.into_one(now.temperature, now.levels.wetted_share)
-        enthalpy, _ = self._leaving(now)
-        self._fill(now, rates, heat, enthalpy)
-        rates[TEMPERATURE] = self._one_temperature(now, rates, heat)
+        rates[-2] = self.outside.into_one(now.temperature, now.levels.wetted_share)
+        rates[-1], _ = enthalpy_rate(self, now)
+        rates[TEMPERATURE] = self._one_temperature(now, rates, rates[-2])
 
     def _one_temperature(self, now: Now, rates: FloatArray, heat: FloatArray) -> FloatArray:
         """dT/dt where liquid and vapor share T and take `heat` [W]."""
-        net = heat - rates[-1] + add_rows(rates[RELEASED]) * now.phases.per_mass
-        capacity = now.capacity
+        net = heat - rates[-1] + (now.outflows[0] + now.outflows[1]) * now.phases.inventory[0]
         if self.gas is not None:
             net = net - rates[GAS] * (self.gas.isochoric * now.temperature)
-        return np.asarray(net / capacity)
-
-    def _fill(self, now: Now, rates: FloatArray, heat: FloatArray, enthalpy: FloatArray) -> None:
-        rates[-2] = heat
-        rates[-1] = add_rows(rates[RELEASED] * enthalpy) + self._gas_enthalpy(now)
+        return np.asarray(net / now.capacity)
 
     def _rates_of_two_walls(self, now: Now, rates: FloatArray) -> None:
         """Fill the rates with two walls."""
-        t_v = now.temperature if now.vapor is None else now.vapor.temperature
+        phases, t = now.phases, now.temperature
+        t_v = t if now.vapor is None else now.vapor.temperature
+        assert now.shares is not None
         heat, still = self.outside.into_two(
-            self.table, now.temperature, t_v, now.walls, now.levels, now.phases.vapor_volume
+            t, t_v, now.walls, now.shares, now.levels.free_surface, phases.volumes[1], phases.further[-5:]
         )
-        enthalpy, h_l = self._leaving(now)
-        self._fill(now, rates, heat.outside, enthalpy)
+        rates[-2] = heat.outside
+        rates[-1], further = enthalpy_rate(self, now)
         if self.vapor is None:
-            inward = heat.liquid + heat.vapor
-            rates[TEMPERATURE] = self._one_temperature(now, rates, inward)
+            rates[TEMPERATURE] = self._one_temperature(now, rates, heat.inward[0] + heat.inward[1])
         else:
-            two_temperatures(self, now, rates, heat, still, enthalpy, h_l)
+            two_temperatures(now, rates, heat.inward + further, still)
         wall_temperatures(self, now, rates, heat)
 
     # -- events ------------------------------------------------------------------------------------------
@@ -384,19 +347,18 @@ class Zones:
         signals[1] = filled
         signals[2] = self.volume - filled
         signals[3] = t - self.table.lowest_temperature
-        signals[4] = self.hottest - t
-        signals[5] = NEVER
-        if self.vapor is not None:
-            signals[4] = np.minimum(signals[4], self.vapor.hottest - t)
+        if self.vapor is None:
+            signals[4], signals[5] = self.hottest - t, NEVER
+        else:
+            signals[4] = min(self.hottest, self.vapor.hottest) - t
             signals[5] = self.vapor.most - state[SUPERHEAT]
         if stops:
             moment = self._moment(now, state)
             for row, stop in enumerate(self.stops, start=ENDS):
                 signals[row] = stop.signal(moment, self)
         passes = ENDS + stops + openings
-        signals[ENDS + stops : passes] = np.where(
-            per_point(self.wet), filled - self.empties_at[:, None], self.fills_at[:, None] - filled
-        )
+        bounds, falling = self._turns
+        signals[ENDS + stops : passes] = (filled - bounds) * falling
         if valves:
             signals[passes:] = self.valves.signals(now.pressure - self.nozzle.pressure)
         return signals
@@ -409,8 +371,8 @@ class Zones:
             temperature=state[TEMPERATURE],
             pressure=now.pressure,
             liquid_volume=phases.filled,
-            liquid_mass=phases.liquid,
-            vapor_mass=phases.vapor,
+            liquid_mass=phases.masses[0],
+            vapor_mass=phases.masses[1],
             gas_mass=np.maximum(state[GAS], 0.0),
             vapor_temperature=now.temperature if now.vapor is None else now.vapor.temperature,
             wet_wall_temperature=walls[0],

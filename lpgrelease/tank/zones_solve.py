@@ -16,13 +16,14 @@ from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
 from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
-from lpgrelease.tank.outside import Surroundings
+from lpgrelease.tank.outside import Surroundings, transfer_rows
 from lpgrelease.tank.shapes import HorizontalTank, Tank
 from lpgrelease.tank.stops import PreparedStop, StopAt
 from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import HeatFromOutside, Venting
-from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop, contents_rows
+from lpgrelease.tank.zone_phases import contents_rows, inventory_rows, mixture_rows
+from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop
 from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "scenarios_first", "solve_zones", "zones_of"]
@@ -90,6 +91,7 @@ def zones_of(
     n = t.size
     two_walls = additions.two_walls
     gas = additions.gas
+    superheated = two_walls and gas is None
     transfers = additions.transfers
     rates = np.zeros((len(transfers), n))
     enthalpies = np.zeros((len(transfers), n))
@@ -103,12 +105,16 @@ def zones_of(
     stop_values = [numbers[f"stop {i}"] for i in range(len(additions.stops))]
     zones = Zones(
         table=venting.table,
-        curve=saturation_curve(venting.table, contents_rows),
+        curve=saturation_curve(
+            venting.table,
+            (contents_rows,) if superheated else (contents_rows, inventory_rows),
+            (*([] if gas is None else [mixture_rows]), *([transfer_rows] if two_walls else [])),
+        ),
         fluxes=OpeningFluxes.prepare(venting.table, venting.nozzle, venting.lines),
         levels=levels,
         nozzle=venting.nozzle,
         outside=_surroundings(venting.heat, tank, additions, numbers).tabulated(),
-        vapor=SuperheatedVapor.of(venting.table) if two_walls and gas is None else None,
+        vapor=SuperheatedVapor.of(venting.table) if superheated else None,
         gas=gas,
         air_enters=additions.air_enters,
         volume=venting.volume,
@@ -179,7 +185,7 @@ def _surroundings(
         return default if value is None else value
 
     surface = tank.surface_area + nothing
-    reach, constant = nothing, nothing
+    reach, constant = nothing, None
     if fire is not None:
         reach = exposed_area_at(tank, tank.height, elevation=numbers["elevation of the fire"]) + nothing
         constant = fire_heat(
@@ -191,11 +197,12 @@ def _surroundings(
     length = getattr(tank, "length", tank.diameter)
     waterline = 2.0 * (length + tank.diameter) if isinstance(tank, HorizontalTank) else np.pi * tank.diameter
     conductivity = present(of_wall("conductivity"), nothing)
+    contact = of_wall("contact_conductance")
     return Surroundings(
         heat=heat,
         surface=surface,
         resistance=present(of_wall("insulation"), nothing),
-        contact=present(of_wall("contact_conductance"), nothing),
+        contact=contact if contact is not None and contact.any() else None,
         contact_temperature=present(of_wall("contact_temperature"), numbers["air_temperature"]),
         fire=constant,
         fire_reach=reach,

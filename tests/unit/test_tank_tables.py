@@ -12,40 +12,44 @@ from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.outlets import prepare_line
 from lpgrelease.tank.outside import transfer_rows
 from lpgrelease.tank.wall_flux import LOWEST, NODES, WIDTH, FluxTable
-from lpgrelease.tank.zone_state import contents_rows
+from lpgrelease.tank.zone_phases import contents_rows, inventory_rows, mixture_rows
 from lpgrelease.weather import OutsideExchange
 
 # 1e-8 of each: fifth degree on the segments of the table, cold vapor being the worst; the choked flux is
 # itself fitted there, and its slope jumps where the throat begins to be wet
-WITHIN = [1e-8] * 5 + [3e-6] + [1e-8] * 3
+WITHIN = [1e-8] * 8 + [3e-6, 1e-8] + [1e-8] * 5
+ROWS = (contents_rows, inventory_rows, mixture_rows, transfer_rows)
 
 
 @pytest.mark.parametrize("name", ["propane", "n-butane", "ammonia"])
-@pytest.mark.parametrize(("rows", "within"), [(contents_rows, WITHIN), (transfer_rows, [1e-8] * 4)])
-def test_curves_of_saturation_are_what_they_tabulate(name, rows, within):
+def test_curves_of_saturation_are_what_they_tabulate(name):
     table = lr.Fluid(name).table
     t = np.linspace(max(0.5 * table.critical_temperature, table.lowest_temperature), 330.0, 997)
-    curve = saturation_curve(table, rows)
-    values, slopes = curve.with_slopes(t)
-    exact = np.stack(rows(table, t))
+    values, slopes = saturation_curve(table, ROWS, ()).at(t)
+
+    def exactly(t):
+        return np.stack([row for some in ROWS for row in some(table, t)])
+
     step = 0.01
-    numeric = (np.stack(rows(table, t[1:-1] + step)) - np.stack(rows(table, t[1:-1] - step))) / (2.0 * step)
-    for value, slope, its, rise, rtol in zip(values, slopes, exact, numeric, within, strict=True):
+    numeric = (exactly(t[1:-1] + step) - exactly(t[1:-1] - step)) / (2.0 * step)
+    for value, slope, its, rise, rtol in zip(values, slopes, exactly(t), numeric, WITHIN, strict=True):
         np.testing.assert_allclose(value, its, rtol=rtol)
         # differences over the jumps of the table itself are that much worse
         np.testing.assert_allclose(
             slope[1:-1], rise, rtol=200.0 * rtol**0.75, atol=1e-5 * np.abs(its).max() / 100.0
         )
-    assert np.array_equal(curve.at(t), values)
+    fewer = saturation_curve(table, ROWS[:1], ROWS[1:]).at(t)
+    np.testing.assert_allclose(fewer[0], values, rtol=1e-14)
+    np.testing.assert_allclose(fewer[1], slopes[:6], rtol=1e-14)
 
 
 def test_a_curve_among_many_and_alone_to_the_bit():
     table = lr.Fluid("propane").table
-    curve = saturation_curve(table, contents_rows)
+    curve = saturation_curve(table, (contents_rows,), (mixture_rows,))
     t = np.linspace(200.0, 320.0, 5000)
-    many = curve.with_slopes(t)
+    many = curve.at(t)
     for i in (0, 2047, 2048, 4999):
-        for alone, among in zip(curve.with_slopes(t[i : i + 1]), many, strict=True):
+        for alone, among in zip(curve.at(t[i : i + 1]), many, strict=True):
             assert np.array_equal(alone[:, 0], among[:, i])
 
 

@@ -1,0 +1,33 @@
+"""Tables of many tanks over even cells: their cubics, and reading of each tank its own cell."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+
+__all__ = ["cubics", "values_in"]
+
+
+def cubics(values: FloatArray) -> FloatArray:
+    """Coefficients (4, cells, ...) of cubics, each through the four nodes around it, of values at even nodes.
+
+    Of powers of the place in a cell, 0 to 1; of `values` (cells + 3, ...) the first and the last lie outside.
+    """
+    before, here, after, beyond = (values[i : len(values) - 3 + i] for i in range(4))
+    return np.stack(
+        [
+            here,
+            after - before / 3.0 - 0.5 * here - beyond / 6.0,
+            0.5 * (before + after) - here,
+            (beyond - before) / 6.0 + 0.5 * (here - after),
+        ]
+    )
+
+
+def values_in(table: FloatArray, cell: IntArray) -> FloatArray:
+    """Values (*rows, ..., n) of a table (*rows, cells, n) in the cells (..., n)."""
+    *rows, cells, size = table.shape
+    place = cell if size == 1 else cell * size + np.arange(size)
+    return table.reshape(*rows, cells * size).take(place, axis=-1)
