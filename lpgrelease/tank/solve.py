@@ -113,11 +113,7 @@ def prepare(
         prepare_line(fluid.table, numbers["opening_line"][:, j], numbers["air_pressure"]) if is_line else None
         for j, is_line in enumerate(are_lines or (False,) * len(z))
     )
-    if "stop_pressure" in numbers:
-        stop_temperature = fluid.saturation_temperature(numbers["stop_pressure"])
-        stop_sign = np.where(t > stop_temperature, 1.0, -1.0)
-    else:
-        stop_temperature, stop_sign = t, np.zeros(t.size)
+    stop_temperature, stop_sign = _stop(fluid, numbers)
     return Venting(
         table=fluid.table,
         tank=tank,
@@ -139,6 +135,15 @@ def prepare(
         lines=lines,
         levels=table,
     )
+
+
+def _stop(fluid: Fluid, numbers: dict[str, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Saturation temperature at the stop pressure, and the side it is come to from; see `Venting`."""
+    t = numbers["temperature"]
+    if "stop_pressure" not in numbers:
+        return t, np.zeros(t.size)
+    stop = fluid.saturation_temperature(numbers["stop_pressure"])
+    return stop, np.where(t > stop, 1.0, -1.0)
 
 
 def with_levels(venting: Venting) -> Venting:
