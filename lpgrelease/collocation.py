@@ -213,9 +213,9 @@ def _next_step(tried: Tried, tolerance: FloatArray, step: FloatArray, share: Flo
     """Length to try after a step of which `share` was gone."""
     good = tried.converged & (tried.error <= 1.0)
     growth = SAFETY * np.power(np.maximum(tried.error, TELLS), -1.0 / (POINTS + 1.0))
-    growth = np.where(tried.converged, np.minimum(np.maximum(growth, SLOWEST), FASTEST), AFTER_FAILURE)
-    longer = step * np.where(good, growth, np.minimum(growth, 0.7))
-    return np.minimum(longer, to_event(tried.signals, tolerance, step, good & (share == 1.0)))
+    growth = np.minimum(np.maximum(growth, SLOWEST), FASTEST)
+    growth = np.where(good, growth, np.where(tried.converged, np.minimum(growth, 0.7), AFTER_FAILURE))
+    return step * np.where(good & (share == 1.0), to_event(tried.signals, tolerance, growth), growth)
 
 
 class _Planner(NamedTuple):

@@ -132,15 +132,20 @@ def _slope(powers: FloatArray, theta: FloatArray) -> FloatArray:
     return value
 
 
-def to_event(signals: FloatArray, tolerance: FloatArray, step: FloatArray, counts: BoolArray) -> FloatArray:
-    """Longest step worth trying (n,): somewhat beyond the next event, if signals fall on as they did.
+def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) -> FloatArray:
+    """How many steps like the last to go to be somewhat beyond the next event, or `longest` (n,).
 
-    `signals` (events, points, n) are of the last step. As far as its last three falls tell, a fall slows down
-    as (1 - q d theta)**(1 / q): exponentially where q = 0, as when a tank settles; evenly where q = 1, as
-    does a pressure that comes down to the outside's, for its flow goes as the root of what is left.
+    `signals` (events, points, n) are of the last step, and taken to fall on as they did. As far as its last
+    three falls tell, a fall slows down as (1 - q d theta)**(1 / q): exponentially where q = 0, as when a tank
+    settles; evenly where q = 1, as does a pressure that comes down to the outside's, for its flow goes as the
+    root of what is left.
     """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         falls = (signals[:, -4:-1] - signals[:, -3:]) / WIDTHS[:, None]
+        left = signals[:, -1] + tolerance
+        # what falls on evenly comes there soonest
+        if not (BEYOND_EVENT * left < longest * falls[:, -1]).any():
+            return longest
         logs = np.log(falls)
         decays = (logs[:, :-1] - logs[:, 1:]) / APART[:, None]
         reach = 1.0 / decays
@@ -154,9 +159,9 @@ def to_event(signals: FloatArray, tolerance: FloatArray, step: FloatArray, count
         slows = decays[:, 1] > 0.0
         decay = np.where(slows, decays[:, 1] / at_end, 0.0)
         fall = falls[:, -1] * np.where(slows, np.power(at_end / at_middle, 1.0 / bend), 1.0)
-        ways = (signals[:, -1] + tolerance) / np.maximum(fall, 1e-300)
-        left = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
-        curved = (1.0 - np.power(left, bend / (1.0 + bend))) / (bend * decay)
+        ways = left / np.maximum(fall, 1e-300)
+        gone = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
+        curved = (1.0 - np.power(gone, bend / (1.0 + bend))) / (bend * decay)
         nearest = BEYOND_EVENT * np.where(decay * ways > 1e-6, curved, ways).min(axis=0)
         # what hardly falls is endlessly far
-        return np.where(counts, np.maximum(nearest, 1e-3) * step, np.inf)
+        return np.asarray(np.minimum(longest, np.maximum(nearest, 1e-3)))

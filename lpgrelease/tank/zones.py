@@ -223,12 +223,13 @@ class Zones:
     ) -> IntArray:
         """End where every temperature is near its fixed point and no liquid leaves or comes."""
         rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
-        openings = self.area.shape[0]
-        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + openings]
-        stays = ~(self.wet & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
-        stays &= np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN
+        stays = self.stops_settled & (np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN)
+        if not stays.any():
+            return np.zeros(stays.size, dtype=np.intp)
+        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]]
+        stays &= ~(self.wet & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
-        return np.where(self.stops_settled & stays, REST, 0)
+        return np.where(stays, REST, 0)
 
     def at_rest(
         self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
