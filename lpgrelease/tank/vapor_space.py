@@ -71,6 +71,8 @@ GASES: Final = {
 """Molar mass of air picard2008air, all else at 300 K incropera2011fundamentals, Table A.4, from memory."""
 
 
+POWERS: Final = 2.0 * np.arange(1.0, ORDER)[:, None, None]
+"""Factors of the terms of a derivative by a variable that runs from -1 to 1."""
 LEAST_DRIVE: Final = 5.0
 LEAST_SUCTION: Final = 50.0
 """Pressure difference [Pa] below which flow out of the tank, and of air into it, goes as the difference."""
@@ -144,25 +146,24 @@ class SuperheatedVapor:
     def _evaluate(self, position: FloatArray, place: FloatArray, found: FloatArray) -> None:
         """Fill the slope by T_s of p v/(R T_s), it and T/T_s, then the slopes of these two by superheat.
 
-        At a block of places, by Horner's scheme in temperature, then in superheat, each with its derivative.
+        At a block of places, by Horner's scheme in temperature, then in superheat.
         """
         cell = np.minimum(np.maximum(np.floor(position), 0.0), NODES - 4.0)
         cubic = self.cubics.take(cell.astype(np.intp), axis=3)
         # arrays of one shape are the quickest to multiply
-        u, x = np.empty(cubic.shape[1:]), np.empty((3, position.size))
+        u, x = np.empty(cubic.shape[1:]), np.empty(found.shape)
         u[:], x[:] = position - cell, place
         twice = cubic[3] * u + cubic[2]
         once = twice * u + cubic[1]
-        terms = np.empty((ORDER, 3, position.size))
+        terms = np.empty((ORDER, 5, position.size))
         terms[:, 0] = ((cubic[3, 0] * u[0] + twice[0]) * u[0] + once[0]) / self.patch.width
-        terms[:, 1:] = (once * u + cubic[0]).swapaxes(0, 1)
-        value, slope, along = terms[-1] * x + terms[-2], terms[-1, 1:], x[1:]
-        for term in terms[-3::-1]:
-            slope = slope * along
-            slope += value[1:]
-            value *= x
+        terms[:, 1:3] = (once * u + cubic[0]).swapaxes(0, 1)
+        terms[:-1, 3:], terms[-1, 3:] = terms[1:, 1:3] * (POWERS / self.patch.largest), 0.0
+        value = terms[-1] * x
+        for term in terms[-2:0:-1]:
             value += term
-        found[:3], found[3:] = value, slope * (2.0 / self.patch.largest)
+            value *= x
+        np.add(value, terms[0], out=found)
 
 
 @lru_cache(maxsize=64)

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lpgrelease.elementwise import every, some
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.tank.levels import Levels
@@ -49,12 +48,15 @@ def flows(
     for j, (line, wet) in enumerate(zip(zones.lines, zones.wet, strict=True)):
         area = zones.area[j] * lifts[j] if j in lifts else zones.area[j]
         for_vapor, for_liquid = (None, None) if line is None else (tabulated.pop(0), tabulated.pop(0))
-        if some(wet):
-            liquid = area * _liquid(zones, j, pressure, phases, levels, for_liquid)
-            through[j] = np.where(wet, liquid, 0.0)
+        some_liquid, some_vapor = zones.passes[j]
+        if some_liquid:
+            flow = area * _liquid(zones, j, pressure, phases, levels, for_liquid)
+            through[j] = np.where(wet, flow, 0.0) if some_vapor else flow
             as_liquid += through[j]
-        if not every(wet):
-            dry_area = np.where(wet, 0.0, area if for_vapor is None else area * for_vapor)
+        if some_vapor:
+            dry_area = area if for_vapor is None else area * for_vapor
+            if some_liquid:
+                dry_area = np.where(wet, 0.0, dry_area)
             flow = dry_area * flux
             through[j] += flow
             as_vapor += flow
@@ -75,7 +77,9 @@ def _liquid(
 ) -> FloatArray:
     """Flux of liquid through opening j [kg/m2/s], `coefficient` that of a line."""
     line, density = zones.lines[j], 1.0 / phases.volumes[0]
-    head = np.where(zones.wet[j], levels.level - zones.height[j], 0.0)
+    head = levels.level - zones.height[j]
+    if zones.passes[j][1]:
+        head = np.where(zones.wet[j], head, 0.0)
     if line is None:
         return incompressible_flux(density, pressure, zones.nozzle.pressure, head)
     return line.liquid_flux(density, pressure, head, coefficient)

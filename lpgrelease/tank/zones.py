@@ -34,6 +34,7 @@ from typing import Any, Self
 
 import numpy as np
 
+from lpgrelease.elementwise import every, some
 from lpgrelease.fluids.curve import SaturationCurve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
@@ -269,6 +270,11 @@ class Zones:
     def hottest(self) -> float:
         """Highest temperature of the liquid served [K]."""
         return self.table.highest_temperature - MARGIN
+
+    @cached_property
+    def passes(self) -> tuple[tuple[bool, bool], ...]:
+        """Of each opening, whether it passes liquid anywhere, and whether vapor."""
+        return tuple((some(wet), not every(wet)) for wet in self.wet)
 
     @cached_property
     def _turns(self) -> tuple[FloatArray, FloatArray]:
