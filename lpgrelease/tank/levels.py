@@ -120,6 +120,13 @@ class LevelTable:
         level: FloatArray = (start + u * (rise + u * (bend + u * twist)))[0]
         return level
 
+    def level_and_rise(self, liquid_volume: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Level at volumes (..., n) [m], and its derivative by the volume [1/m2]."""
+        root, u, (start, rise, bend, twist) = self._piece(liquid_volume, 1)
+        level: FloatArray = (start + u * (rise + u * (bend + u * twist)))[0]
+        slope: FloatArray = (rise + u * (2.0 * bend + u * (3.0 * twist)))[0]
+        return level, 0.25 * PIECES * slope / self._volume_slope(root)
+
     def free_surface(self, liquid_volume: FloatArray) -> FloatArray:
         """Free surface at volumes (..., n) [m2], from the level's slope: no surfaces need be tabulated."""
         # in an empty tank the slope by xi vanishes, whatever the surface

@@ -26,6 +26,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
+from lpgrelease.tank.cooling import cool_down
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
 from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.venting import (
@@ -58,7 +59,7 @@ EXTRAPOLATES = 3.0
 """A step up to so many times longer than the last begins on the last one's polynomial."""
 TELLS = 1e-5
 """An error smaller than that, over what is allowed, tells of round-off as much as of the step."""
-FIRST = 0.01
+FIRST = 0.003
 """Change of temperature over 100 K, or of mass over the initial one, in the first step."""
 MOST_TRIALS = 100
 FAILED = -1
@@ -112,7 +113,11 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     rest = rest_when_dry(venting, temperature)
     start = np.zeros((venting.wet.shape[0] + 4, temperature.size))
     start[1] = temperature
-    log = _march(venting, start, rest)
+    first = cool_down(venting, temperature)
+    log = _Log(temperature.size)
+    for step in first.steps:
+        log.add(step.who, step.knots, np.ones(step.who.size), step.end, step.wet)
+    _march(dataclasses.replace(venting, wet=first.wet), first.state, rest, log)
     served = np.flatnonzero((log.codes > 0) & (log.counts > 0))
     path = log.path(start.shape[0], venting.wet.shape[0])
     path = DensePath(
@@ -127,11 +132,9 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     return Lingering(states, modes > 0.5, path.codes, rest[served], warm[served])
 
 
-def _march(venting: Venting, start: FloatArray, rest: FloatArray) -> _Log:
+def _march(venting: Venting, start: FloatArray, rest: FloatArray, log: _Log) -> None:
     """March all to their ends; `rest`: temperature at which a tank settles that leaks no more, or `NEVER`."""
-    n = start.shape[1]
-    log, who = _Log(n), np.arange(n)
-    front = _begin(venting, who, start, rest)
+    front = _begin(venting, np.arange(start.shape[1]), start, rest)
     flows = add_rows(front.rates[2:-2]) > LEAST_FLOW * venting.mass
     log.codes[~flows] = FAILED
     keep = np.flatnonzero(flows)
@@ -141,12 +144,11 @@ def _march(venting: Venting, start: FloatArray, rest: FloatArray) -> _Log:
         log.codes[front.who] = codes
         going = codes == GOES_ON
         if not going.any():
-            return log
+            return
         if not going.all():
             keep = np.flatnonzero(going)
             front, venting = front.take(keep), venting.take(keep)
     log.codes[front.who] = FAILED
-    return log
 
 
 def _begin(venting: Venting, who: IntArray, state: FloatArray, rest: FloatArray) -> Front:

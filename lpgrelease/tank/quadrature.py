@@ -10,10 +10,11 @@ T_1 takes the time dt and lets out the mass -dM for which mass and energy close 
 
     dM = -m dt,    (M + dM) a_1 - M a_0 + V (B_1 - B_0) + C_w (T_1 - T_0) = (q - e) dt
 
-m, q and e are the means over the step's time of flow, heat rate and enthalpy rate, by Simpson's rule
-weighted with dt/dT = C/N. Steps are even in ln|T - T_r| (heat from outside: T nears the rest
+m, q and e are the means over the step's time of flow, heat rate and enthalpy rate, by Lobatto's rule
+weighted with dt/dT = C/N (`lpgrelease.tank.lobatto`), and so to each of the rule's points from the step's
+start. Steps are even in ln|T - T_r| (heat from outside: T nears the rest
 T_r exponentially) or in sqrt(T - T_b) (none: it comes to the boiling point in finite time), with a
-step's end where choking ends, since the flux has a corner there. Error of fourth order. A duration is met by
+step's end where choking ends, since the flux has a corner there. Error of eighth order. A duration is met by
 Newton's method on the last temperature; at rest, flows are constant and time is linear in mass.
 """
 
@@ -28,18 +29,14 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
+from lpgrelease.tank.lobatto import POINTS, integrals, laid_out
 from lpgrelease.tank.road import Road, find_road
 from lpgrelease.tank.venting import DURATION, LIQUID_GONE, SETTLED, Inventory, Venting
 
 __all__ = ["FEWEST_TO_HOLD", "Quadrature", "march_in_temperature"]
 
-FEWEST_STEPS = 32
-SIMPSON = (1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0)
-"""Weights at the start, middle and end of a step."""
-PARTS = (slice(0, -2, 2), slice(1, None, 2), slice(2, None, 2))
-"""Where the starts, middles and ends of the steps stand among all temperatures."""
-SWEEPS = 2
-"""Times the mass on the way is put back into the weights; each sweep gains an order."""
+SWEEPS = 3
+"""Times the mass on the way is put back into the weights; each sweep gains three digits."""
 FEWEST_TO_HOLD = 3
 """Points of a history, at least: the start, the coming to rest, the end."""
 DURATION_STEPS = 5
@@ -196,80 +193,100 @@ def _hold(venting: Venting, road: Road, points: int, *, moves: bool = True) -> Q
 
 def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, Inventory, BoolArray]:
     """States and inventories at `points` points along the road, and whether they hold."""
-    stride = -(-FEWEST_STEPS // (points - 1))
-    steps = stride * (points - 1)
-    distance, slope, rise = road.distances(steps)
+    steps, rows = laid_out(points)
+    distance, slope = road.distances(steps)
     temperature = road.rest + road.side * distance
     temperature[0], temperature[-1] = road.start, road.end
-    rise = road.side * rise
-    by_step = [weight * slope[part] * rise for weight, part in zip(SIMPSON, PARTS, strict=True)]
-    states, inventory, good = _integrate(venting, temperature, by_step)
-    return states[::stride], inventory.take(slice(None, None, stride), slice(None)), good
+    states, inventory, good = _integrate(venting, temperature, slope)
+    if rows.size <= POINTS * steps:
+        states, inventory = states[rows], inventory.take(rows, slice(None))
+    return states, inventory, good
 
 
 def _integrate(
-    venting: Venting, temperature: FloatArray, by_step: list[FloatArray]
+    venting: Venting, temperature: FloatArray, slope: FloatArray
 ) -> tuple[FloatArray, Inventory, BoolArray]:
-    """States and inventories at every second one of `temperature` (2 steps + 1, n); which scenarios hold.
+    """States and inventories at the points (4 steps + 1, n) of all steps, and which scenarios hold.
 
-    `by_step` are Simpson's weights times dT by step, (steps, n), at the start, middle and end of the steps.
+    `slope`: of temperature by the measure in which steps are even.
     """
     p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v = venting.table.saturated(
         temperature, *NODES
     )
     flow = venting.vapor_flow((p, h_v, s_v, choked, ratio))
     heat = venting.heat.rate(temperature)
-    enthalpy = flow * h_v
-    net = heat - enthalpy
-    per_net = 1.0 / (net + flow * a)
-    fixed = venting.volume * b_slope + venting.wall_capacity
-    ends, a, b = temperature[::2], a[::2], b[::2]
-    gain_a = a[1:] - a[:-1]
-    gain_b = venting.volume * (b[1:] - b[:-1]) + venting.wall_capacity * (ends[1:] - ends[:-1])
-    share = (temperature[1::2] - ends[:-1]) / (ends[1:] - ends[:-1])
+    net = heat - flow * h_v
+    per_net = slope / (net + flow * a)
+    fixed = venting.volume * b + venting.wall_capacity * temperature
+    gains = _since_start(a), _since_start(fixed)
+    slopes = a_slope * per_net, (venting.volume * b_slope + venting.wall_capacity) * per_net
+    a_at = _by_step(a[1:])
     mass = np.empty_like(temperature)
     mass[...] = venting.mass
     for _ in range(SWEEPS):
-        per_kelvin = (mass * a_slope + fixed) * per_net
-        weights = [w * per_kelvin[part] for w, part in zip(by_step, PARTS, strict=True)]
-        per_total = 1.0 / (weights[0] + weights[1] + weights[2])
-        m = _mean(weights, flow, per_total)
-        per_energy = 1.0 / (_mean(weights, net, per_total) + m * a[1:])
-        at_end = mass[::2]
-        for k in range(len(m)):
-            at_end[k + 1] = at_end[k] - m[k] * per_energy[k] * (at_end[k] * gain_a[k] + gain_b[k])
-        mass[1::2] = at_end[:-1] + share * (at_end[1:] - at_end[:-1])
-    mass, q, e = mass[::2], _mean(weights, heat, per_total), _mean(weights, enthalpy, per_total)
-    took = (mass[:-1] * gain_a + gain_b) * per_energy
-    states = np.zeros((ends.shape[0], venting.area.shape[0] + 4, ends.shape[1]))
-    for row, step in ((0, took), (-2, q * took), (-1, e * took)):
-        for k, each in enumerate(step):
-            np.add(states[k, row], each, out=states[k + 1, row])
-    states[:, 1] = ends
+        weight = mass * slopes[0] + slopes[1]
+        per_total = 1.0 / integrals(_at_points(weight))
+        m = integrals(_at_points(weight * flow)) * per_total
+        e = integrals(_at_points(weight * net)) * per_total
+        per_energy = 1.0 / (e + m * a_at)
+        took = _steps_on(mass, (m, per_energy), gains)
+    q = integrals(_at_points(weight * heat)) * per_total
+    states = np.zeros((len(temperature), venting.area.shape[0] + 4, temperature.shape[1]))
+    for row, step in ((0, took), (-2, q * took), (-1, (q - e) * took)):
+        _add_up(states[:, row], step)
+    states[:, 1] = temperature
     shares = _shares(venting, p)
     if shares.shape[1] == 1:
         states[:, 2:-2] = np.moveaxis(shares * (venting.mass - mass), 0, 1)
     else:
-        passed = [w * flow[part] for w, part in zip(weights, PARTS, strict=True)]
-        through = add_rows(np.array(passed))
-        means = [x * shares[:, part] for x, part in zip(passed, PARTS, strict=True)]
-        out = add_rows(np.array(means)) / np.where(through != 0.0, through, 1.0)
-        for k, each in enumerate(np.moveaxis(out * (mass[:-1] - mass[1:]), 0, 1)):
-            np.add(states[k, 2:-2], each, out=states[k + 1, 2:-2])
-        shares = shares[:, ::2]
-    v_l, v_v = 1.0 / rho_l[::2], 1.0 / rho_v[::2]
+        for j, share in enumerate(shares):
+            _add_up(states[:, 2 + j], integrals(_at_points(weight * flow * share)) * per_total * took)
+    v_l, v_v = 1.0 / rho_l, 1.0 / rho_v
     vapor = (venting.volume - mass * v_l) / (v_v - v_l)
     liquid = mass - vapor
-    off = mass * a + venting.volume * b + venting.wall_capacity * ends - venting.energy
-    off -= states[:, -2] - states[:, -1]
-    now = Inventory(p[::2], liquid * v_l, liquid, vapor, shares * flow[::2], off)
-    return states, now, (took > 0.0).all(axis=0) & _stays_dry(venting, now.liquid_volume)
+    off = mass * a + fixed - venting.energy - (states[:, -2] - states[:, -1])
+    now = Inventory(p, liquid * v_l, liquid, vapor, shares * flow, off)
+    return states, now, (took > 0.0).all(axis=(0, 1)) & _stays_dry(venting, now.liquid_volume)
 
 
-def _mean(weights: list[FloatArray], values: FloatArray, per_total: FloatArray) -> FloatArray:
-    """Means over the steps (steps, n) of values at all nodes."""
-    first, middle, last = (weight * values[part] for weight, part in zip(weights, PARTS, strict=True))
-    return (first + middle + last) * per_total
+def _at_points(values: FloatArray) -> list[FloatArray]:
+    """Values at each of the five points of all steps (steps, n), from those at all points."""
+    return [values[:-1:POINTS], *(values[i::POINTS] for i in range(1, POINTS + 1))]
+
+
+def _by_step(values: FloatArray) -> FloatArray:
+    """Values (4 steps, n) by step (steps, 4, n)."""
+    return values.reshape(len(values) // POINTS, POINTS, values.shape[-1])
+
+
+def _since_start(values: FloatArray) -> FloatArray:
+    """Return what values at all points have gained since their step's start (steps, 4, n)."""
+    return _by_step(values[1:]) - values[:-1:POINTS, None]
+
+
+def _steps_on(
+    mass: FloatArray, means: tuple[FloatArray, FloatArray], gains: tuple[FloatArray, FloatArray]
+) -> FloatArray:
+    """Fill in the mass at all points, by what closes mass and energy; the time since each step's start.
+
+    `means`: flow, and one over what energy it takes from those that stay; `gains`: of a and of what is there
+    whatever the mass; all (steps, 4, n).
+    """
+    (m, per_energy), (gain_a, gain_b) = means, gains
+    for k in range(len(m)):
+        start = mass[POINTS * k]
+        gain = start * gain_a[k, -1] + gain_b[k, -1]
+        np.subtract(start, m[k, -1] * (gain * per_energy[k, -1]), out=mass[POINTS * (k + 1)])
+    start = mass[:-1:POINTS, None]
+    took: FloatArray = (start * gain_a + gain_b) * per_energy
+    _by_step(mass[1:])[:, :-1] = (start - m * took)[:, :-1]
+    return took
+
+
+def _add_up(row: FloatArray, since_start: FloatArray) -> None:
+    """Fill in a component at all points (4 steps + 1, n) from what it gained since its step's start."""
+    for k, step in enumerate(since_start):
+        np.add(row[POINTS * k], step, out=row[POINTS * k + 1 : POINTS * (k + 1) + 1])
 
 
 def _shares(venting: Venting, pressure: FloatArray) -> FloatArray:

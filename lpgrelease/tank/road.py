@@ -15,6 +15,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
+from lpgrelease.tank.lobatto import places
 from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITHIN, Venting
 
 __all__ = ["LEAST_DISTANCE", "Road", "find_road", "rest_when_dry"]
@@ -77,25 +78,21 @@ class Road:
         y0, y1, y2 = (np.where(self.is_square, np.sqrt(d), np.log(d)) for d in (first, middle, last))
         y1 = np.where(on_the_way, y1, 0.5 * (y0 + y2))
         share = (y1 - y0) / (y2 - y0)
-        before = np.clip(np.rint(steps * share), -(-steps // 4), steps // 2)
+        before = np.clip(np.rint(steps * share), -(-3 * steps // 8), steps // 2)
         return before, np.array([y0, y1, (y1 - y0) / before, (y2 - y1) / (steps - before)])
 
-    def distances(self, steps: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """|T - rest| at ends and middles of the steps, its slope by the measure, and the rise by step.
-
-        Of shapes (2 steps + 1, n), the same, and (steps, n): an end at the corner belongs to two steps.
-        """
+    def distances(self, steps: int) -> tuple[FloatArray, FloatArray]:
+        """|T - rest| at the points of the steps (`lpgrelease.tank.lobatto`), and its slope by the measure."""
         before, (y0, y1, early, late) = self.laid_out(steps)
-        step = 0.5 * np.arange(2 * steps + 1)[:, None]
-        is_before = step < before
-        rise = np.where(is_before, early, late)
-        y = np.where(is_before, y0, y1 - before * late) + step * rise
+        place = places(steps)[:, None]
+        is_before = place < before
+        y = np.where(is_before, y0, y1 - before * late) + place * np.where(is_before, early, late)
         if self.is_square.any():
             distance = np.where(self.is_square, y * y, np.exp(np.where(self.is_square, 0.0, y)))
             slope = np.where(self.is_square, 2.0 * y, distance)
         else:
             distance = slope = np.exp(y)
-        return distance, slope, rise[:-1:2]
+        return distance, slope
 
     def take(self, index: IntArray) -> Road:
         """Return the scenarios `index` alone."""

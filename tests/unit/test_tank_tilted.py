@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import lpgrelease as lr
-from lpgrelease.tank import TiltedTank, draining, plateau, solve
+from lpgrelease.tank import TiltedTank, cooling, draining, plateau, solve
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.venting import STIFF
 
@@ -120,13 +120,42 @@ def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
     for name in ALIKE:
         ours, its = getattr(drained, name)[:, -1], getattr(by_time, name)[:, -1]
         apart = np.abs(ours / its - 1.0)
-        # 32 steps of fourth order, corners found to a hundredth of a step
+        # 8 steps of eighth order, corners found to a hundredth of a step
         assert np.median(apart) < 2e-5, name
         assert np.percentile(apart, 95) < 3e-4, name
     apart = np.abs(drained.mass_released[..., -1] - by_time.mass_released[..., -1])
     assert np.percentile(apart / case_mass(drained), 99) < 1e-4
     assert (drained.mass_imbalance < 1e-9).all()
     assert (drained.energy_imbalance < 1e-9).all()
+
+
+def test_cooling_by_known_steps_leads_where_long_steps_lead(monkeypatch):
+    case = in_the_sun(60, 3)
+    cooled = []
+
+    def watched(venting, temperature):
+        found = cooling.cool_down(venting, temperature)
+        cooled.append(found.cooled.mean())
+        return found
+
+    def stays(venting, temperature):
+        found = cooling.cool_down(venting.take(np.arange(0)), temperature[:0])
+        state = np.zeros((venting.wet.shape[0] + 4, temperature.size))
+        state[1] = temperature
+        return found._replace(state=state, wet=venting.wet)
+
+    monkeypatch.setattr(plateau, "cool_down", watched)
+    ours = go(case)
+    assert min(cooled) > 0.25
+    monkeypatch.setattr(plateau, "cool_down", stays)
+    its = go(case)
+    assert (ours.stopped_by == its.stopped_by).all()
+    settled = ours.stopped_by == "settled"
+    apart = np.abs(ours.mass_released - its.mass_released)[..., -1] / case_mass(its)
+    assert apart[~settled].max() < 1e-5
+    # when a temperature comes within half a millikelvin of its rest, a thousandth of that counts
+    assert apart[settled].max() < 1e-3
+    assert (ours.energy_imbalance < 1e-9).all()
 
 
 def test_lingering_agrees_with_the_march_in_time(monkeypatch):

@@ -1,0 +1,58 @@
+"""Even steps along a way that is known beforehand, with Lobatto's points in each.
+
+Notes
+-----
+Lobatto's quadrature of five points, both ends of a step among them: integrals over a step err by the eighth
+order, those from its start to a point within by the fifth (hairer1996stiff, section IV.5). What is asked of a
+history stands at these points, so that nothing need be evaluated again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from lpgrelease.marching import IntArray
+from lpgrelease.quantities import FloatArray
+
+__all__ = ["PLACES", "POINTS", "integrals", "laid_out", "places"]
+
+FEWEST_STEPS = 8
+POINTS = 4
+"""Points that a step adds."""
+PLACES = np.array([0.0, 0.5 - math.sqrt(3.0 / 28.0), 0.5, 0.5 + math.sqrt(3.0 / 28.0), 1.0])
+"""Of the points in a step, its start among them."""
+
+
+def _weights() -> FloatArray:
+    powers = np.arange(1, POINTS + 2)
+    wanted = PLACES[1:, None] ** powers / powers
+    weights = np.linalg.solve((PLACES[:, None] ** (powers - 1)).T, wanted.T).T
+    return np.asarray(weights, dtype=np.float64)
+
+
+WEIGHTS = _weights()
+"""Integrals from the start to each of the points, of what is known at all five (4, 5)."""
+COLUMNS = tuple(np.ascontiguousarray(column)[:, None] for column in WEIGHTS.T)
+
+
+def laid_out(points: int) -> tuple[int, IntArray]:
+    """How many steps serve `points` points of a history, and which of the steps' points they are."""
+    steps = max(FEWEST_STEPS, -(-(points - 1) // POINTS))
+    return steps, np.rint(np.linspace(0.0, POINTS * steps, points)).astype(np.intp)
+
+
+def places(steps: int) -> FloatArray:
+    """Places of all points, counted in steps (4 steps + 1,)."""
+    within = np.arange(steps)[:, None] + PLACES[1:]
+    return np.concatenate([[0.0], within.reshape(-1)])
+
+
+def integrals(values: Sequence[FloatArray]) -> FloatArray:
+    """Integrals from a step's start to its points (..., 4, n), of values (..., n) at each of the five."""
+    total: FloatArray = COLUMNS[0] * values[0][..., None, :]
+    for column, value in zip(COLUMNS[1:], values[1:], strict=True):
+        total += column * value[..., None, :]
+    return total
