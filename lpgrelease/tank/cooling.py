@@ -24,8 +24,8 @@ from lpgrelease.tank.venting import SETTLED, Inventory, Venting
 
 __all__ = ["Cooled", "cool_down"]
 
-STEPS = 12
-"""Eight would do for the end; polynomials through what stands at their points tell what is between."""
+STEPS = 10
+"""Seven would do for the end; polynomials through what stands at their points tell what is between."""
 HAND_OVER = 0.1
 """So far [K] from the rest of a tank that leaked nothing: most leaks move the rest by less."""
 
@@ -53,10 +53,11 @@ class Cooled(NamedTuple):
 
 
 def _between() -> FloatArray:
-    """Values at a step's start and at Radau's points, from those at Lobatto's (6, 5)."""
+    """Values at a step's start and at Radau's points, from those at Lobatto's (7, 6)."""
     powers = np.arange(PLACES.size)
     at = np.concatenate([[0.0], RULE.nodes])
-    return np.linalg.solve((PLACES[:, None] ** powers).T, (at[:, None] ** powers).T).T
+    between = np.linalg.solve((PLACES[:, None] ** powers).T, (at[:, None] ** powers).T).T
+    return np.asarray(between, dtype=np.float64)
 
 
 BETWEEN = _between()

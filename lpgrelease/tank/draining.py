@@ -32,7 +32,9 @@ MOST_CUTS = 40
 """Trials beyond the steps, for the cuts at holes."""
 COMPACT_BELOW = 0.8
 """Scenarios that have come to the end are dropped from the arrays once fewer than this fraction still go."""
-PICKS = ((), (3,), (1, 3), (1, 2, 3), (0, 1, 2, 3))
+PICKS = tuple(
+    tuple(int(POINTS * (i + 1) / number + 0.5) - 1 for i in range(number)) for number in range(POINTS + 1)
+)
 """Which points of a piece of a step are kept, by how many."""
 
 

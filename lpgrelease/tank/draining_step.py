@@ -53,7 +53,7 @@ class Way:
     is_square: BoolArray
     corner: FloatArray
     measures: FloatArray
-    """At start and corner, and its rise by step before and after, (4, n)."""
+    """At start and corner, and its rise by step before and after, (5, n)."""
 
     @classmethod
     def along(cls, road: Road, steps: int) -> Self:
@@ -133,7 +133,7 @@ class Front(NamedTuple):
 
 
 class Piece(NamedTuple):
-    """What stands at the points of a step, the last its end: (components, 4, n), (..., 4, n), (4, J, n)."""
+    """What stands at the points of a step, the last its end: (components, 5, n), (..., 5, n), (5, J, n)."""
 
     states: FloatArray
     inventory: Inventory
@@ -204,7 +204,7 @@ def _filled(venting: Venting, nodes: _Nodes, mass: FloatArray) -> FloatArray:
 
 
 def _step(venting: Venting, front: Front, ahead: _Nodes) -> tuple[FloatArray, _Flows]:
-    """Return what a step adds to the state up to its points (components, 4, n), and the flows there."""
+    """Return what a step adds to the state up to its points (components, 5, n), and the flows there."""
     assert venting.levels is not None
     begin, first = front.flows, front.nodes
     mass = venting.mass - add_rows(front.state[2:-2])
@@ -237,7 +237,7 @@ class _Means(NamedTuple):
 
     @classmethod
     def of(cls, start: FloatArray, points: FloatArray) -> Self:
-        """Weigh by the time by the measure at the start (n,) and the points (4, n)."""
+        """Weigh by the time by the measure at the start (n,) and the points (5, n)."""
         return cls((start, points), 1.0 / integrals([start, *points]))
 
     def __call__(self, start: FloatArray, points: FloatArray) -> FloatArray:
@@ -300,7 +300,7 @@ def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[V
 
 
 def _first_zero(over: FloatArray) -> FloatArray:
-    """Part of a step at which falling values (5, n) at its points come to zero, if they do (n,)."""
+    """Part of a step at which falling values (6, n) at its points come to zero, if they do (n,)."""
     total = np.zeros(over.shape[1])
     for i, place in enumerate(PLACES):
         term = np.full(total.shape, place)

@@ -2,14 +2,13 @@
 
 Notes
 -----
-Lobatto's quadrature of five points, both ends of a step among them: integrals over a step err by the eighth
-order, those from its start to a point within by the fifth (hairer1996stiff, section IV.5). What is asked of a
-history stands at these points, so that nothing need be evaluated again.
+Lobatto's quadrature of six points, both ends of a step among them: integrals over a step err by the tenth
+order, those from its start to a point within by the sixth (hairer1996stiff, section IV.5). What is asked of
+a history stands at these points, so that nothing need be evaluated again.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -19,10 +18,17 @@ from lpgrelease.quantities import FloatArray
 
 __all__ = ["PLACES", "POINTS", "integrals", "laid_out", "places"]
 
-FEWEST_STEPS = 8
-POINTS = 4
-"""Points that a step adds."""
-PLACES = np.array([0.0, 0.5 - math.sqrt(3.0 / 28.0), 0.5, 0.5 + math.sqrt(3.0 / 28.0), 1.0])
+FEWEST_STEPS, POINTS = 7, 5
+"""Steps along a way, at least, and points that each adds."""
+
+
+def _places() -> FloatArray:
+    slope = np.polynomial.legendre.legder([0.0] * POINTS + [1.0])
+    inner = np.sort(np.polynomial.legendre.legroots(slope).real)
+    return np.concatenate([[0.0], 0.5 + 0.5 * inner, [1.0]])
+
+
+PLACES = _places()
 """Of the points in a step, its start among them."""
 
 
@@ -34,7 +40,7 @@ def _weights() -> FloatArray:
 
 
 WEIGHTS = _weights()
-"""Integrals from the start to each of the points, of what is known at all five (4, 5)."""
+"""Integrals from the start to each of the points, of what is known at all of them (5, 6)."""
 COLUMNS = tuple(np.ascontiguousarray(column)[:, None] for column in WEIGHTS.T)
 
 
@@ -45,13 +51,13 @@ def laid_out(points: int) -> tuple[int, IntArray]:
 
 
 def places(steps: int) -> FloatArray:
-    """Places of all points, counted in steps (4 steps + 1,)."""
+    """Places of all points, counted in steps (5 steps + 1,)."""
     within = np.arange(steps)[:, None] + PLACES[1:]
     return np.concatenate([[0.0], within.reshape(-1)])
 
 
 def integrals(values: Sequence[FloatArray]) -> FloatArray:
-    """Integrals from a step's start to its points (..., 4, n), of values (..., n) at each of the five."""
+    """Integrals from a step's start to its points (..., 5, n), of values (..., n) at the start and there."""
     total: FloatArray = COLUMNS[0] * values[0][..., None, :]
     for column, value in zip(COLUMNS[1:], values[1:], strict=True):
         total += column * value[..., None, :]

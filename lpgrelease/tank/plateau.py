@@ -42,7 +42,7 @@ from lpgrelease.tank.venting import (
 
 __all__ = ["Lingering", "linger_in_time"]
 
-STEP_ERROR = 3e-7
+STEP_ERROR = 1e-6
 """Error allowed per step, as it is told: of temperature over 100 K, of masses over the initial one, of time
 over itself. Told errors are ten times the true ones and more."""
 LANDED = 2e-9

@@ -14,7 +14,7 @@ m, q and e are the means over the step's time of flow, heat rate and enthalpy ra
 weighted with dt/dT = C/N (`lpgrelease.tank.lobatto`), and so to each of the rule's points from the step's
 start. Steps are even in ln|T - T_r| (heat from outside: T nears the rest
 T_r exponentially) or in sqrt(T - T_b) (none: it comes to the boiling point in finite time), with a
-step's end where choking ends, since the flux has a corner there. Error of eighth order. A duration is met by
+step's end where choking ends, since the flux has a corner there. Error of tenth order. A duration is met by
 Newton's method on the last temperature; at rest, flows are constant and time is linear in mass.
 """
 
@@ -206,7 +206,7 @@ def _along(venting: Venting, road: Road, points: int) -> tuple[FloatArray, Inven
 def _integrate(
     venting: Venting, temperature: FloatArray, slope: FloatArray
 ) -> tuple[FloatArray, Inventory, BoolArray]:
-    """States and inventories at the points (4 steps + 1, n) of all steps, and which scenarios hold.
+    """States and inventories at the points (5 steps + 1, n) of all steps, and which scenarios hold.
 
     `slope`: of temperature by the measure in which steps are even.
     """
@@ -250,17 +250,17 @@ def _integrate(
 
 
 def _at_points(values: FloatArray) -> list[FloatArray]:
-    """Values at each of the five points of all steps (steps, n), from those at all points."""
+    """Values at each of the points of all steps, their starts first, (steps, n), from those at all points."""
     return [values[:-1:POINTS], *(values[i::POINTS] for i in range(1, POINTS + 1))]
 
 
 def _by_step(values: FloatArray) -> FloatArray:
-    """Values (4 steps, n) by step (steps, 4, n)."""
+    """Values (5 steps, n) by step (steps, 5, n)."""
     return values.reshape(len(values) // POINTS, POINTS, values.shape[-1])
 
 
 def _since_start(values: FloatArray) -> FloatArray:
-    """Return what values at all points have gained since their step's start (steps, 4, n)."""
+    """Return what values at all points have gained since their step's start (steps, 5, n)."""
     return _by_step(values[1:]) - values[:-1:POINTS, None]
 
 
@@ -270,7 +270,7 @@ def _steps_on(
     """Fill in the mass at all points, by what closes mass and energy; the time since each step's start.
 
     `means`: flow, and one over what energy it takes from those that stay; `gains`: of a and of what is there
-    whatever the mass; all (steps, 4, n).
+    whatever the mass; all (steps, 5, n).
     """
     (m, per_energy), (gain_a, gain_b) = means, gains
     for k in range(len(m)):
@@ -284,7 +284,7 @@ def _steps_on(
 
 
 def _add_up(row: FloatArray, since_start: FloatArray) -> None:
-    """Fill in a component at all points (4 steps + 1, n) from what it gained since its step's start."""
+    """Fill in a component at all points (5 steps + 1, n) from what it gained since its step's start."""
     for k, step in enumerate(since_start):
         np.add(row[POINTS * k], step, out=row[POINTS * k + 1 : POINTS * (k + 1) + 1])
 

@@ -67,7 +67,7 @@ class Road:
         """Lay out even steps: how many come before the corner (n,), and their measure (4, n).
 
         That is the measure at the start and at the corner, and its rise by step before and after. The
-        corner, where it is on the way, is an end of a step: from a quarter to half of them lie before it, by
+        corner, where it is on the way, is an end of a step: three eighths to half of them lie before it, by
         its place on the way.
         """
         first, last = (np.maximum(np.abs(t - self.rest), LEAST_DISTANCE) for t in (self.start, self.end))

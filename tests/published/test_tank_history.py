@@ -93,7 +93,7 @@ def test_adiabatic_mass_is_the_quadrature_over_temperature(name, wall_mass):
         wall_heat=wall_mass * 470.0,
     )
     mass = run.liquid_mass + run.vapor_mass
-    # 1e-7: the tables against CoolProp, and 64 steps of the quadrature
+    # 1e-7: the tables against CoolProp, and 13 steps of the quadrature
     np.testing.assert_allclose(mass, exact(run.temperature), rtol=1e-7)
 
 
@@ -114,7 +114,7 @@ def test_adiabatic_time_is_the_quadrature_over_temperature(name):
             stop_pressure=stop,
         )
         assert run.stopped_by == "gauge pressure"
-        # 1e-6: 32 steps of a fourth-order quadrature
+        # 1e-6: 7 steps of a quadrature of tenth order
         assert run.time[-1] == pytest.approx(exact, rel=1e-6)
 
 
@@ -313,7 +313,7 @@ def test_a_shut_tank_warms_and_cools(start, air, end):
     )
     assert run.stopped_by == "gauge pressure"
     assert run.temperature[-1] == pytest.approx(end, abs=1e-6)
-    # 1e-6: 32 steps of a fourth-order quadrature
+    # 1e-6: 7 steps of a quadrature of tenth order
     assert run.time[-1] == pytest.approx(exact, rel=1e-6)
     by_time = tank_history(contents, weather=Weather(air_temperature=air), duration=exact)
     assert by_time.temperature[-1] == pytest.approx(end, abs=1e-4)

@@ -120,7 +120,7 @@ def test_draining_in_temperature_agrees_with_the_march_in_time(monkeypatch):
     for name in ALIKE:
         ours, its = getattr(drained, name)[:, -1], getattr(by_time, name)[:, -1]
         apart = np.abs(ours / its - 1.0)
-        # 8 steps of eighth order, corners found to a hundredth of a step
+        # 7 steps of tenth order, corners found to a hundredth of a step
         assert np.median(apart) < 2e-5, name
         assert np.percentile(apart, 95) < 3e-4, name
     apart = np.abs(drained.mass_released[..., -1] - by_time.mass_released[..., -1])
