@@ -97,33 +97,36 @@ class _Rows:
         self.inventory = Inventory(*(np.zeros(shape) for shape in shapes))
         self.modes = np.zeros((points, openings, n), dtype=np.bool_)
 
+    @property
+    def _fields(self) -> tuple[FloatArray | BoolArray, ...]:
+        """All that is kept, with the points on the last axis but one."""
+        return self.states.swapaxes(0, 1), self.modes.swapaxes(0, 1), *self.inventory
+
     def begin(self, state: FloatArray, standing: Inventory, wet: BoolArray) -> None:
         """Put down the start."""
-        self.states[0], self.modes[0] = state, wet
-        for into, values in zip(self.inventory, standing, strict=True):
+        for into, values in zip(self._fields, (state, wet, *standing), strict=True):
             into[..., 0, :] = values
 
     def add(self, front: Front, moved: BoolArray, piece: Piece) -> None:
         """Put down the piece that the scenarios `moved` of the front have gone."""
+        pieces = piece.states, piece.wet.swapaxes(0, 1), *piece.inventory
         first = _passed(front.place)
         count = np.where(moved, _passed(front.aim) - first, 0)
-        lead = int(first.max(initial=0, where=count == POINTS))
         if front.who.size == self.states.shape[-1]:
             # whole steps side by side; scenarios that are behind have their own rows below
+            lead = int(first.max(initial=0, where=count == POINTS))
             whole = (count == POINTS) & (first == lead)
-            rows = slice(lead + 1, lead + POINTS + 1)
-            np.copyto(self.states[rows], piece.states.swapaxes(0, 1), where=whole)
-            np.copyto(self.modes[rows], piece.wet, where=whole)
-            for into, values in zip(self.inventory, piece.inventory, strict=True):
-                np.copyto(into[..., rows, :], values, where=whole)
+            rows, beyond = slice(lead + 1, lead + POINTS + 1), np.flatnonzero(~whole & (first > lead))
+            for into, values in zip(self._fields, pieces, strict=True):
+                kept = into[..., rows, beyond]
+                into[..., rows, :] = values
+                into[..., rows, beyond] = kept
             count = np.where(whole, 0, count)
         for number, picks in enumerate(PICKS):
             index = np.flatnonzero(count == number)
             for i, pick in enumerate(picks if index.size else ()):
                 row, who = first[index] + 1 + i, front.who[index]
-                self.states[row, :, who] = piece.states[:, pick, index].T
-                self.modes[row, :, who] = piece.wet[pick][:, index].T
-                for into, values in zip(self.inventory, piece.inventory, strict=True):
+                for into, values in zip(self._fields, pieces, strict=True):
                     into[..., row, who] = values[..., pick, index]
 
 

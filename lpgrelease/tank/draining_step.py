@@ -185,11 +185,11 @@ def _flows(venting: Venting, nodes: _Nodes, mass: FloatArray, level: FloatArray)
 
 def _carrying(venting: Venting, nodes: _Nodes, mass: FloatArray, through: FloatArray) -> _Flows:
     """Say what flows `through` the openings take along."""
-    total, liquid = add_rows(through), np.zeros(mass.shape)
+    total = add_rows(through)
+    carried = total * nodes.vapor_enthalpy
     for row, wet in zip(through, venting.wet, strict=True):
         if wet.any():
-            np.add(liquid, row, out=liquid, where=wet)
-    carried = total * nodes.vapor_enthalpy - liquid * nodes.latent
+            carried -= np.where(wet, row, 0.0) * nodes.latent
     net = nodes.heat - carried + total * nodes.per_mass
     time = nodes.slope * (mass * nodes.slope_per_mass + nodes.fixed_slope) / net
     return _Flows(through, total, carried, time)

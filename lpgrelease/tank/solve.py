@@ -55,6 +55,8 @@ __all__ = ["Solved", "prepare", "solve", "with_levels"]
 
 BLOCK = 5000
 """Scenarios marched at once: enough that the calls themselves cost little, few enough for some 100 MB."""
+LEAKS_BLOCK = 10_000
+"""The same where liquid leaks: all steps of all but few are the same, and the calls cost the more."""
 DRY_BLOCK = 1000
 """The same where only vapor leaves: all steps at once should stay in the processor's cache."""
 STIFF_BLOCK = 250
@@ -214,7 +216,7 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
 def _solve_leaks(solved: Solved, venting: Venting, temperature: FloatArray, who: IntArray) -> IntArray:
     """Fill in the histories of tanks that leak, scenarios `who`; return those that could be had so."""
     points, slow = solved.states.shape[0], np.ones(who.size, dtype=np.bool_)
-    for some in _chunks(np.arange(who.size)):
+    for some in _chunks(np.arange(who.size), LEAKS_BLOCK):
         drained = drain_in_temperature(venting.take(some), temperature[some], points)
         part = Solved(drained.states, drained.inventory, drained.modes, drained.codes, drained.rest)
         _take_over(solved, who[some[drained.served]], part)
