@@ -12,7 +12,17 @@ from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["Coupling", "Moves", "Slopes", "StiffEnsemble", "newton", "relaxing", "solved", "system_of"]
+__all__ = [
+    "Coupling",
+    "Moves",
+    "Slopes",
+    "StiffEnsemble",
+    "add_one",
+    "newton",
+    "relaxing",
+    "solved",
+    "system_of",
+]
 
 
 class StiffEnsemble(Protocol):
@@ -91,11 +101,12 @@ class Coupling(NamedTuple):
 
 
 class Slopes(NamedTuple):
-    """Along the couplings, of the rates (couplings, components, points, n), of the signals; their system."""
+    """Along the couplings, of the rates and below them the signals; what of them is coupled; their system."""
 
-    by_coupling: FloatArray
-    of_signals: FloatArray
+    of_all: FloatArray
+    """(couplings, components + events, points, n)."""
     coupled: FloatArray
+    """(couplings, couplings, points, n)."""
     system: FloatArray
 
     def take(self, index: IntArray) -> Slopes:
@@ -108,10 +119,14 @@ def system_of(coupled: FloatArray, step: FloatArray) -> FloatArray:
     count = coupled.shape[0]
     by_step = RULE.weights[None, :, None, :, None] * step[:, None, None, None, None]
     system = -by_step * coupled.transpose(3, 0, 2, 1)[:, None]
-    system = system.reshape(step.size, POINTS * count, POINTS * count)
-    diagonal = np.arange(POINTS * count)
-    system[:, diagonal, diagonal] += 1.0
-    return system
+    return add_one(system.reshape(step.size, POINTS * count, POINTS * count))
+
+
+def add_one(matrices: FloatArray) -> FloatArray:
+    """Add one to the diagonals of matrices (n, rows, rows), in place; return them."""
+    diagonals = np.einsum("nii->ni", matrices)
+    diagonals += 1.0
+    return matrices
 
 
 def solved(system: FloatArray, right: FloatArray) -> FloatArray:
@@ -129,11 +144,10 @@ def solved(system: FloatArray, right: FloatArray) -> FloatArray:
 
 
 class Moves(NamedTuple):
-    """A Newton step: changes of states and of their rates, (components, points, n), and of couplings."""
+    """A Newton step: changes of states (components, points, n), and of their rates and, below, signals."""
 
     states: FloatArray
-    rates: FloatArray
-    couplings: FloatArray
+    told: FloatArray
 
 
 def newton(
@@ -152,12 +166,11 @@ def newton(
 
 def _along_slopes(coupling: Coupling, missing: FloatArray, by_step: FloatArray, slopes: Slopes) -> Moves:
     """Return the changes that make up for what is missing, (components, points, n)."""
-    _, points, n = missing.shape
+    components, points, n = missing.shape
     right = coupling.held_by(missing).transpose(2, 1, 0).reshape(n, -1)
-    moves = solved(slopes.system, right)
-    moved: FloatArray = moves.reshape(n, points, -1).transpose(2, 1, 0)
-    moved_rates = add_along(slopes.by_coupling * moved[:, None], 0)
-    return Moves(missing + add_along(by_step * moved_rates[:, None], 2), moved_rates, moved)
+    moved = solved(slopes.system, right).reshape(n, points, -1).transpose(2, 1, 0)
+    told = add_along(slopes.of_all * moved[:, None], 0)
+    return Moves(missing + add_along(by_step * told[:components, None], 2), told)
 
 
 def relaxing(
@@ -166,7 +179,7 @@ def relaxing(
     """States at the points of a step if the slopes of the rates stayed, (components, points, n)."""
     alike, by_step = slopes[:, :, None], RULE.weights[:, :, None] * step
     coupled = coupling.held_by(alike.swapaxes(0, 1))
-    same = Slopes(alike, alike, coupled, system_of(coupled, step))
+    same = Slopes(alike, coupled, system_of(coupled, step))
     with np.errstate(over="ignore", invalid="ignore"):
         moves = _along_slopes(coupling, (RULE.nodes[:, None] * step) * rates[:, None], by_step, same)
     there = start[:, None] + moves.states

@@ -7,7 +7,17 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
-from lpgrelease.collocation_newton import Coupling, Moves, Slopes, StiffEnsemble, newton, solved, system_of
+from lpgrelease.collocation_newton import (
+    Coupling,
+    Moves,
+    Slopes,
+    StiffEnsemble,
+    add_one,
+    newton,
+    solved,
+    system_of,
+)
+from lpgrelease.elementwise import every
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.radau import POINTS, RULE
@@ -141,7 +151,7 @@ def solve_step(
     begun = _Begun(ensemble, coupling, slopes, plan, start, step, scale, guess, size)
     begun, moves = _newton_step(begun, rates)
     found = _found(begun, moves, rates, heard)
-    every, going = found, np.arange(step.size)
+    whole, going = found, np.arange(step.size)
     for iteration in range(1, MOST_NEWTON):
         before, (ahead, rates, heard) = begun.size, _with_next(begun, found, with_slopes=iteration > 1)
         if iteration > 1:
@@ -155,14 +165,14 @@ def solve_step(
             anew = _found(begun, moves, rates, heard)
             found = anew if iteration > 1 else _chosen(done, found, anew)
         found = found._replace(states=begun.states, converged=done, ahead=ahead)
-        every = found if going.size == step.size else every.put(going, found)
+        whole = found if going.size == step.size else whole.put(going, found)
         keep = np.flatnonzero(~done)
         if not keep.size:
             break
         if keep.size < done.size:
             going, begun, found = going[keep], begun.take(keep), found.take(keep)
-    converged = every.converged & np.isfinite(every.states).all(axis=(0, 1))
-    return every._replace(converged=converged, error=np.where(converged, every.error, np.inf))
+    converged = whole.converged & np.isfinite(whole.states).all(axis=(0, 1))
+    return whole._replace(converged=converged, error=np.where(converged, whole.error, np.inf))
 
 
 def _chosen(mask: BoolArray, one: Tried, other: Tried) -> Tried:
@@ -177,9 +187,11 @@ def _newton_step(begun: _Begun, rates: FloatArray) -> tuple[_Begun, Moves]:
     here = rates[:, 1 : POINTS + 1]
     with np.errstate(over="ignore", invalid="ignore"):
         moves = newton(begun.coupling, begun.start, begun.step, begun.states, here, begun.slopes)
-        finite = np.isfinite(moves.states)
-        size = (np.where(finite, np.abs(moves.states), np.inf) / begun.scale[:, None]).max(axis=(0, 1))
-        states = np.where(finite, begun.states + moves.states, begun.states)
+        size = (np.abs(moves.states) / begun.scale[:, None]).max(axis=(0, 1))
+        states = begun.states + moves.states
+        if not every(np.isfinite(size)):
+            size = np.where(np.isfinite(size), size, np.inf)
+            states = np.where(np.isfinite(states), states, begun.states)
     return begun._replace(states=states, size=size), moves
 
 
@@ -243,47 +255,48 @@ def _points(
 
 def _slopes(coupling: Coupling, rates: FloatArray, signals: FloatArray, step: FloatArray) -> Slopes:
     """Slopes along the couplings, from what was found at the states of `_points`."""
-    count, width = len(coupling.directions), coupling.increments[:, None, None]
-
-    def along(values: FloatArray) -> FloatArray:
-        moved = values[:, POINTS + 2 :].reshape(values.shape[0], count, POINTS, step.size).swapaxes(0, 1)
-        slopes = (moved - values[:, 1 : POINTS + 1]) / width
-        return np.where(np.isfinite(slopes), slopes, 0.0)
-
-    by_coupling = along(rates)
-    coupled = coupling.held_by(by_coupling.swapaxes(0, 1))
-    return Slopes(by_coupling, along(signals), coupled, system_of(coupled, step))
+    told, count = np.concatenate([rates, signals]), len(coupling.directions)
+    moved = told[:, POINTS + 2 :].reshape(len(told), count, POINTS, step.size).swapaxes(0, 1)
+    slopes = (moved - told[:, 1 : POINTS + 1]) / coupling.increments[:, None, None]
+    slopes = np.where(np.isfinite(slopes), slopes, 0.0)
+    coupled = coupling.held_by(slopes[:, : len(rates)].swapaxes(0, 1))
+    return Slopes(slopes, coupled, system_of(coupled, step))
 
 
 def _found(begun: _Begun, moves: Moves, rates: FloatArray, heard: FloatArray) -> Tried:
     """States after the last change, with signals, rates and error by the slopes before it."""
-    coupling, slopes = begun.coupling, begun.slopes
+    coupling, slopes, components = begun.coupling, begun.slopes, len(rates)
+    of_rates = slopes.of_all[:, :components]
     with np.errstate(over="ignore", invalid="ignore"):
-        signals = heard[:, 1 : POINTS + 1] + add_along(slopes.of_signals * moves.couplings[:, None], 0)
-        end_rates = rates[:, POINTS] + moves.rates[:, -1]
+        signals = heard[:, 1 : POINTS + 1] + moves.told[components:]
+        end_rates = rates[:, POINTS] + moves.told[:components, -1]
         at_check = coupling.held_by(add_along(RULE.check_values[1:, None] * moves.states, 1))
-        between = add_along(RULE.check_between[:, None] * slopes.by_coupling, 2)
+        between = add_along(RULE.check_between[:, None] * of_rates, 2)
         check_rates = rates[:, POINTS + 1] + add_along(between * at_check[:, None], 0)
         slope = add_along(RULE.check_slopes[1:, None] * begun.states, 1) + RULE.check_slopes[0] * begun.start
         error = RULE.check_error * (slope - begun.step * check_rates)
-        error = _error(coupling, begun.step, error, slopes, begun.scale)
-    by_end = slopes.by_coupling[:, :, -1]
+        by_end = of_rates[:, :, -1]
+        error = _error(coupling, begun.step, error, (by_end, slopes.coupled[:, :, -1]), begun.scale)
     return Tried(begun.start, begun.states, signals, end_rates, by_end, error, np.isfinite(error), None)
 
 
 def _error(
-    coupling: Coupling, step: FloatArray, error: FloatArray, slopes: Slopes, scale: FloatArray
+    coupling: Coupling,
+    step: FloatArray,
+    error: FloatArray,
+    slopes: tuple[FloatArray, FloatArray],
+    scale: FloatArray,
 ) -> FloatArray:
-    """Largest error of the step over `scale`, from that of its slope's defect."""
-    count = len(coupling.directions)
-    if count:
+    """Largest error of the step over `scale`, from that of its slope's defect.
+
+    `slopes`: at the end, of the rates, and what of them is coupled.
+    """
+    by_end, coupled = slopes
+    if len(by_end):
         short = step / POINTS
-        system = -short[:, None, None] * slopes.coupled[:, :, -1].transpose(2, 0, 1)
-        diagonal = np.arange(count)
-        system[:, diagonal, diagonal] += 1.0
+        system = add_one(-short[:, None, None] * coupled.transpose(2, 0, 1))
         held = coupling.held_by(error).T
         held = np.where(np.isfinite(held), held, 0.0)
-        left = solved(system, held)
-        error = error + short * add_along(slopes.by_coupling[:, :, -1] * left.T[:, None], 0)
+        error = error + short * add_along(by_end * solved(system, held).T[:, None], 0)
     size = (np.abs(error) / scale).max(axis=0)
     return np.where(np.isfinite(size), size, np.inf)
