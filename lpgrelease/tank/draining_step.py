@@ -88,7 +88,8 @@ class _Nodes(NamedTuple):
     slope: FloatArray
     """dT by the way's measure."""
     pressure: FloatArray
-    vapor_flux: FloatArray
+    vapor_flow: FloatArray
+    """Through each opening if it is dry, (..., J, n)."""
     heat: FloatArray
     vapor_enthalpy: FloatArray
     latent: FloatArray
@@ -126,7 +127,7 @@ class Front(NamedTuple):
 
     def take(self, index: IntArray) -> Front:
         """Return the scenarios `index` alone."""
-        nodes = _Nodes(*(field[index] for field in self.nodes))
+        nodes = _Nodes(*(field[..., index] for field in self.nodes))
         flows = _Flows(*(np.take(field, index, axis=-1) for field in self.flows))
         place, aim, filled = self.place[index], self.aim[index], self.filled[index]
         return Front(self.who[index], place, aim, np.take(self.state, index, axis=-1), nodes, flows, filled)
@@ -155,10 +156,12 @@ class Record(Protocol):
 def _nodes(venting: Venting, way: Way, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, _Nodes]:
     t, slope = way.at(place, is_before)
     p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v, h_l = venting.table.saturated(t, *NODES)
+    flux = venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0]
+    shares = np.moveaxis(venting.vapor_shares(p), 0, -2) if any(venting.lines) else venting.area
     return t, _Nodes(
         slope,
         p,
-        venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0],
+        shares * flux[..., None, :],
         venting.heat.rate(t),
         h_v,
         h_v - h_l,
@@ -174,12 +177,15 @@ def _nodes(venting: Venting, way: Way, place: FloatArray, is_before: BoolArray) 
 def _flows(venting: Venting, nodes: _Nodes, mass: FloatArray, level: FloatArray) -> _Flows:
     """Flows with `mass` in the tank up to `level`, liquid or vapor as the openings are wet or dry."""
     through = np.empty((len(venting.wet), *level.shape))
-    for j, (wet, area) in enumerate(zip(venting.wet, venting.area, strict=True)):
-        np.multiply(area, nodes.vapor_flux, out=through[j])
+    for j, (wet, line) in enumerate(zip(venting.wet, venting.lines, strict=True)):
+        through[j] = nodes.vapor_flow[..., j, :]
         if wet.any():
-            head = level - venting.height[j]
-            flux = incompressible_flux(nodes.liquid_density, nodes.pressure, venting.nozzle.pressure, head)
-            np.copyto(through[j], area * flux, where=wet)
+            head, density = level - venting.height[j], nodes.liquid_density
+            if line is None:
+                flux = incompressible_flux(density, nodes.pressure, venting.nozzle.pressure, head)
+            else:
+                flux = line.liquid_flux(density, nodes.pressure, head)
+            np.copyto(through[j], venting.area[j] * flux, where=wet)
     return _carrying(venting, nodes, mass, through)
 
 
@@ -285,7 +291,7 @@ def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[V
     wet = np.repeat(venting.wet[None], POINTS, axis=0)
     if lands.any():
         venting = dataclasses.replace(venting, wet=venting.wet & ~lands)
-        np.copyto(flows.through[:, -1], venting.area * ahead.vapor_flux[-1], where=lands)
+        np.copyto(flows.through[:, -1], ahead.vapor_flow[-1], where=lands)
         wet[-1] = venting.wet
     record.add(front, moved, Piece(states, standing, wet))
     nodes = ahead.row(POINTS - 1)

@@ -86,7 +86,7 @@ class PreparedLine:
         # where pressure drives, the rise is in the coefficient; where it does not, the head alone must lift
         lifted = np.maximum(pressure - self.ambient_pressure + weight * (head - self.rise), 0.0)
         drive = np.where(boiling > 0.0, boiling + weight * head * self.head_share, lifted * self.head_share)
-        flux: FloatArray = np.sqrt(2.0 * density * drive)
+        flux: FloatArray = np.sqrt(2.0 * density * np.maximum(drive, 0.0))
         return flux
 
     def liquid_coefficient(self, pressure: FloatArray) -> FloatArray:

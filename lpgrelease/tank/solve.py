@@ -197,7 +197,7 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         _put(solved.inventory, served, found.inventory)
         solved.codes[served], solved.rest[served] = found.codes, found.rest
         slow[served] = False
-    leaks = np.flatnonzero(slow & venting.wet.any(axis=0)) if not any(venting.lines) else np.arange(0)
+    leaks = np.flatnonzero(slow & venting.wet.any(axis=0))
     if leaks.size:
         slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
     leaky = slow & venting.wet.any(axis=0)
