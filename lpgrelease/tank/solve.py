@@ -255,7 +255,7 @@ def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> t
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
-    """Histories in long steps: of tanks that leak, through lines or where other marches do not serve."""
+    """Histories in long steps: of tanks that leak where other marches do not serve."""
     pressure = venting.table.saturated(venting.stop_temperature, "pressure")[0]
     stop = PreparedStop("gauge_pressure", pressure - venting.nozzle.pressure, venting.stop_sign)
     numbers = {"temperature": temperature, "air_temperature": venting.heat.air_temperature}
