@@ -298,10 +298,12 @@ def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[V
     mass = standing.liquid_mass[-1] + standing.vapor_mass[-1]
     flows = _carrying(venting, nodes, mass, flows.through[:, -1])
     aim = np.minimum(np.floor(front.aim) + 1.0, way.steps)
-    after = Front(front.who, front.aim, aim, states[:, -1], nodes, flows, filled[-1])
-    if not moved.all():
-        share = _first_zero(np.array([front.filled, *filled]) - hole)
-        after = _chosen(moved, after, front._replace(aim=front.place + share * length))
+    after = Front(front.who, front.aim.copy(), aim, states[:, -1], nodes, flows, filled[-1])
+    stay = np.flatnonzero(~moved)
+    if stay.size:
+        share = _first_zero(np.array([front.filled[stay], *filled[:, stay]]) - hole[stay])
+        _put_back(after, front, stay)
+        aim[stay] = front.place[stay] + share * length[stay]
     return venting, after, fails
 
 
@@ -320,13 +322,9 @@ def _first_zero(over: FloatArray) -> FloatArray:
     return np.where((total > 0.0) & (total < 1.0), total, straight)
 
 
-def _chosen(moved: BoolArray, after: Front, before: Front) -> Front:
-    """Of those that moved the front after the step, of the others that before it, with the new aim."""
-    place, state, filled = (
-        np.where(moved, *pair)
-        for pair in ((after.place, before.place), (after.state, before.state), (after.filled, before.filled))
-    )
-    nodes = _Nodes(*(np.where(moved, *pair) for pair in zip(after.nodes, before.nodes, strict=True)))
-    flows = _Flows(*(np.where(moved, *pair) for pair in zip(after.flows, before.flows, strict=True)))
-    aim = np.where(moved, after.aim, before.aim)
-    return Front(before.who, place, aim, state, nodes, flows, filled)
+def _put_back(after: Front, before: Front, index: IntArray) -> None:
+    """Put the scenarios `index`, which did not move, back where they were, in arrays of `after`'s own."""
+    pairs = [(after.place, before.place), (after.state, before.state), (after.filled, before.filled)]
+    pairs += [*zip(after.nodes, before.nodes, strict=True), *zip(after.flows, before.flows, strict=True)]
+    for into, was in pairs:
+        into[..., index] = was[..., index]
