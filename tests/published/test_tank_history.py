@@ -179,7 +179,7 @@ def test_a_railroad_tank_settles_above_zero():
         duration=float(run.time[-1]),
         times=run.time[:-1],
     )
-    # the way down to within half a millikelvin of rest takes 32 steps: 1 mK
+    # the way down to within half a millikelvin of rest takes seven steps: 1 mK
     compare(run, direct, kelvin=1e-3, share=1e-5)
     flow = direct_coolprop.vapor_flux(
         direct_coolprop.AbstractState("HEOS", "Propane"), float(run.temperature[-1]), ATMOSPHERE

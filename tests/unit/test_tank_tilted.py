@@ -79,7 +79,7 @@ def test_a_tank_that_is_not_tilted_has_the_plain_history():
             for tank in (flat, tilted)
         ]
         for name in ALIKE:
-            # 1e-5: the level's table, and 32 steps of the march in temperature
+            # 1e-5: the level's table, and seven steps of the march in temperature
             np.testing.assert_allclose(getattr(runs[1], name)[-1], getattr(runs[0], name)[-1], rtol=1e-5)
 
 
