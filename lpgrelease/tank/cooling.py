@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lpgrelease.collocation.radau import RULE
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.draining import LARGEST_LOSS, LEAST_LIQUID, march

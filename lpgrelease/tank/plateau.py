@@ -20,10 +20,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.collocation import DensePath, sample
+from lpgrelease.collocation.march import DensePath, sample
+from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.cooling import cool_down

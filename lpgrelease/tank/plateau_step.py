@@ -19,9 +19,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.venting import Venting

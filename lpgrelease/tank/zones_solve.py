@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from lpgrelease.collocation import march_stiff, sample
+from lpgrelease.collocation.march import march_stiff, sample
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray

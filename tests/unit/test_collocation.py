@@ -7,12 +7,12 @@ import dataclasses
 import numpy as np
 import pytest
 
-from lpgrelease import collocation
-from lpgrelease.collocation import march_stiff, sample
-from lpgrelease.collocation_newton import solved
-from lpgrelease.collocation_step import Tried, solve_step
+from lpgrelease.collocation import march as marching
+from lpgrelease.collocation.march import march_stiff, sample
+from lpgrelease.collocation.newton import solved
+from lpgrelease.collocation.radau import POINTS, RULE
+from lpgrelease.collocation.step import Tried, solve_step
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.radau import POINTS, RULE
 
 
 @dataclasses.dataclass(frozen=True)
@@ -128,7 +128,7 @@ def test_alone_or_among_many_to_the_bit():
 
 
 def test_a_march_that_does_not_end(monkeypatch):
-    monkeypatch.setattr(collocation, "MOST_TRIALS", 3)
+    monkeypatch.setattr(marching, "MOST_TRIALS", 3)
     with pytest.raises(ConvergenceError, match="a march did not end"):
         run(1.0)
 
@@ -164,9 +164,7 @@ def test_a_path_that_leaves_its_laws_is_not_taken_to_an_event(off, taken):
     seems = np.ones(1, dtype=bool)
     tried = Tried(knots[:, 0], knots[:, 1:], signals[:, 1:], nothing, nothing[None], error, seems, None)
     scale, tolerance = np.array([[np.inf], [1e-8], [1e-8]]), np.full((2, 1), 1e-12)
-    share, end, *_, accepted = collocation._land(
-        problem, knots, tried, signals[:, 0], tolerance, scale, seems
-    )
+    share, end, *_, accepted = marching._land(problem, knots, tried, signals[:, 0], tolerance, scale, seems)
     assert accepted.tolist() == [taken]
     if taken:
         assert end[1, 0] == pytest.approx(0.5, abs=1e-9)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.polynomial import Polynomial
 
-from lpgrelease.radau import POINTS, RULE, polynomial, radau
+from lpgrelease.collocation.radau import POINTS, RULE, polynomial, radau
 
 ROOT = np.sqrt(6.0)
 # hairer1996stiff, Tables 5.5 and 5.6 of section IV.5, from memory

@@ -25,13 +25,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.collocation_events import at_one, seek, since, to_event
-from lpgrelease.collocation_newton import Coupling, StiffEnsemble, relaxing
-from lpgrelease.collocation_step import Ahead, Tried, solve_step
+from lpgrelease.collocation.events import at_one, seek, since, to_event
+from lpgrelease.collocation.newton import Coupling, StiffEnsemble, relaxing
+from lpgrelease.collocation.radau import POINTS, RULE, polynomial
+from lpgrelease.collocation.step import Ahead, Tried, solve_step
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 
 __all__ = ["DensePath", "march_stiff", "sample"]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.collocation_newton import StiffEnsemble
+from lpgrelease.collocation.newton import StiffEnsemble
+from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE, polynomial
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 

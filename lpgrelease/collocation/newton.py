@@ -6,9 +6,9 @@ from typing import NamedTuple, Protocol, Self
 
 import numpy as np
 
+from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, Protocol, Self
 
 import numpy as np
 
-from lpgrelease.collocation_newton import (
+from lpgrelease.collocation.newton import (
     Coupling,
     Moves,
     Slopes,
@@ -17,10 +17,10 @@ from lpgrelease.collocation_newton import (
     solved,
     system_of,
 )
+from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.elementwise import every
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.radau import POINTS, RULE
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
