@@ -366,7 +366,8 @@ def sample(
 def _reached(path: DensePath, theta: FloatArray) -> FloatArray:
     """States at theta (steps, points + 1, n) of every step: its knots, or those of what was gone of it."""
     knots = path.knots.copy()
-    step, who = np.nonzero(path.share < 1.0)
+    used = np.arange(len(path.share))[:, None] < path.counts
+    step, who = np.nonzero(used & (path.share < 1.0))
     cut = path.knots[step, :, :, who].transpose(2, 1, 0)
     at = theta[step, :, who].T
     knots[step, :, :, who] = polynomial(cut[:, None], at).transpose(2, 1, 0)

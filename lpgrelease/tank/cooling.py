@@ -70,7 +70,7 @@ def cool_down(venting: Venting, temperature: FloatArray) -> Cooled:
     """
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
     dry_area = np.where(venting.wet, 0.0, venting.area)
-    road = find_road(dataclasses.replace(venting, area=dry_area), temperature, boiling)
+    road = find_road(dataclasses.replace(venting, area=dry_area, levels=None), temperature, boiling)
     end = road.rest + HAND_OVER
     comes = road.valid & (road.codes == SETTLED) & (temperature > end + HAND_OVER)
     comes &= (add_rows(dry_area) > 0.0) & ((venting.stop_sign <= 0.0) | (venting.stop_temperature < end))

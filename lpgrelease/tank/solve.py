@@ -61,7 +61,7 @@ DRY_BLOCK = 1000
 """The same where only vapor leaves: all steps at once should stay in the processor's cache."""
 STIFF_BLOCK = 250
 """The same where each scenario is evaluated at many points at once."""
-LEVELS_BLOCK = 1000
+LEVELS_BLOCK = 2500
 """Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
