@@ -28,7 +28,7 @@ from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "scenarios_first", "solve_zones", "zones_of"]
 
-STEP_ERROR = 5e-6
+STEP_ERROR = 1.5e-6
 """Error allowed per step, as it is told: of temperatures over 100 K, of masses and energies over the initial
 ones. They add up, and count for more where a temperature comes to rest: answers come within 1e-4."""
 WALLS_COUNT_LESS = 50.0
