@@ -18,6 +18,8 @@ LOOKS, POLISHES, HALVINGS = 48, 3, 20
 """Places at which a step with an event is looked at, and Newton steps, or halvings, from there."""
 BEYOND_EVENT = 1.1
 """A step goes no further than this many times the way to the next event, as the signals now move."""
+IN_TWO = 1.2
+"""A way to an event longer than so many steps like the last goes in two."""
 
 WIDTHS = np.diff(RULE.nodes[-4:])
 MIDDLES = 0.5 * (RULE.nodes[-3:] + RULE.nodes[-4:-1])
@@ -163,5 +165,7 @@ def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) ->
         gone = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
         curved = (1.0 - np.power(gone, bend / (1.0 + bend))) / (bend * decay)
         nearest = BEYOND_EVENT * np.where(decay * ways > 1e-6, curved, ways).min(axis=0)
+        # the last steps see flows that cease, at which Newton's method is slow: a long way goes in two
+        nearest = np.where(nearest > IN_TWO, np.maximum(0.5 * nearest, 0.5 * IN_TWO), nearest)
         # what hardly falls is endlessly far
         return np.asarray(np.minimum(longest, np.maximum(nearest, 1e-3)))
