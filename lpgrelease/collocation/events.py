@@ -166,6 +166,7 @@ def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) ->
         curved = (1.0 - np.power(gone, bend / (1.0 + bend))) / (bend * decay)
         nearest = BEYOND_EVENT * np.where(decay * ways > 1e-6, curved, ways).min(axis=0)
         # the last steps see flows that cease, at which Newton's method is slow: a long way goes in two
-        nearest = np.where(nearest > IN_TWO, np.maximum(0.5 * nearest, 0.5 * IN_TWO), nearest)
+        halves = (nearest > IN_TWO) & (nearest < longest)
+        nearest = np.where(halves, 0.5 * nearest, nearest)
         # what hardly falls is endlessly far
         return np.asarray(np.minimum(longest, np.maximum(nearest, 1e-3)))
