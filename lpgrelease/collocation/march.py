@@ -29,6 +29,7 @@ from lpgrelease.collocation.events import at_one, seek, since, to_event
 from lpgrelease.collocation.newton import Coupling, StiffEnsemble, relaxing
 from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.collocation.step import Ahead, Tried, solve_step
+from lpgrelease.elementwise import every
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
@@ -94,13 +95,14 @@ class _Recorder:
         self,
         who: IntArray,
         accepted: BoolArray,
-        taken: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+        taken: tuple[FloatArray, ...],
     ) -> None:
         kept = np.flatnonzero(accepted)
         if kept.size == 0:
             return
-        who = who[kept]
-        knots, share, end, modes = (part[..., kept] for part in taken)
+        if kept.size < who.size:
+            who, taken = who[kept], tuple(part[..., kept] for part in taken)
+        knots, share, end, modes = taken
         row = self.counts[who]
         if int(row.max()) == self.share.shape[0]:
             for name in ("knots", "share", "ends", "modes"):
@@ -156,16 +158,15 @@ def march_stiff(
     if hit.any():
         ensemble, record.codes[who] = ensemble.landed(near, state)
         anew = _with_slopes(ensemble, state)
-        state, rates, signals, slopes = (
-            np.where(hit, new, old) for new, old in zip(anew, (state, rates, signals, slopes), strict=True)
-        )
+        state, rates, signals, slopes = _taken(hit, anew, (state, rates, signals, slopes))
     step, ahead = 1.0 / (np.abs(rates) / first).max(axis=0), None
     coupling = Coupling.of(ensemble)
     for _ in range(MOST_TRIALS):
         going = record.codes[who] == 0
-        if not going.any():
+        count = np.count_nonzero(going)
+        if not count:
             return record.path()
-        if going.mean() < COMPACT_BELOW:
+        if count < COMPACT_BELOW * going.size:
             keep = np.flatnonzero(going)
             who, ensemble, step, going = who[keep], ensemble.take(keep), step[keep], going[keep]
             state, rates, signals = state[:, keep], rates[:, keep], signals[:, keep]
@@ -192,21 +193,28 @@ def march_stiff(
         if ahead is None or not ahead.valid.all():
             step = np.where(going, _next_step(tried, tolerance, step, share), step)
         step = step if ahead is None else np.where(ahead.valid, ahead.step, step)
-        state, rates = np.where(accepted, end, state), np.where(accepted, new_rates, rates)
-        signals, slopes = np.where(accepted, heard, signals), np.where(accepted, tried.slopes, slopes)
+        state, rates, signals, slopes = _taken(
+            accepted, (end, new_rates, heard, tried.slopes), (state, rates, signals, slopes)
+        )
         if hit.any():
             ensemble, codes = ensemble.landed(near, state)
             ended = np.where(hit & (codes != 0), codes, ended)
         record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
         turned = hit & (ended == 0)
         if turned.any():
-            fresh = at_one(ensemble, state)
-            state, rates, signals = (
-                np.where(turned, new, old) for new, old in zip(fresh, (state, rates, signals), strict=True)
-            )
+            state, rates, signals = _taken(turned, at_one(ensemble, state), (state, rates, signals))
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
+
+
+def _taken(
+    mask: BoolArray | np.bool_, new: tuple[FloatArray, ...], old: tuple[FloatArray, ...]
+) -> tuple[FloatArray, ...]:
+    """Return of each scenario the new arrays where the mask holds, or the old."""
+    if every(mask):
+        return new
+    return tuple(np.where(mask, one, other) for one, other in zip(new, old, strict=True))
 
 
 def _next_step(tried: Tried, tolerance: FloatArray, step: FloatArray, share: FloatArray) -> FloatArray:
