@@ -229,7 +229,10 @@ def fire_engulfment(
     """
     if not isinstance(contents, Contents):
         raise InputError(f"contents must be Contents, got {contents!r}")
-    drained = np.asarray(adequate_drainage)
+    try:
+        drained = np.asarray(adequate_drainage)
+    except ValueError:  # rows of different lengths
+        drained = np.empty(0)
     if drained.dtype != np.bool_:
         raise InputError(f"adequate_drainage must be True or False, got {adequate_drainage!r}")
     level, above, factor, limit, is_drained, T = broadcast(

@@ -122,6 +122,8 @@ def test_errors():
         fire_engulfment(TANK)
     with pytest.raises(InputError, match="adequate_drainage must be True or False, got 1"):
         fire_engulfment(FULL, adequate_drainage=1)
+    with pytest.raises(InputError, match="adequate_drainage must be True or False"):
+        fire_engulfment(FULL, adequate_drainage=[[True, False], [True]])
     with pytest.raises(OutOfRangeError, match=r"environment_factor = 1\.5"):
         fire_engulfment(FULL, environment_factor=1.5)
     with pytest.raises(OutOfRangeError, match="elevation"):
