@@ -7,6 +7,7 @@ give what NumPy's give.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import isnan
 from typing import Any
 
@@ -14,7 +15,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["every", "larger", "smaller", "some", "where"]
+__all__ = ["chosen", "every", "larger", "smaller", "some", "where"]
 
 
 def every(mask: Any) -> bool:
@@ -27,6 +28,13 @@ def every(mask: Any) -> bool:
 def some(mask: Any) -> bool:
     """Whether a mask holds anywhere."""
     return bool(mask) if isinstance(mask, np.bool_) else bool(np.count_nonzero(mask))
+
+
+def chosen(mask: Any, new: Iterable[Any], old: Iterable[Any]) -> tuple[Any, ...]:
+    """Take of each scenario the new arrays where the mask (n,) holds, or the old."""
+    if every(mask):
+        return tuple(new)
+    return tuple(np.where(mask, one, other) for one, other in zip(new, old, strict=True))
 
 
 def where(mask: Any, one: Any, other: Any) -> Any:

@@ -28,8 +28,8 @@ import numpy as np
 from lpgrelease.collocation.events import at_one, seek, since, to_event
 from lpgrelease.collocation.newton import Coupling, StiffEnsemble, relaxing
 from lpgrelease.collocation.radau import POINTS, RULE, polynomial
-from lpgrelease.collocation.step import Ahead, Tried, solve_step
-from lpgrelease.elementwise import every
+from lpgrelease.collocation.step import Ahead, Tried, exchanged, solve_step
+from lpgrelease.elementwise import chosen
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
@@ -158,7 +158,7 @@ def march_stiff(
     if hit.any():
         ensemble, record.codes[who] = ensemble.landed(near, state)
         anew = _with_slopes(ensemble, state)
-        state, rates, signals, slopes = _taken(hit, anew, (state, rates, signals, slopes))
+        state, rates, signals, slopes = chosen(hit, anew, (state, rates, signals, slopes))
     step, ahead = 1.0 / (np.abs(rates) / first).max(axis=0), None
     coupling = Coupling.of(ensemble)
     for _ in range(MOST_TRIALS):
@@ -193,7 +193,7 @@ def march_stiff(
         if ahead is None or not ahead.valid.all():
             step = np.where(going, _next_step(tried, tolerance, step, share), step)
         step = step if ahead is None else np.where(ahead.valid, ahead.step, step)
-        state, rates, signals, slopes = _taken(
+        state, rates, signals, slopes = chosen(
             accepted, (end, new_rates, heard, tried.slopes), (state, rates, signals, slopes)
         )
         if hit.any():
@@ -202,19 +202,10 @@ def march_stiff(
         record.codes[who] = np.where((record.codes[who] == 0) & going, ended, record.codes[who])
         turned = hit & (ended == 0)
         if turned.any():
-            state, rates, signals = _taken(turned, at_one(ensemble, state), (state, rates, signals))
+            state, rates, signals = chosen(turned, at_one(ensemble, state), (state, rates, signals))
     worst = int(np.argmin(np.where(record.codes[who] == 0, step, np.inf)))
     last = {"scenario": float(who[worst]), "time": float(state[0, worst])}
     raise ConvergenceError("a march did not end; its smallest step", float(step[worst]), last)
-
-
-def _taken(
-    mask: BoolArray | np.bool_, new: tuple[FloatArray, ...], old: tuple[FloatArray, ...]
-) -> tuple[FloatArray, ...]:
-    """Return of each scenario the new arrays where the mask holds, or the old."""
-    if every(mask):
-        return new
-    return tuple(np.where(mask, one, other) for one, other in zip(new, old, strict=True))
 
 
 def _next_step(tried: Tried, tolerance: FloatArray, step: FloatArray, share: FloatArray) -> FloatArray:
@@ -264,9 +255,9 @@ def _with_slopes(
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """State on its conservation laws, rates, signals, and the rates' slopes (couplings, components, n)."""
     rows, increments = list(ensemble.directions), ensemble.increments
-    every = np.repeat(state[:, None], len(rows) + 1, axis=1)
-    every[rows, range(1, len(rows) + 1)] += increments
-    fixed, rates, signals = ensemble.evaluate(every)
+    asked = np.repeat(state[:, None], len(rows) + 1, axis=1)
+    asked[rows, range(1, len(rows) + 1)] += increments
+    fixed, rates, signals = ensemble.evaluate(asked)
     slopes = (rates[:, 1:] - rates[:, :1]).swapaxes(0, 1) / increments[:, None]
     return fixed[:, 0], rates[:, 0], signals[:, 0], np.where(np.isfinite(slopes), slopes, 0.0)
 
@@ -291,11 +282,11 @@ def _land(
     part = ensemble if looks.size == theta.size else ensemble.take(looks)
     signals = np.concatenate([at_start[:, None], tried.signals], axis=1)[..., looks]
     *landed, off = seek(part, knots[..., looks], signals, tolerance[:, looks])
-    end, rates, heard, accepted = end.copy(), rates.copy(), heard.copy(), accepted.copy()
-    for into, found in zip((theta, end, rates, heard), landed, strict=True):
-        into[..., looks] = found
     # far beyond an event the equations may mean nothing, and a path that goes there is none
-    accepted[looks] = (np.abs(off) <= LAWFUL * scale[:, looks]).all(axis=0)
+    lawful = (np.abs(off) <= LAWFUL * scale[:, looks]).all(axis=0)
+    theta, end, rates, heard, accepted = exchanged(
+        (theta, end, rates, heard, accepted), looks, (*landed, lawful)
+    )
     return theta, end, rates, heard, accepted
 
 
@@ -318,10 +309,7 @@ def _settled(
         # where it comes to is known better from nearby
         rest = ensemble.at_rest(found[1], end, (found[2], end_rates))
         found = since(ensemble, knots, share, rest)
-    fresh = tuple(part.copy() for part in taken)
-    for into, values in zip(fresh, found, strict=True):
-        into[..., rests] = values
-    return codes, fresh
+    return codes, tuple(exchanged(taken, rests, found))
 
 
 def sample(

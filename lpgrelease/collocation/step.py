@@ -18,13 +18,13 @@ from lpgrelease.collocation.newton import (
     system_of,
 )
 from lpgrelease.collocation.radau import POINTS, RULE
-from lpgrelease.elementwise import every
+from lpgrelease.elementwise import chosen, every
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along
 
-__all__ = ["Ahead", "Plan", "Tried", "solve_step"]
+__all__ = ["Ahead", "Plan", "Tried", "exchanged", "solve_step"]
 
 MOST_NEWTON = 8
 """Newton steps. The second takes the slopes of the first, for it most often only confirms it."""
@@ -56,7 +56,7 @@ class Tried(NamedTuple):
     def put(self, index: IntArray, found: Tried) -> Tried:
         """Return all, with the scenarios `index` as `found`."""
         ahead = None if self.ahead is None or found.ahead is None else self.ahead.put(index, found.ahead)
-        return Tried._make([*_exchanged(self[:-1], index, found[:-1]), ahead])
+        return Tried._make([*exchanged(self[:-1], index, found[:-1]), ahead])
 
 
 def _each(parts: Iterable[Any], index: IntArray) -> list[Any]:
@@ -64,7 +64,7 @@ def _each(parts: Iterable[Any], index: IntArray) -> list[Any]:
     return [part[..., index] for part in parts]
 
 
-def _exchanged(parts: Iterable[Any], index: IntArray, others: Iterable[Any]) -> list[Any]:
+def exchanged(parts: Iterable[Any], index: IntArray, others: Iterable[Any]) -> list[Any]:
     """Return arrays with their scenarios `index` as in `others`."""
     fresh = [part.copy() for part in parts]
     for part, other in zip(fresh, others, strict=True):
@@ -90,7 +90,7 @@ class Ahead(NamedTuple):
 
     def put(self, index: IntArray, others: Ahead) -> Ahead:
         """Return all, with the scenarios `index` as `others`."""
-        return Ahead(*_exchanged(self, index, others))
+        return Ahead(*exchanged(self, index, others))
 
 
 class Plan(Protocol):
@@ -163,7 +163,7 @@ def solve_step(
         if iteration > 1 or not done.all():
             # what the second step only confirms stands as the slopes before the first told
             anew = _found(begun, moves, rates, heard)
-            found = anew if iteration > 1 else _chosen(done, found, anew)
+            found = anew if iteration > 1 else Tried._make([*chosen(done, found[:-1], anew[:-1]), None])
         found = found._replace(states=begun.states, converged=done, ahead=ahead)
         whole = found if going.size == step.size else whole.put(going, found)
         keep = np.flatnonzero(~done)
@@ -173,13 +173,6 @@ def solve_step(
             going, begun, found = going[keep], begun.take(keep), found.take(keep)
     converged = whole.converged & np.isfinite(whole.states).all(axis=(0, 1))
     return whole._replace(converged=converged, error=np.where(converged, whole.error, np.inf))
-
-
-def _chosen(mask: BoolArray, one: Tried, other: Tried) -> Tried:
-    """Take of each scenario what the one found, where the mask holds, or the other."""
-    return one._replace(
-        **{name: np.where(mask, getattr(one, name), getattr(other, name)) for name in Tried._fields[:-1]}
-    )
 
 
 def _newton_step(begun: _Begun, rates: FloatArray) -> tuple[_Begun, Moves]:
@@ -210,14 +203,14 @@ def _first(
     """Start on its conservation laws, rates and signals at the states of `_points`, as known or evaluated."""
     if ahead is not None and ahead.valid.all():
         return start + ahead.shift, ahead.rates, ahead.signals
-    every = _points(coupling, states, _at_check(states, start), start)
+    asked = _points(coupling, states, _at_check(states, start), start)
     if ahead is None or not ahead.valid.any():
-        fixed, rates, heard = ensemble.evaluate(every)
+        fixed, rates, heard = ensemble.evaluate(asked)
         return fixed[:, 0], rates, heard
     some = np.flatnonzero(~ahead.valid)
-    fixed, some_rates, some_heard = ensemble.take(some).evaluate(every[..., some])
-    start, rates, heard = start + ahead.shift, ahead.rates.copy(), ahead.signals.copy()
-    start[:, some], rates[..., some], heard[..., some] = fixed[:, 0], some_rates, some_heard
+    fixed, rates, heard = ensemble.take(some).evaluate(asked[..., some])
+    known = start + ahead.shift, ahead.rates, ahead.signals
+    start, rates, heard = exchanged(known, some, (fixed[:, 0], rates, heard))
     return start, rates, heard
 
 
@@ -226,13 +219,13 @@ def _with_next(
 ) -> tuple[Ahead | None, FloatArray, FloatArray]:
     """Evaluate a step's points, and those of the next as planned."""
     states, start = begun.states, begun.start
-    every = _points(begun.coupling, states, _at_check(states, start), start, with_slopes=with_slopes)
+    asked = _points(begun.coupling, states, _at_check(states, start), start, with_slopes=with_slopes)
     if begun.plan is None:
-        _, rates, heard = begun.ensemble.evaluate(every)
+        _, rates, heard = begun.ensemble.evaluate(asked)
         return None, rates, heard
     begin, step, guess = begun.plan(found)
-    further, own = _points(begun.coupling, guess, _at_check(guess, begin), begin), every.shape[1]
-    fixed, rates, heard = begun.ensemble.evaluate(np.concatenate([every, further], axis=1))
+    further, own = _points(begun.coupling, guess, _at_check(guess, begin), begin), asked.shape[1]
+    fixed, rates, heard = begun.ensemble.evaluate(np.concatenate([asked, further], axis=1))
     valid = np.ones(step.size, dtype=np.bool_)
     ahead = Ahead(step, guess, fixed[:, own] - begin, rates[:, own:], heard[:, own:], valid)
     return ahead, rates[:, :own], heard[:, :own]
@@ -244,13 +237,13 @@ def _points(
     """States to evaluate: at the start, the points, the check, and at the points as moved for slopes."""
     components, _, n = states.shape
     count = len(coupling.directions) if with_slopes else 0
-    every = np.empty((components, 2 + POINTS * (count + 1), n))
-    every[:, 0], every[:, 1 : POINTS + 1], every[:, POINTS + 1] = start, states, check
+    asked = np.empty((components, 2 + POINTS * (count + 1), n))
+    asked[:, 0], asked[:, 1 : POINTS + 1], asked[:, POINTS + 1] = start, states, check
     if count:
-        moved = every[:, POINTS + 2 :].reshape(components, count, POINTS, n)
+        moved = asked[:, POINTS + 2 :].reshape(components, count, POINTS, n)
         moved[:] = states[:, None]
         moved[coupling.directions, np.arange(count)] += coupling.increments[:, None]
-    return every
+    return asked
 
 
 def _slopes(coupling: Coupling, rates: FloatArray, signals: FloatArray, step: FloatArray) -> Slopes:
