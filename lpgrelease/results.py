@@ -14,6 +14,7 @@ and gets frozen slots, equality to the bit, pickling, a readable table as ``repr
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from html import escape
 from typing import Any, TypeAlias, TypeVar, dataclass_transform
 
@@ -22,11 +23,22 @@ from numpy.typing import NDArray
 
 from lpgrelease.quantities import to_quantity
 
-__all__ = ["BoolArray", "Provenance", "QuantityView", "Result", "StringArray", "plain", "quantity", "result"]
+__all__ = [
+    "BoolArray",
+    "Provenance",
+    "QuantityView",
+    "Result",
+    "StringArray",
+    "plain",
+    "quantity",
+    "result",
+    "unchecked",
+]
 
 BoolArray: TypeAlias = NDArray[np.bool_]
 StringArray: TypeAlias = NDArray[np.str_]
 C = TypeVar("C", bound="type[Result]")
+R = TypeVar("R")
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -71,6 +83,14 @@ def plain(description: str, *, default: Any = dataclasses.MISSING) -> Any:
 def result(cls: C) -> C:
     """Make a :class:`Result` subclass a frozen, slotted, keyword-only dataclass."""
     return dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)(cls)  # type: ignore[return-value]
+
+
+def unchecked(kind: type[R], fields: Mapping[str, Any]) -> R:
+    """Return an object of a frozen class, its fields known to be good: nothing is checked or converted."""
+    made = object.__new__(kind)
+    for name, value in fields.items():
+        object.__setattr__(made, name, value)
+    return made
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)

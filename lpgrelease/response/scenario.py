@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from lpgrelease.results import Result
+from lpgrelease.results import Result, unchecked
 
 __all__ = ["pick"]
 
@@ -19,7 +19,7 @@ def pick(source: Any, shape: tuple[int, ...], index: tuple[Any, ...]) -> Any:
     and results inside are picked in turn; all else is kept.
     """
     if isinstance(source, Result):
-        picked = copy_of(source)
+        fields: dict[str, Any] = {}
         for field in dataclasses.fields(source):
             value, dims = getattr(source, field.name), field.metadata.get("dims", ())
             if isinstance(value, (np.ndarray, np.generic)):
@@ -28,8 +28,8 @@ def pick(source: Any, shape: tuple[int, ...], index: tuple[Any, ...]) -> Any:
                 value = np.array(value)[()] if dims == () else np.ascontiguousarray(value)
             else:
                 value = pick(value, shape, index)
-            object.__setattr__(picked, field.name, value)
-        return picked
+            fields[field.name] = value
+        return unchecked(type(source), fields)
     if isinstance(source, tuple):
         items = [_of_scenario(item, shape, index) for item in source]
         return type(source)(*items) if hasattr(source, "_fields") else tuple(items)
@@ -41,8 +41,3 @@ def _of_scenario(item: Any, shape: tuple[int, ...], index: tuple[Any, ...]) -> A
     if isinstance(item, (np.ndarray, np.generic)):
         return np.array(np.broadcast_to(item, shape)[index])[()]
     return pick(item, shape, index)
-
-
-def copy_of(source: Result) -> Any:
-    """Return an empty object of the same kind, to be filled field by field."""
-    return object.__new__(type(source))

@@ -13,6 +13,7 @@ from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, broadcast_shape, to_si
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
+from lpgrelease.results import unchecked
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.blend_contents import fractions_of
 from lpgrelease.tank.contents import Contents
@@ -175,17 +176,15 @@ def _flattened(
     openings: Sequence[Opening | Line | ReliefValve],
     additions: Additions,
 ) -> Gathered:
-    of_tank = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
-    of_tank = {name: value for name, value in of_tank.items() if isinstance(value, (np.ndarray, np.floating))}
+    fields = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
+    of_tank = {name: value for name, value in fields.items() if isinstance(value, (np.ndarray, np.floating))}
     given = named | of_tank
     shape = broadcast_shape(**given)
     rows = np.empty((len(given), *shape))
     for i, value in enumerate(given.values()):
         rows[i] = value
     flat: dict[str, Any] = dict(zip(given, rows.reshape(len(given), -1), strict=True))
-    whole = object.__new__(type(tank))
-    for f in dataclasses.fields(tank):
-        object.__setattr__(whole, f.name, flat.pop(f.name) if f.name in of_tank else getattr(tank, f.name))
+    whole = unchecked(type(tank), fields | {name: flat.pop(name) for name in of_tank})
     of_lines = np.zeros((len(LINE_FIELDS), len(openings), whole.diameter.size))
     for i, each in enumerate(openings):
         if isinstance(each, Line):
@@ -215,10 +214,9 @@ def heat_from_outside(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOut
     zeros = np.zeros(tank.diameter.size)
     if tank.heat_transfer is not None:
         return HeatFromOutside(numbers["air_temperature"], tank.heat_transfer, zeros, None)
-    weather = object.__new__(Weather)  # its numbers were checked before they were flattened
-    for f in dataclasses.fields(Weather):
-        object.__setattr__(weather, f.name, numbers.get(f.name, f.default))
-    object.__setattr__(weather, "ambient_pressure", numbers["air_pressure"])
+    of_weather = {f.name: numbers.get(f.name, f.default) for f in dataclasses.fields(Weather)}
+    # its numbers were checked before they were flattened
+    weather = unchecked(Weather, of_weather | {"ambient_pressure": numbers["air_pressure"]})
     prepared = tank.outside_exchange(weather)
     fields = {f.name: getattr(prepared, f.name) + zeros for f in dataclasses.fields(prepared)}
     return HeatFromOutside(numbers["air_temperature"], zeros, tank.surface_area, OutsideExchange(**fields))

@@ -27,7 +27,7 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, unchecked
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
@@ -43,9 +43,11 @@ __all__ = [
     "LIQUID_FULL",
     "LIQUID_GONE",
     "NEVER",
+    "PROPERTIES",
     "REASONS",
     "SETTLED",
     "SETTLED_WITHIN",
+    "SLOPES",
     "STIFF",
     "TERMINAL",
     "HeatFromOutside",
@@ -371,8 +373,6 @@ def take_fields(source: OutsideExchange, index: IntArray) -> OutsideExchange:
 
 def take_tank(tank: Tank, index: IntArray) -> Tank:
     """Return the tanks `index` of a shape whose fields are (n,) arrays."""
-    chosen = object.__new__(type(tank))
-    for field in dataclasses.fields(tank):
-        value = getattr(tank, field.name)
-        object.__setattr__(chosen, field.name, value[index] if isinstance(value, np.ndarray) else value)
-    return chosen
+    fields = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
+    taken = {k: value[index] if isinstance(value, np.ndarray) else value for k, value in fields.items()}
+    return unchecked(type(tank), taken)
