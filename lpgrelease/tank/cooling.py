@@ -15,7 +15,7 @@ from lpgrelease.collocation.radau import RULE
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.draining import LARGEST_LOSS, LEAST_LIQUID, march
 from lpgrelease.tank.draining_step import Front, Piece, Way
 from lpgrelease.tank.lobatto import PLACES
@@ -109,9 +109,7 @@ class _Trail:
         index = np.flatnonzero(moved & (front.aim > front.place))
         here, who = front.who[index], self.who[front.who[index]]
         values = np.concatenate([front.state[:, None, index], piece.states[..., index]], axis=1)
-        knots = BETWEEN[:, 0, None] * values[:, None, 0]
-        for j in range(1, PLACES.size):
-            knots = knots + BETWEEN[:, j, None] * values[:, None, j]
+        knots = add_along(BETWEEN[:, :, None] * values[:, None], 2)
         wet = piece.wet[0][:, index]
         self.steps.append(Step(who, knots, values[:, -1], wet))
         self.state[:, who], self.wet[:, who] = values[:, -1], piece.wet[-1][:, index]

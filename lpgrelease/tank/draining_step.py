@@ -17,12 +17,11 @@ import numpy as np
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
-from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.lobatto import PLACES, POINTS, integrals
 from lpgrelease.tank.road import Road
-from lpgrelease.tank.venting import Inventory, Venting
+from lpgrelease.tank.venting import PROPERTIES, SLOPES, Inventory, Venting
 
 __all__ = ["Front", "Piece", "Record", "Way", "advance", "at_start"]
 
@@ -30,16 +29,6 @@ PASSES = 3
 """Times the flows are found; each gains two digits and more."""
 LANDED = 1e-7
 """The level has come to a hole when so little of the volume is left between them."""
-NODES = (
-    *SATURATED_VAPOR_INLET,
-    "inventory_energy_per_mass",
-    "inventory_energy_per_volume",
-    "inventory_slope_per_mass",
-    "inventory_slope_per_volume",
-    "liquid_density",
-    "vapor_density",
-    "liquid_enthalpy",
-)
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -155,7 +144,9 @@ class Record(Protocol):
 
 def _nodes(venting: Venting, way: Way, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, _Nodes]:
     t, slope = way.at(place, is_before)
-    p, h_v, s_v, choked, ratio, a, b, a_slope, b_slope, rho_l, rho_v, h_l = venting.table.saturated(t, *NODES)
+    p, h_v, s_v, choked, ratio, rho_l, rho_v, h_l, a, b, a_slope, b_slope = venting.table.saturated(
+        t, *PROPERTIES, *SLOPES
+    )
     flux = venting.nozzle.flux(p, h_v, s_v, choked, ratio)[0]
     shares = np.moveaxis(venting.vapor_shares(p), 0, -2) if any(venting.lines) else venting.area
     return t, _Nodes(

@@ -25,7 +25,7 @@ from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.cooling import cool_down
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
 from lpgrelease.tank.road import rest_when_dry
@@ -247,10 +247,7 @@ def _first_zero(knots: FloatArray) -> FloatArray:
     low, high = every[first], every[first + 1]
     one, two = np.maximum(knots[first, each], 0.0), knots[first + 1, each]
     theta = low + (high - low) * one / np.where(one > two, one - two, 1.0)
-    powers = [np.zeros(each.size) for _ in range(POINTS + 1)]
-    for i in range(POINTS + 1):
-        for power in range(POINTS + 1):
-            powers[power] = powers[power] + RULE.basis[i, power] * knots[i]
+    powers = add_along(RULE.basis[:, :, None] * knots[:, None], 0)
     for _ in range(ROOT_STEPS):
         value, slope = powers[-1], np.zeros(each.size)
         for coefficient in powers[-2::-1]:
@@ -261,9 +258,7 @@ def _first_zero(knots: FloatArray) -> FloatArray:
 
 def _error(venting: Venting, front: Front, tried: Tried, rates: FloatArray) -> FloatArray:
     """Largest error of the step over what is allowed, from the slope's defect; `rates` at the check."""
-    slope = RULE.check_slopes[0] * tried.knots[:, 0]
-    for i in range(POINTS):
-        slope = slope + RULE.check_slopes[i + 1] * tried.knots[:, i + 1]
+    slope = add_along(RULE.check_slopes[:, None] * tried.knots, 1)
     error = np.abs(RULE.check_error * (slope - front.step * by_loss(venting, rates)))
     relaxed = error[1] / (1.0 + np.maximum(-front.step * tried.slope / POINTS, 0.0))
     told = np.maximum(relaxed / 100.0, error[2:-2].max(axis=0) / venting.mass)
@@ -274,9 +269,7 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     """Take the step as far as it goes; the front and the openings then, and codes of those that end."""
     signals = _signals(venting, front.rest, front.state[1], tried.knots, tried.filled)
     share, event = _share(signals, tried.found)
-    check = RULE.check_values[0] * tried.knots[:, 0]
-    for i in range(POINTS):
-        check = check + RULE.check_values[i + 1] * tried.knots[:, i + 1]
+    check = add_along(RULE.check_values[:, None] * tried.knots, 1)
     end = np.where(share < 1.0, polynomial(tried.knots, share), tried.knots[:, -1])
     rates, filled, off = moving(venting, np.array([check, end]).swapaxes(0, 1))
     error = _error(venting, front, tried, rates[:, 0])

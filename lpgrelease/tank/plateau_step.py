@@ -23,7 +23,7 @@ from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.venting import Venting
 
 __all__ = ["LEAST_FLOW", "Front", "Tried", "by_loss", "collocate", "moving"]
@@ -186,10 +186,7 @@ def _flow_and_speed(rates: FloatArray) -> FloatArray:
 
 def _quadrature(rates: FloatArray) -> FloatArray:
     """Integrals of rates (components, points, n) from a step's start to its points, over its length."""
-    total = RULE.weights[:, 0, None] * rates[:, None, 0]
-    for j in range(1, POINTS):
-        total = total + RULE.weights[:, j, None] * rates[:, None, j]
-    return np.asarray(total)
+    return add_along(RULE.weights[:, :, None] * rates[:, None], 2)
 
 
 def _solve(told: FloatArray, slopes: FloatArray, step: FloatArray, rise: FloatArray) -> FloatArray:
@@ -199,9 +196,7 @@ def _solve(told: FloatArray, slopes: FloatArray, step: FloatArray, rise: FloatAr
     ceases. `told` and `slopes` (2, points, n): flow and dT/dt, and their slopes; `rise`: T_j - T_0.
     """
     flow, speed = told
-    turn = INVERSE[:, 0, None] * rise[0]
-    for j in range(1, POINTS):
-        turn = turn + INVERSE[:, j, None] * rise[j]
+    turn = add_along(INVERSE[:, :, None] * rise, 1)
     system = np.empty((POINTS, POINTS + 1, step.size))
     system[:, :POINTS] = INVERSE[:, :, None] * flow[:, None]
     system[:, POINTS] = step * speed - flow * turn

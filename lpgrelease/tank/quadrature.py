@@ -45,7 +45,6 @@ DURATION_STEPS = 5
 LEAST_WAY = 1e-7
 """A way to the end of a duration is at least so long [K]."""
 
-AT_REST = ("vapor_density", "vapor_enthalpy", "inventory_energy_per_mass")
 NODES = (
     *SATURATED_VAPOR_INLET,
     "inventory_energy_per_mass",

@@ -201,8 +201,6 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     if leaks.size:
         slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
     leaky = slow & venting.wet.any(axis=0)
-    if 0 < n <= STIFF_BLOCK and leaky.all():
-        return _march_stiff(venting, temperature, points)
     for some in _chunks(np.flatnonzero(leaky), STIFF_BLOCK):
         _take_over(solved, some, _march_stiff(venting.take(some), temperature[some], points))
     slow &= ~leaky
