@@ -18,7 +18,7 @@ import lpgrelease as lr
 from lpgrelease import constants as module
 from lpgrelease.fluids.substances import SUBSTANCES
 from lpgrelease.fluids.table import load_table
-from lpgrelease.release import discharge_guidance, ideal_gas_release
+from lpgrelease.release import FITTINGS, discharge_guidance, ideal_gas_release, loss_coefficient
 
 HERE = Path(__file__).parent
 KEY = re.compile(r"(?<![\w`])([a-z]{2,}\d{4}[a-z]{2,})\b")
@@ -46,6 +46,7 @@ def make(target: Path) -> None:
         "thresholds": thresholds(),
         "constants": constants(),
         "discharge_coefficients": discharge_coefficients(),
+        "loss_coefficients": loss_coefficients(),
         "flashing_flow": flashing_flow(),
         "ideal_gas": ideal_gas(),
         "fire_models": fire_models(),
@@ -87,6 +88,13 @@ def discharge_coefficients() -> list[str]:
     ]
     header = ("hole", "what flows", "range", "advised", "source", "note")
     return _table(header, rows, "llrrll")
+
+
+def loss_coefficients() -> list[str]:
+    """Return the loss coefficients of fittings at three bores."""
+    bores = np.array([0.0254, 0.0508, 0.0762])
+    rows = [[name, *(f"{k:.2f}" for k in loss_coefficient(name, diameter=bores))] for name in FITTINGS]
+    return _table(("fitting", "25.4 mm", "50.8 mm", "76.2 mm"), rows)
 
 
 def flashing_flow() -> list[str]:

@@ -8,6 +8,7 @@ from lpgrelease.release.drops import (
     rain_out_by_flash,
     terminal_velocity,
 )
+from lpgrelease.release.fittings import FITTINGS, loss_coefficient
 from lpgrelease.release.friction import darcy_friction_factor
 from lpgrelease.release.guidance import DischargeGuidance, discharge_guidance, slit_diameter
 from lpgrelease.release.ideal_gas import critical_flow_function, critical_pressure_ratio, ideal_gas_release
@@ -34,6 +35,7 @@ from lpgrelease.release.two_phase import two_phase_release
 from lpgrelease.release.vapor import vapor_release
 
 __all__ = [
+    "FITTINGS",
     "DischargeGuidance",
     "DropFall",
     "Jet",
@@ -57,6 +59,7 @@ __all__ = [
     "length_relaxed_flux",
     "line_release",
     "liquid_release",
+    "loss_coefficient",
     "omega_critical_ratio",
     "omega_flow",
     "omega_from_densities",

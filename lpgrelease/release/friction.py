@@ -34,7 +34,9 @@ def darcy_friction_factor(
     -----
     f = 8 [(8/Re)**12 + (A + B)**-1.5]**(1/12), A = [2.457 ln(1/((7/Re)**0.9 + 0.27 e/d))]**16,
     B = (37530/Re)**16 (churchill1977friction): within a few percent of the implicit equation of
-    colebrook1939turbulent from Re 4000 on; between laminar and turbulent flow no formula is sure.
+    colebrook1939turbulent from Re 4000 on; between laminar and turbulent flow no formula is sure. It is
+    smooth throughout, as the flow through a line must be. A test holds it to the same formula in the library
+    fluids, which takes numbers one by one.
 
     References
     ----------

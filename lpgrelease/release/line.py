@@ -39,8 +39,8 @@ class Line(Result):
         Height of the wall's roughness [m], up to 0.05 D: 4.6e-5 new steel pipe, 1.5e-6 drawn tube
         (white2006viscous); a smooth hose lies between.
     fittings : number or array
-        Sum of the loss coefficients K of inlet, valves and bends, each on the bore's velocity head: 0.5 for
-        a sharp-edged inlet (crane2013flow).
+        Sum of the loss coefficients K of inlet, valves and bends, each on the bore's velocity head
+        (`loss_coefficient`): 0.5 for a sharp-edged inlet (crane2013flow).
     rise : number, array or quantity
         Height of the outlet above the inlet [m]; negative if below.
     discharge_coefficient : number or array

@@ -1,4 +1,4 @@
-"""Lines against the ideal gas's closed form, a printed table of flashing pipes, and the friction factor."""
+"""Lines against the ideal gas's closed form, a printed table of flashing pipes, and the library fluids."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from published_tables import read_table
 from scipy.optimize import brentq
 
 from lpgrelease import Fluid, Opening, liquid_release, two_phase_release
+from lpgrelease.release.fittings import FITTINGS, loss_coefficient
 from lpgrelease.release.friction import darcy_friction_factor
 from lpgrelease.release.line import Line, line_release
 
@@ -85,6 +86,52 @@ def test_friction_factor_against_the_implicit_equation(rough):
     implicit = [fluids.friction.Colebrook(float(x), rough) for x in re]
     # 4 %: what the explicit formula costs over this range
     np.testing.assert_allclose(darcy_friction_factor(re, relative_roughness=rough), implicit, rtol=0.04)
+
+
+@pytest.mark.parametrize("rough", [0.0, 1e-4, 1e-2])
+def test_friction_factor_is_that_of_a_general_library(rough):
+    re = np.geomspace(10.0, 1e8, 40)
+    theirs = [fluids.friction.Churchill_1977(float(x), rough) for x in re]
+    # round-off: the same formula
+    np.testing.assert_allclose(darcy_friction_factor(re, relative_roughness=rough), theirs, rtol=1e-12)
+
+
+def crane(name, diameter):
+    """Loss coefficient by the library fluids, which has it from crane2013flow."""
+    f = fluids.fittings
+    both = (diameter, diameter)
+    return {
+        "rounded inlet": lambda: f.entrance_rounded(Di=diameter, rc=0.2 * diameter, method="Crane"),
+        "sharp inlet": lambda: f.entrance_sharp(method="Crane"),
+        "projecting inlet": lambda: f.entrance_distance(Di=diameter, t=0.0, method="Crane"),
+        "ball valve": lambda: f.K_ball_valve_Crane(*both, 0.0),
+        "gate valve": lambda: f.K_gate_valve_Crane(*both, 0.0),
+        "plug valve": lambda: f.K_plug_valve_Crane(*both, 0.0),
+        "angle valve": lambda: f.K_angle_valve_Crane(*both, style=1),
+        "globe valve": lambda: f.K_globe_valve_Crane(*both),
+        "swing check valve": lambda: f.K_swing_check_valve_Crane(diameter),
+        "lift check valve": lambda: f.K_lift_check_valve_Crane(*both, angled=False),
+        "long-radius elbow": lambda: f.bend_rounded(
+            Di=diameter, angle=90.0, bend_diameters=1.5, method="Crane"
+        ),
+        "45-degree elbow": lambda: f.bend_rounded(Di=diameter, angle=45.0, method="Crane standard"),
+        "standard elbow": lambda: f.bend_rounded(Di=diameter, angle=90.0, method="Crane standard"),
+        "return bend": lambda: f.bend_rounded(Di=diameter, angle=180.0, method="Crane standard"),
+    }[name]()
+
+
+@pytest.mark.parametrize("name", [name for name in FITTINGS if not name.startswith("tee")])
+def test_loss_coefficients_are_those_of_a_general_library(name):
+    for diameter in (0.01, 0.0254, 0.0508, 0.1, 0.6):
+        # 5e-3: the long-radius elbow is 14.06 there, 14 in print; the friction factor's fit errs by 5e-5
+        expected = pytest.approx(crane(name, diameter), rel=5e-3)
+        assert loss_coefficient(name, diameter=diameter) == expected
+
+
+def test_tees_as_printed():
+    """From memory: 20 and 60 times f_T, which is 0.019 for two inches (crane2013flow)."""
+    assert loss_coefficient("tee, straight through", diameter=0.0525) == pytest.approx(20 * 0.019, rel=0.03)
+    assert loss_coefficient("tee, through the branch", diameter=0.0525) == pytest.approx(60 * 0.019, rel=0.03)
 
 
 def test_friction_factor_in_laminar_flow():

@@ -7,6 +7,7 @@ import pint
 import pytest
 
 from lpgrelease import Fluid, InputError, Opening, OutOfRangeError
+from lpgrelease.release.fittings import FITTINGS, loss_coefficient
 from lpgrelease.release.friction import darcy_friction_factor
 from lpgrelease.release.line import Line, line_release
 from lpgrelease.release.line_coefficient import LineCoefficient
@@ -44,6 +45,20 @@ def test_refuses_lines_that_cannot_be():
         Line(diameter=0.05, length=[1.0, 2.0], fittings=[0.0, 1.0, 2.0])
     with pytest.raises(OutOfRangeError, match=r"relative_roughness = 0.1 .*roughness over diameter"):
         darcy_friction_factor(1e5, relative_roughness=0.1)
+
+
+def test_fittings_add_up_and_refuse_what_they_are_not():
+    bores = np.array([0.0254, 0.0508])
+    each = [loss_coefficient(name, diameter=bores) for name in FITTINGS]
+    np.testing.assert_allclose(loss_coefficient(*FITTINGS, diameter=bores), np.sum(each, axis=0), rtol=1e-13)
+    np.testing.assert_array_equal(loss_coefficient(diameter=bores), [0.0, 0.0])
+    assert (
+        loss_coefficient("ball valve", diameter=0.0508) == loss_coefficient("ball valve", diameter=bores)[1]
+    )
+    with pytest.raises(InputError, match=r"fitting must be one of .*ball valve.*; got 'tap'"):
+        loss_coefficient("tap", diameter=0.05)
+    with pytest.raises(OutOfRangeError, match=r"diameter = 0.002 m .*sizes of pipe"):
+        loss_coefficient("ball valve", diameter=0.002)
 
 
 def test_refuses_states_outside_its_range():
