@@ -331,6 +331,8 @@ def sample(
     theta = np.concatenate([[0.0], RULE.nodes])[None, :, None] * path.share[:, None]
     reached = _reached(path, theta).reshape(steps * (POINTS + 1), *start.shape)
     used = np.repeat(np.arange(steps)[:, None] < path.counts, POINTS + 1, axis=0)
+    # between a step's end and the start of the next, which may be put back on its laws, lies nothing
+    used[:: POINTS + 1] = False
     length = np.zeros(used.shape)
     for component in range(start.shape[0]):
         moves = np.abs(reached[1:, component] - reached[:-1, component])

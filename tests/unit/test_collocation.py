@@ -207,3 +207,21 @@ def test_what_has_settled_did_so_when_it_came_near_not_where_the_step_ends(toler
     ends = path.ends[path.counts - 1, :, np.arange(3)]
     np.testing.assert_allclose(ends[:, 0], np.log(1.0 / Settling.WITHIN) / k, rtol=2e4 * tolerance)
     np.testing.assert_allclose(ends[:, 1], Settling.WITHIN, rtol=1e-4)
+
+
+def test_no_point_lies_between_a_step_and_the_next():
+    """A step may begin beside the end of the last, put back on its laws: points in time stay in order."""
+    places = np.concatenate([[0.0], RULE.nodes])
+    knots = np.empty((2, POINTS + 1, 2, 1))
+    knots[0, :, 0, 0], knots[1, :, 0, 0] = places, 1.0 + places
+    # the second step begins a fifth above where the first ended
+    knots[0, :, 1, 0], knots[1, :, 1, 0] = places, 1.2 + 0.8 * places
+    path = marching.DensePath(
+        knots, np.ones((2, 1)), knots[:, -1], np.zeros((2, 0, 1)), np.array([2]), np.array([1])
+    )
+    states, _ = sample(path, np.zeros((2, 1)), np.array([[0.0], [1.0]]), 101)
+    time, value = states[:, 0, 0], states[:, 1, 0]
+    assert np.all(np.diff(time) >= 0.0)
+    # even in what the steps themselves move, 1 and 0.8
+    np.testing.assert_allclose(np.diff(value[:55]), 0.018, rtol=1e-9)
+    np.testing.assert_allclose(np.diff(value[57:]), 0.018, rtol=1e-9)
