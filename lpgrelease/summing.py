@@ -10,7 +10,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["add_along", "add_products", "add_rows"]
+__all__ = ["add_along", "add_powers", "add_products", "add_rows"]
 
 FEW = 7
 """Terms that NumPy adds one after the other along any axis."""
@@ -41,3 +41,10 @@ def add_products(matrix: FloatArray, vector: FloatArray) -> FloatArray:
     for j in range(1, vector.shape[0]):
         total = total + matrix[:, j] * vector[j]
     return total
+
+
+def add_powers(coefficients: FloatArray, x: FloatArray) -> FloatArray:
+    """Polynomials at x (...), of coefficients (powers, ...), lowest power first; they broadcast with x."""
+    powers = np.ones((len(coefficients), *(1,) * (coefficients.ndim - 1 - x.ndim), *x.shape))
+    powers[1:] = x
+    return add_along(coefficients * np.multiply.accumulate(powers), 0)

@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
+from lpgrelease.elementwise import every, some
 from lpgrelease.quantities import FloatArray
 from lpgrelease.summing import add_products, add_rows
 
@@ -148,26 +149,31 @@ def volume_root(
     q = third * third - c1 / 3.0
     r = third * (third * third - 0.5 * c1) + 0.5 * c0
     three = r * r < q * q * q
-    root_q = np.sqrt(np.where(three, q, 0.0))
-    angle = np.arccos(np.clip(np.where(three, r / np.where(three, root_q * q, 1.0), 0.0), -1.0, 1.0)) / 3.0
-    turn = 0.0 if side == 0 else 2.0 * np.pi / 3.0
-    z_three = -2.0 * root_q * np.cos(angle + turn) - third
-    rest = np.sqrt(np.where(three, 0.0, np.maximum(r * r - q * q * q, 0.0)))
-    big = -np.sign(r) * np.cbrt(np.abs(r) + rest)
-    z_one = big + np.where(big != 0.0, q / np.where(big != 0.0, big, 1.0), 0.0) - third
-    z = np.where(three, z_three, z_one)
-    z = np.where(three & (side == 0) & (z <= b), -2.0 * root_q * np.cos(angle - 2.0 * np.pi / 3.0) - third, z)
+    z = _one_of_three(np.where(three, q, 1.0), r, 0.0 if side == 0 else 2.0 * np.pi / 3.0) - third
     if side == 0:
+        inside = three & (z <= b)
+        if some(inside):
+            z = np.where(inside, _one_of_three(np.where(three, q, 1.0), r, -2.0 * np.pi / 3.0) - third, z)
         square = c1 * c1 - 4.0 * c2 * c0
         thin = three & (b < THIN) & (square > 0.0)
-        small = -2.0 * c0 / (c1 + np.sqrt(np.where(thin, square, 1.0)))
-        z = np.where(thin, small, z)
+        if some(thin):
+            z = np.where(thin, -2.0 * c0 / (c1 + np.sqrt(np.where(thin, square, 1.0))), z)
+    if not every(three):
+        big = -np.sign(r) * np.cbrt(np.abs(r) + np.sqrt(np.maximum(r * r - q * q * q, 0.0)))
+        z = np.where(three, z, big + np.where(big != 0.0, q / np.where(big != 0.0, big, 1.0), 0.0) - third)
     for _ in range(2):
         slope = c1 + z * (2.0 * c2 + 3.0 * z)
         step = (c0 + z * (c1 + z * (c2 + z))) / np.where(slope != 0.0, slope, 1.0)
         z = z - np.where(np.abs(step) < 0.1 * z, step, 0.0)
     found: FloatArray = z * rt / pressure
     return found
+
+
+def _one_of_three(q: FloatArray, r: FloatArray, turn: float) -> FloatArray:
+    """Real roots of z^3 - 3 q z + 2 r, shifted ones of the cubic equation; `turn` chooses one of three."""
+    root_q = np.sqrt(q)
+    angle = np.arccos(np.minimum(np.maximum(r / (root_q * q), -1.0), 1.0)) / 3.0
+    return np.asarray(-2.0 * root_q * np.cos(angle + turn))
 
 
 class _Helmholtz(NamedTuple):

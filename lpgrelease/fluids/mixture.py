@@ -21,7 +21,7 @@ from __future__ import annotations
 import csv
 import dataclasses
 import itertools
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Final, NamedTuple
 
@@ -30,7 +30,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.fluids.cubic import Cubic, Phase, R, phase, pressure
 from lpgrelease.quantities import FloatArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_rows
 
 __all__ = ["Caloric", "Mixture", "load_mixture", "mixture_components", "translation_terms"]
 
@@ -84,17 +84,12 @@ class Mixture:
     def shift(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the translation c_i [m3/mol] and its first and second derivative by temperature, (nc, n)."""
         t_c = self.cubic.critical_temperature
-        one, s, steep, gentle = translation_terms(temperature / t_c)
-        s_w = 1.0 - np.exp(-s / ROUNDING)
-        s_ww = s_w * (1.0 - s_w) / ROUNDING
-        q0, q1, q2, q3 = self.translation
-        value, by_s, by_ss = q0 * one + q1 * s, q1 * one, 0.0 * one
-        for q, k, term in zip((q2, q3), TRANSLATION_DECAYS, (steep, gentle), strict=True):
-            value = value + q * term
-            by_s = by_s - q * k * term
-            by_ss = by_ss + q * k * k * term
-        first, second = by_s * s_w, by_ss * s_w * s_w + by_s * s_ww
-        return value, -first / t_c, second / (t_c * t_c)
+        terms = np.array(translation_terms(temperature / t_c))
+        s_w = 1.0 - np.exp(terms[1] / -ROUNDING)
+        value, by_s, by_ss = add_along(_translation_slopes(self) * terms, 1)
+        # the slope of s by -T/T_c is s_w, and that of s_w is s_w (1 - s_w)/ROUNDING
+        second = s_w * (by_ss * s_w + by_s * ((1.0 - s_w) / ROUNDING))
+        return value, by_s * s_w / -t_c, second / (t_c * t_c)
 
     def ideal(self, temperature: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Enthalpy, entropy at 1 atm and heat capacity of each component as an ideal gas, (nc, n)."""
@@ -154,6 +149,17 @@ class Caloric(NamedTuple):
     heat_capacity: FloatArray
     volume_by_temperature: FloatArray
     volume_by_pressure: FloatArray
+
+
+@lru_cache(maxsize=64)
+def _translation_slopes(mixture: Mixture) -> FloatArray:
+    """Coefficients (3, 4, nc, 1) by `translation_terms`: of the translation and of its two slopes by s."""
+    q0, q1, q2, q3 = mixture.translation
+    k2, k3 = TRANSLATION_DECAYS
+    none = np.zeros_like(q0)
+    return np.array(
+        [[q0, q1, q2, q3], [q1, none, -k2 * q2, -k3 * q3], [none, none, k2 * k2 * q2, k3 * k3 * q3]]
+    )
 
 
 @cache

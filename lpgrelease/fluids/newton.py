@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from lpgrelease.elementwise import every
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -44,11 +45,12 @@ def solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple
 
 def solve_linear(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, n) state by state; NaN where it is singular."""
-    stacked = np.moveaxis(matrix, -1, 0)
-    sides = right.T[:, :, None]
-    finite = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
-    good: NDArray[np.bool_] = np.asarray(finite)
-    stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
+    stacked, sides = matrix.transpose(2, 0, 1), right.T[:, :, None]
+    good: NDArray[np.bool_] = np.ones(len(stacked), dtype=np.bool_)
+    if not (every(np.isfinite(matrix)) and every(np.isfinite(right))):
+        finite = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
+        good = np.asarray(finite)
+        stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
     try:
         solved = np.linalg.solve(stacked, sides)[:, :, 0].T
     except np.linalg.LinAlgError:

@@ -36,7 +36,7 @@ SMALL = 1e-3
 class Point(NamedTuple):
     """Bubble or dew points: T, p, ln K, mole fractions of the phase that appears, whether it was found.
 
-    `volume_ratio` is the molar volume of the vapor over that of the liquid, both as the cubic has them.
+    `volumes` (2, n) are the molar ones of liquid and vapor as the cubic has them.
     """
 
     temperature: FloatArray
@@ -44,7 +44,12 @@ class Point(NamedTuple):
     log_ratio: FloatArray
     incipient: FloatArray
     found: BoolArray
-    volume_ratio: FloatArray
+    volumes: FloatArray
+
+    @property
+    def volume_ratio(self) -> FloatArray:
+        """Molar volume of the vapor over that of the liquid."""
+        return np.asarray(self.volumes[VAPOR] / self.volumes[LIQUID])
 
     def replaced(self, where: NDArray[np.intp], others: Point) -> Point:
         """Replace the points at `where` by `others`."""
@@ -131,9 +136,9 @@ def _point_from(
     t = temperature if temperature is not None else np.exp(unknown[-2])
     p = pressure if pressure is not None else np.exp(unknown[-1])
     x, y = (z, incipient) if sense > 0.0 else (incipient, z)
-    liquid, vapor = (volume(mixture.cubic, t, p, w, side) for w, side in ((x, LIQUID), (y, VAPOR)))
-    ratio = vapor / liquid
-    return Point(t, p, log_k, incipient, found & (ratio > LEAST_VOLUME_RATIO), ratio)
+    volumes = np.array([volume(mixture.cubic, t, p, w, side) for w, side in ((x, LIQUID), (y, VAPOR))])
+    point = Point(t, p, log_k, incipient, found, volumes)
+    return point._replace(found=found & (point.volume_ratio > LEAST_VOLUME_RATIO))
 
 
 def _point_step(

@@ -26,7 +26,7 @@ from lpgrelease.fluids.equilibrium import bubble_point, dew_point, flash_entropy
 from lpgrelease.fluids.mixture import Mixture, load_mixture
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_powers, add_rows
 
 __all__ = ["HIGHEST_REDUCED_TEMPERATURE", "LOWEST_REDUCED_TEMPERATURE", "BlendNozzle", "blend_nozzle"]
 
@@ -38,7 +38,8 @@ VAPORS = 5
 """Vapors tabulated, from the lightest to the heaviest."""
 LAST_LOG_RATIOS = np.array([-0.2, -0.4, -0.75])
 """ln(p/p0) of the exact states; every vapor served chokes before the last."""
-GAUSS = tuple(zip(*np.polynomial.legendre.leggauss(4), strict=True))
+GAUSS = 0.5 + 0.5 * np.polynomial.legendre.leggauss(4)[0], 0.5 * np.polynomial.legendre.leggauss(4)[1]
+"""Places between 0 and 1, and their weights."""
 CHOKE_STEPS = 30
 LAST_SHARE = 1e-3
 """The last vapor comes from liquid with hardly more than this of anything but what boils last."""
@@ -75,13 +76,11 @@ class BlendNozzle:
     def expansion(self, temperature: FloatArray, kay: FloatArray) -> FloatArray:
         """P's three coefficients and the choking L of vapors at T and T_k, each (...); (4, ...)."""
         low, high = LOWEST_REDUCED_TEMPERATURE, HIGHEST_REDUCED_TEMPERATURE
-        u = np.maximum(np.minimum((2.0 * temperature / kay - low - high) / (high - low), 1.0), -1.0)
+        reduced = np.minimum(np.maximum(temperature / kay, low), high)
+        u = (reduced - 0.5 * (low + high)) * (2.0 / (high - low))
         w = np.minimum(np.maximum(kay, self.nodes[0]), self.nodes[-1])
         w = (w - self.nodes[0]) / self.nodes[-1]
-        shape = (*self.coefficients.shape[1:], *(1,) * u.ndim)
-        by_kay: FloatArray = self.coefficients[-1].reshape(shape) * np.ones_like(u)
-        for c in self.coefficients[-2::-1]:
-            by_kay = by_kay * u + c.reshape(shape)
+        by_kay = add_powers(self.coefficients.reshape(*self.coefficients.shape, *(1,) * u.ndim), u)
         value: FloatArray = by_kay[-1]
         for c in by_kay[-2::-1]:
             value = value * w + c
@@ -105,11 +104,9 @@ class BlendNozzle:
 def _flux_number(cubic: list[FloatArray], span: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Psi and d ln Psi/dL at L = `span`."""
     a, b, c = cubic
-    integral = np.zeros_like(span)
-    for place, weight in GAUSS:
-        at = span * (0.5 + 0.5 * place)
-        integral = integral + 0.5 * weight * np.exp(at * (a - 1.0 + at * (b + at * c)))
-    integral = integral * span
+    places, weights = (each.reshape(-1, *(1,) * span.ndim) for each in GAUSS)
+    at = places * span
+    integral = add_along(weights * np.exp(at * (a - 1.0 + at * (b + at * c))), 0) * span
     log_volume = span * (a + span * (b + span * c))
     slope = 0.5 * np.exp(log_volume - span) / integral - (a + span * (2.0 * b + span * 3.0 * c))
     return np.sqrt(2.0 * integral) * np.exp(-log_volume), slope

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
+from lpgrelease.elementwise import some
 from lpgrelease.quantities import FloatArray
+from lpgrelease.summing import add_along
 from lpgrelease.tank.blend_step import PLACES
 
 __all__ = [
@@ -15,66 +15,48 @@ __all__ = [
     "MIDDLE",
     "TIMES",
     "add_weighted",
+    "at_place",
+    "coefficients",
     "flattened",
-    "lagrange",
     "share_of_step",
     "step_ahead",
     "unflattened",
 ]
 
-TIMES = (0.0, *PLACES)
+TIMES = np.array([0.0, *PLACES])
 """Where the polynomial through a step is known."""
-HALVINGS = 30
-"""Of the bracket around an event."""
-
-
-def _integrals(end: float) -> tuple[float, ...]:
-    """Weights of the values at `TIMES` in the integral from 0 to `end` of the cubic through them."""
-    powers = np.array([[c**k for c in TIMES] for k in range(4)])
-    return tuple(float(x) for x in np.linalg.solve(powers, [end ** (k + 1) / (k + 1) for k in range(4)]))
-
-
-def _at(place: float, order: int) -> tuple[float, ...]:
-    """Weights of the values at `TIMES` in the cubic through them, or in its slope, at `place`."""
-    powers = np.array([[c**k for c in TIMES] for k in range(4)])
-    wanted = [place**k if order == 0 else k * place ** max(k - 1, 0) for k in range(4)]
-    return tuple(float(x) for x in np.linalg.solve(powers, wanted))
-
-
+HALVINGS, POLISHES = 8, 3
+"""Of the bracket around an event, and Newton steps in what is left of it."""
+TO_POWERS = np.linalg.inv(np.vander(TIMES, increasing=True))
+"""Coefficients of the cubic through values at `TIMES`, lowest first, from those values."""
+HALF_STEP = np.array([0.5, 0.5**2 / 2.0, 0.5**3 / 3.0, 0.5**4 / 4.0]) @ TO_POWERS
+"""Weights of the values at `TIMES` in the integral over the first half of the step."""
+MIDDLE, END_SLOPE = np.array([1.0, 0.5, 0.25, 0.125]) @ TO_POWERS, np.array([0.0, 1.0, 2.0, 3.0]) @ TO_POWERS
+"""Those in the cubic in the middle of the step, and in its slope at the end."""
 ENDS_OF_PHASES = slice(2, 4)
 """Events at which liquid or vapor is gone."""
 LEAST_SHARE = 1e-6
 """Of the last step: no step is cut shorter than this for an event."""
 LEAST_FALL = 1e-3
 """Of a signal over a step, over its tolerance, from which a next step is foreseen."""
-LOOK_AHEAD = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.3, 0.1)
+LOOK_AHEAD = np.array([0.1, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
 """Shares of the next step at which an event is looked for."""
-TO_POWERS: tuple[tuple[float, ...], ...] = tuple(
-    map(tuple, np.linalg.inv(np.vander(TIMES, increasing=True)).tolist())
-)
-"""Coefficients of the cubic through values at `TIMES`, from those values."""
-HALF_STEP = _integrals(0.5)
-MIDDLE, END_SLOPE = _at(0.5, 0), _at(1.0, 1)
 
 
-def lagrange(at: FloatArray) -> list[FloatArray]:
-    """Weights of the values at `TIMES` in the cubic through them, at `at`."""
-    weights = []
-    for i, own in enumerate(TIMES):
-        weight = np.ones_like(at)
-        for j, other in enumerate(TIMES):
-            if j != i:
-                weight = weight * ((at - other) / (own - other))
-        weights.append(weight)
-    return weights
+def add_weighted(weights: FloatArray, values: FloatArray) -> FloatArray:
+    """Sum of weights (..., 4) times values (4, ...)."""
+    return add_along(weights.reshape(*weights.shape, *(1,) * (values.ndim - 1)) * values, weights.ndim - 1)
 
 
-def add_weighted(weights: Sequence[FloatArray | float], values: FloatArray) -> FloatArray:
-    """Sum of weights times values (k, ...)."""
-    total: FloatArray = weights[0] * values[0]
-    for weight, value in zip(weights[1:], values[1:], strict=True):
-        total = total + weight * value
-    return total
+def coefficients(values: FloatArray) -> FloatArray:
+    """Coefficients (4, ...), lowest first, of the cubics through values (4, ...) at `TIMES`."""
+    return add_weighted(TO_POWERS, values)
+
+
+def at_place(powers: FloatArray, place: FloatArray) -> FloatArray:
+    """Cubics of coefficients `powers` (4, ...) at `place`."""
+    c0, c1, c2, c3 = powers
+    return np.asarray(c0 + place * (c1 + place * (c2 + place * c3)))
 
 
 def flattened(w: FloatArray) -> FloatArray:
@@ -95,26 +77,24 @@ def unflattened(value: FloatArray) -> FloatArray:
     return out
 
 
-def _powers(signals: FloatArray) -> FloatArray:
-    """Coefficients (4, events, n), lowest first, of the cubics through signals at `TIMES`."""
-    return np.array([add_weighted(row, signals) for row in TO_POWERS])
-
-
-def _cross(powers: FloatArray, low: FloatArray, high: FloatArray, level: FloatArray) -> FloatArray:
-    """Places between `low` and `high` up to which cubics (4, events, n) stay above `level`."""
-    c0, c1, c2, c3 = powers
-    c0 = c0 - level
+def _cross(powers: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Places between `low` and `high` up to which cubics (4, events, n) stay above zero."""
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        above = c0 + middle * (c1 + middle * (c2 + middle * c3)) > 0.0
+        above = at_place(powers, middle) > 0.0
         low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return low
+    place = low
+    for _ in range(POLISHES):
+        slope = powers[1] + place * (2.0 * powers[2] + 3.0 * place * powers[3])
+        change = at_place(powers, place) / np.where(slope < 0.0, slope, -np.inf)
+        place = np.minimum(np.maximum(place - change, low), high)
+    return place
 
 
 def share_of_step(signals: FloatArray, tolerance: FloatArray) -> FloatArray:
     """Share of the step at which the first event comes that its end has passed, (n,)."""
     start = np.zeros_like(tolerance)
-    place = _cross(_powers(signals), start, start + 1.0, 0.5 * tolerance)
+    place = _cross(coefficients(signals - 0.5 * tolerance), start, start + 1.0)
     return np.asarray(np.maximum(np.where(signals[-1] < 0.0, place, 1.0).min(axis=0), LEAST_SHARE))
 
 
@@ -124,21 +104,17 @@ def step_ahead(signals: FloatArray, tolerance: FloatArray, factor: FloatArray) -
     By the cubics through the last step. A little beyond the event, so that it lies inside the next step;
     short of it where liquid or vapor ends, since there is nothing beyond.
     """
-    c0, c1, c2, c3 = powers = _powers(signals)
-    # look near first: a cubic may turn back farther on
-    last = 1.0 + factor
-    comes = np.zeros(tolerance.shape, dtype=np.bool_)
-    for share in LOOK_AHEAD:
-        place = 1.0 + share * factor
-        passed = c0 + place * (c1 + place * (c2 + place * c3)) < 0.0
-        last = np.where(passed, place, last)
-        comes |= passed
+    powers = coefficients(signals)
+    # the nearest counts: a cubic may turn back farther on
+    places = (1.0 + LOOK_AHEAD[:, None] * factor)[:, None]
+    passed = at_place(powers, places) < 0.0
+    comes, last = passed.any(axis=0), np.where(passed, places, places[-1]).min(axis=0)
     # what hardly moved in the last step tells nothing of the next
     comes &= (signals[-1] > tolerance) & (signals[0] - signals[-1] > LEAST_FALL * tolerance)
-    if not comes.any():
+    if not some(comes):
         return factor
     start = np.ones_like(last)
-    place = _cross(powers, start, last, 0.0 * start)
+    place = _cross(powers, start, last)
     beyond = np.full((tolerance.shape[0], 1), 1.02)
     beyond[ENDS_OF_PHASES] = 0.99
     return np.asarray(

@@ -9,7 +9,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.cubic import R, root
+from lpgrelease.fluids.cubic import R
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
 from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
@@ -93,8 +93,8 @@ def _prepare(
     _require_below_hot_end(t, HIGHEST_REDUCED_TEMPERATURE * nozzle.kay(y))
     share = np.clip(numbers["fill"], LEAST_SHARE, 1.0 - LEAST_SHARE)
     moved = blend.mixture.shift(t)[0]
-    liquid = share * volume / (root(blend.mixture.cubic, t, p, x, LIQUID).volume - add_rows(moved * x))
-    vapor = (1.0 - share) * volume / (root(blend.mixture.cubic, t, p, y, VAPOR).volume - add_rows(moved * y))
+    liquid = share * volume / (point.volumes[LIQUID] - add_rows(moved * x))
+    vapor = (1.0 - share) * volume / (point.volumes[VAPOR] - add_rows(moved * y))
     z, none = numbers["opening_height"], np.full(t.size, NEVER)
     stops = "stop_pressure" in numbers
     stop = numbers["stop_pressure"] if stops else p

@@ -10,19 +10,21 @@ import dataclasses
 
 import numpy as np
 
+from lpgrelease.elementwise import chosen, some
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.marching import IntArray, Path
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
-from lpgrelease.summing import add_rows
+from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.blend_cubic import (
     END_SLOPE,
     HALF_STEP,
     MIDDLE,
     TIMES,
     add_weighted,
+    at_place,
+    coefficients,
     flattened,
-    lagrange,
     share_of_step,
     step_ahead,
     unflattened,
@@ -32,9 +34,9 @@ from lpgrelease.tank.blend_step import (
     WEIGHTS,
     Trial,
     conserved,
-    contracted,
     eliminated,
     error_estimate,
+    straightened,
     try_step,
 )
 from lpgrelease.tank.blend_venting import BlendVenting, Rates
@@ -45,16 +47,17 @@ __all__ = ["STEP_ERROR", "march_blend"]
 STEP_ERROR = 1e-5
 """Error allowed per step, by the estimate: of moles over all there are, of energy over evaporating them."""
 SAFETY, SLOWEST, FASTEST = 0.9, 0.2, 4.0
-AFTER_FAILURE = 1.5
-"""Factors: on the ideal step; least and greatest change from one step to the next, and after a failed one."""
+AFTER_FAILURE, AFTER_NONE = 1.5, 0.25
+"""Factors: on the ideal step; least and greatest change from one step to the next; greatest after a failed
+one, and that of a step without an end."""
+LEAST_ERROR, LEAST_TREND = 1e-6, 1e-2
+"""Estimated errors, over what is allowed, count as these at least for the next step, and for a trend."""
 MOST_TRIALS = 5000
 COMPACT_BELOW = 0.75
 FIRST_CHANGE = 0.03
 """Relative change of temperature or moles in the first step and after an event."""
 LEAST_GUESS = 1e-3
 """A guess leaves at least this share of any amount."""
-FARTHEST = 2.7
-"""Beyond this many spans from its start a cubic is no guess any more; the straight line along its end is."""
 SHORT_OF_STOP = 1e-4
 """In ln p: nearer to its stop a history goes on to it and does not settle."""
 
@@ -83,6 +86,8 @@ class _March:
     polynomial: FloatArray
     span: FloatArray
     ago: FloatArray
+    last_step: FloatArray
+    last_error: FloatArray
 
     @property
     def openings(self) -> int:
@@ -105,30 +110,30 @@ class _March:
         for field in dataclasses.fields(self)[2:]:
             setattr(self, field.name, getattr(self, field.name)[..., index])
 
-    def restart(self, some: BoolArray, rates: Rates | None = None) -> None:
-        """Take rates anew, for `some` scenarios, and a straight line as the guess of their next step."""
+    def put(self, these: BoolArray, **new: FloatArray) -> None:
+        """Take new arrays of scenarios `these`."""
+        old = [getattr(self, name) for name in new]
+        for name, values in zip(new, chosen(these, new.values(), old), strict=True):
+            setattr(self, name, values)
+
+    def restart(self, these: BoolArray, rates: Rates | None = None) -> None:
+        """Take rates anew, for scenarios `these`, and a straight line as the guess of their next step."""
         rates = self.venting.rates(self.w) if rates is None else rates
-        count = self.venting.components
-        by = eliminated(rates, count)[:, :-1]
+        by = eliminated(rates.now, self.venting.components)[:, :-1]
         f = conserved(rates.rows, self.openings)
-        change = contracted(by, f)
+        change = straightened(self.w, add_along(by * f, 1))
         change[-2] *= self.w[-2]
-        change[:count] -= change[-1] / self.w[-1]
-        change[count:-2] += change[-1] / (1.0 - self.w[-1])
         weighted = f / self.scale
         weighted[:-1] *= np.exp(self.held()[:-1])
         speed = np.abs(weighted).max(axis=0) * STEP_ERROR
         speed = np.maximum(speed, np.abs(change[-2] / self.w[-2]))
         first = FIRST_CHANGE / np.maximum(speed, 1e-12)
         start = flattened(self.w)
-        line = np.array([start + (c * first) * change for c in TIMES])
-        self.rows = np.where(some, rates.rows, self.rows)
-        self.warming = np.where(some, change[-2], self.warming)
-        pressed = self.venting.signals(self.left(), self.w, np.log(rates.now.pressure))
-        self.heard = np.where(some, pressed, self.heard)
-        self.step = np.where(some, first, self.step)
-        self.polynomial = np.where(some, line, self.polynomial)
-        self.span, self.ago = np.where(some, first, self.span), np.where(some, 0.0, self.ago)
+        line = start + TIMES[:, None, None] * (first * change)
+        heard = self.venting.signals(self.left(), self.w, np.log(rates.now.pressure))
+        self.put(these, rows=rates.rows, warming=change[-2], heard=heard, step=first)
+        none = np.zeros_like(first)
+        self.put(these, polynomial=line, span=first, ago=none, last_error=none)
 
     def line_speed(self) -> FloatArray:
         """Rates of the flattened unknowns after `restart`."""
@@ -137,12 +142,10 @@ class _March:
     def guess(self) -> FloatArray:
         """Unknowns (2 nc + 2, 3, n) at the places of the next step, along the polynomial."""
         ratio = self.step / self.span
-        at = self.ago + np.array(PLACES)[:, None] * ratio
-        known = self.polynomial[:, :, None]
-        line = known[-1] + (at - 1.0) * add_weighted(END_SLOPE, known)
-        value = np.where(self.ago + ratio > FARTHEST, line, add_weighted(lagrange(at), known))
+        at = self.ago + PLACES[:, None] * ratio
+        value = at_place(coefficients(self.polynomial[:, :, None]), at)
         low, high = LEAST_GUESS * self.w[-1], 1.0 - LEAST_GUESS * (1.0 - self.w[-1])
-        value[-1] = np.clip(value[-1], low, high)
+        value[-1] = np.minimum(np.maximum(value[-1], low), high)
         return unflattened(value)
 
 
@@ -175,7 +178,7 @@ def march_blend(
     state, record = _begin(venting, w, first, scale, tolerance)
     for _ in range(MOST_TRIALS):
         going = record.codes[state.who] == 0
-        if not going.any():
+        if not some(going):
             return record.path()
         if going.mean() < COMPACT_BELOW:
             state.keep(np.flatnonzero(going))
@@ -213,6 +216,8 @@ def _begin(
         polynomial=np.zeros((4, *w.shape)),
         span=zeros + 1.0,
         ago=zeros,
+        last_step=zeros + 1.0,
+        last_error=zeros,
     )
     everyone = np.ones(n, dtype=np.bool_)
     state.restart(everyone, first)
@@ -229,11 +234,11 @@ class _Record:
         self.codes = np.zeros(scenarios, dtype=np.intp)
         self.parts: list[tuple[IntArray, FloatArray, FloatArray, FloatArray, BoolArray]] = []
 
-    def add(self, state: _March, some: BoolArray, speed: FloatArray, middle: FloatArray) -> None:
-        """Keep the present of `some` scenarios; `speed` is that of the unknowns, `middle` half a step ago."""
-        index = np.flatnonzero(some)
+    def add(self, state: _March, these: BoolArray, speed: FloatArray, middle: FloatArray) -> None:
+        """Keep the present of some; `speed` is that of the unknowns, `middle` the state half a step ago."""
+        index = np.flatnonzero(these)
         values = np.concatenate([state.books, flattened(state.w)])[:, index]
-        rates = np.concatenate([np.ones((1, some.size)), state.rows, speed])[:, index]
+        rates = np.concatenate([np.ones((1, these.size)), state.rows, speed])[:, index]
         self.parts.append((state.who[index], values, rates, middle[:, index], state.venting.wet[:, index]))
 
     def path(self) -> Path:
@@ -269,47 +274,57 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     signals = _signals(state, trial)
     crosses = (signals[-1] < 0.0).any(axis=0)
     taken, again = going & (size <= 1.0) & ~crosses, going & (size <= 1.0) & crosses
-    factor = SAFETY / np.sqrt(np.sqrt(np.maximum(size, 1e-6)))
-    factor = np.clip(np.where(np.isfinite(size), factor, 0.25), SLOWEST, state.growth)
+    factor = _growth(state, size)
     state.growth = np.where(going, np.where(trial.converged, FASTEST, AFTER_FAILURE), state.growth)
     lost = going & ~trial.converged & crosses & np.isfinite(signals).all(axis=(0, 1))
-    if (again | lost).any():
+    if some(again | lost):
         share = share_of_step(signals, state.tolerance)
         factor = np.where(again, share, np.where(lost & (share < 0.8), np.maximum(share, 0.1), factor))
-    if taken.any():
+    if some(taken):
         factor = np.where(taken, step_ahead(signals, state.tolerance, factor), factor)
     points = flattened(np.concatenate([state.w[:, None], trial.unknowns], axis=1)).swapaxes(0, 1)
     length = state.step
-    if taken.any():
-        _take(state, record, trial, taken, points, signals[-1])
+    if some(taken):
+        _take(state, record, trial, taken, (size, points, signals[-1]))
     solved = trial.converged & going
     state.step = np.where(going, length * factor, length)
-    state.polynomial = np.where(solved, points, state.polynomial)
-    state.span = np.where(solved, length, state.span)
-    state.ago = np.where(taken, 1.0, np.where(solved, 0.0, state.ago))
+    state.put(solved, polynomial=points, span=length, ago=np.where(taken, 1.0, 0.0))
     events = taken & (signals[-1] <= state.tolerance)
-    if events.any():
+    if some(events):
         _land(state, record, events)
+
+
+def _growth(state: _March, size: FloatArray) -> FloatArray:
+    """Length of the next step over this one, from the errors of this one, `size`, and of the last one taken.
+
+    Errors go with the fourth power of the step. Where they grew more, they are taken to grow on so
+    (hairer1996stiff, chapter IV.8); where they fell more than by half, they are about to change their sign.
+    """
+    ratio = state.step / state.last_step
+    scaled = ratio * ratio * (ratio * ratio)
+    grown = size / (np.maximum(state.last_error, LEAST_TREND) * scaled)
+    foreseen = np.maximum(size * np.maximum(grown, 1.0), 0.5 * state.last_error * scaled)
+    foreseen = np.where((size <= 1.0) & (state.last_error > 0.0), foreseen, size)
+    factor = SAFETY / np.sqrt(np.sqrt(np.maximum(foreseen, LEAST_ERROR)))
+    factor = np.where(np.isfinite(size), factor, AFTER_NONE)
+    return np.asarray(np.minimum(np.maximum(factor, SLOWEST), state.growth))
 
 
 def _signals(state: _March, trial: Trial) -> FloatArray:
     """Signals of the events at `TIMES` of the step, (4, events, n)."""
     # so that a step as long as the time left leaves exactly none
-    left = state.left() - np.array(PLACES)[:, None] * state.step
+    left = state.left() - PLACES[:, None] * state.step
     later = state.venting.signals(left, trial.unknowns, trial.log_pressure)
     return np.concatenate([state.heard[None], later.swapaxes(0, 1)])
 
 
 def _take(
-    state: _March, record: _Record, trial: Trial, taken: BoolArray, points: FloatArray, heard: FloatArray
+    state: _March, record: _Record, trial: Trial, taken: BoolArray, told: tuple[FloatArray, ...]
 ) -> None:
-    """Accept the step of scenarios `taken`."""
-    step, rows = state.step, trial.rows
-    ends, half = np.zeros_like(state.rows), HALF_STEP[0] * state.rows
-    for k, weight in enumerate(WEIGHTS[-1]):
-        ends = ends + weight * rows[:, k]
-        half = half + HALF_STEP[k + 1] * rows[:, k]
-    sums = step * ends
+    """Accept the step of scenarios `taken`; `told` are its error, its points and the signals at its end."""
+    step, (size, points, heard) = state.step, told
+    rows = np.concatenate([state.rows[None], trial.rows.swapaxes(0, 1)])
+    sums, half = step * add_weighted(WEIGHTS[-1], rows[1:]), add_weighted(HALF_STEP, rows)
     # what left is what the components lost; the openings share in it by their flows
     masses = state.venting.mixture.molar_mass * np.exp(state.held()[:-1])
     parts = slice(state.openings, -2)
@@ -326,20 +341,17 @@ def _take(
             add_weighted(MIDDLE, points),
         ]
     )
-    f = conserved(rows[:, -1], state.openings)
     w = trial.unknowns[:, -1]
-    warming = contracted(trial.temperature_slope[None], f)[0] * w[-2]
-    rest = rest_temperature(state.w[-2], w[-2], state.warming, warming)
-    venting = state.venting
+    warming = add_along(trial.temperature_slope * conserved(rows[-1], state.openings), 0) * w[-2]
     # while anything leaves, light ends leave first, and temperature is at rest only where it turns
-    flows = (rows[: state.openings, -1] > 0.0).any(axis=0)
-    near = (np.abs(rest - w[-2]) < SETTLED_WITHIN) & (state.heard[0] > SHORT_OF_STOP)
-    ended = np.where(taken & venting.stops_settled & near & ~flows, SETTLED, 0)
-    record.codes[state.who] = np.where(record.codes[state.who] == 0, ended, record.codes[state.who])
-    state.w, state.books = np.where(taken, w, state.w), np.where(taken, books, state.books)
-    state.rows = np.where(taken, rows[:, -1], state.rows)
-    state.warming = np.where(taken, warming, state.warming)
-    state.heard = np.where(taken, heard, state.heard)
+    closed = taken & ~(rows[-1, : state.openings] > 0.0).any(axis=0) & state.venting.stops_settled
+    if some(closed):
+        rest = rest_temperature(state.w[-2], w[-2], state.warming, warming)
+        near = (np.abs(rest - w[-2]) < SETTLED_WITHIN) & (state.heard[0] > SHORT_OF_STOP)
+        ended = record.codes[state.who]
+        record.codes[state.who] = np.where((ended == 0) & closed & near, SETTLED, ended)
+    now = {"w": w, "books": books, "rows": rows[-1], "warming": warming, "heard": heard}
+    state.put(taken, **now, last_step=step, last_error=size)
     speed = add_weighted(END_SLOPE, points) / step
     record.add(state, taken, speed, middle)
 
@@ -347,11 +359,11 @@ def _take(
 def _land(state: _March, record: _Record, events: BoolArray) -> None:
     """Let the events of scenarios come: end them, or turn over an opening's phase and begin a new step."""
     venting, codes = state.venting.landed(events)
-    state.venting, state.tripled = venting, _triple(venting)
     ended = record.codes[state.who]
     record.codes[state.who] = np.where((ended == 0) | (codes != 0), codes, ended)
     turned = events.any(axis=0) & (record.codes[state.who] == 0)
-    if turned.any():
+    if some(turned):
+        state.venting, state.tripled = venting, _triple(venting)
         state.restart(turned)
         middle = np.concatenate([state.books, flattened(state.w)])
         record.add(state, turned, state.line_speed(), middle)

@@ -21,8 +21,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lpgrelease.elementwise import chosen, every
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.summing import add_along
+from lpgrelease.tank.blend_state import Standing, diagonal
 from lpgrelease.tank.blend_venting import BlendVenting, Rates
 
 __all__ = [
@@ -34,26 +37,29 @@ __all__ = [
     "error_estimate",
     "moved",
     "settle_phases",
+    "straightened",
     "try_step",
 ]
 
 
 ROOT = 6.0**0.5
-PLACES = ((4.0 - ROOT) / 10.0, (4.0 + ROOT) / 10.0, 1.0)
-WEIGHTS = (
-    ((88.0 - 7.0 * ROOT) / 360.0, (296.0 - 169.0 * ROOT) / 1800.0, (-2.0 + 3.0 * ROOT) / 225.0),
-    ((296.0 + 169.0 * ROOT) / 1800.0, (88.0 + 7.0 * ROOT) / 360.0, (-2.0 - 3.0 * ROOT) / 225.0),
-    ((16.0 - ROOT) / 36.0, (16.0 + ROOT) / 36.0, 1.0 / 9.0),
+PLACES = np.array([(4.0 - ROOT) / 10.0, (4.0 + ROOT) / 10.0, 1.0])
+WEIGHTS = np.array(
+    [
+        ((88.0 - 7.0 * ROOT) / 360.0, (296.0 - 169.0 * ROOT) / 1800.0, (-2.0 + 3.0 * ROOT) / 225.0),
+        ((296.0 + 169.0 * ROOT) / 1800.0, (88.0 + 7.0 * ROOT) / 360.0, (-2.0 - 3.0 * ROOT) / 225.0),
+        ((16.0 - ROOT) / 36.0, (16.0 + ROOT) / 36.0, 1.0 / 9.0),
+    ]
 )
 """Radau's places and weights; the last row is that of the step."""
 REAL = 3.0 + 3.0 ** (2.0 / 3.0) - 3.0 ** (1.0 / 3.0)
 """Real eigenvalue of the inverse of the weights: 3.6378."""
 
 
-def _embedded() -> tuple[float, ...]:
+def _embedded() -> FloatArray:
     powers = np.array([[c**k for c in PLACES] for k in range(3)])
     wanted = np.array([1.0 - 1.0 / REAL, 1.0 / 2.0, 1.0 / 3.0])
-    return tuple(float(x) for x in np.linalg.solve(powers, wanted) - np.array(WEIGHTS[-1]))
+    return np.asarray(np.linalg.solve(powers, wanted) - WEIGHTS[-1])[:, None]
 
 
 EMBEDDED = _embedded()
@@ -93,16 +99,17 @@ class Trial(NamedTuple):
 def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, k, n), one scenario at a time; NaN where there is no solution."""
     stacked, sides = matrix.transpose(2, 0, 1), right.transpose(2, 0, 1)
-    good = np.asarray(np.isfinite(stacked).all(axis=(1, 2)))
-    if not good.all():
-        stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
+    all_good = every(np.isfinite(matrix))
+    if not all_good:
+        good = np.asarray(np.isfinite(stacked).all(axis=(1, 2)))[:, None, None]
+        stacked = np.where(good, stacked, np.eye(stacked.shape[1]))
     try:
         solved = np.linalg.solve(stacked, sides)
     except np.linalg.LinAlgError:
         singular = np.linalg.slogdet(stacked).sign == 0.0
         solved = np.linalg.solve(stacked + 1e-13 * singular[:, None, None] * np.eye(stacked.shape[1]), sides)
-    if not good.all():
-        solved = np.where(good[:, None, None], solved, np.nan)
+    if not all_good:
+        solved = np.where(good, solved, np.nan)
     return np.asarray(solved.transpose(1, 2, 0))
 
 
@@ -113,68 +120,68 @@ def conserved(rows: FloatArray, openings: int) -> FloatArray:
     return out
 
 
-def moved(w: FloatArray, change: FloatArray) -> FloatArray:
-    """Unknowns (2 nc + 2, ...) after a Newton change: concentrations by logarithms, volumes as they are."""
+def straightened(w: FloatArray, change: FloatArray) -> FloatArray:
+    """Turn changes of the logarithms of moles (2 nc + 2, ...) to those of concentrations."""
     count = (w.shape[0] - 2) // 2
-    out = np.empty_like(w)
-    share, step = w[-1], change[-1]
-    new = np.maximum(share + step, LEAST_LEFT * share)
-    new = np.minimum(new, 1.0 - LEAST_LEFT * (1.0 - share))
-    out[-1] = new
-    out[-2] = w[-2] * (1.0 + np.minimum(np.maximum(change[-2], -0.2), 0.2))
-    for part, before, after, sign in (
-        (slice(0, count), share, new, 1.0),
-        (slice(count, -2), 1.0 - share, 1.0 - new, -1.0),
-    ):
-        concentration = np.minimum(np.maximum(change[part] - sign * step / before, -2.0), 2.0)
-        out[part] = w[part] * (np.exp(concentration) * (after / before))
+    out = np.array(change)
+    out[:count] -= change[-1] / w[-1]
+    out[count:-2] += change[-1] / (1.0 - w[-1])
     return out
 
 
-def largest_change(w: FloatArray, change: FloatArray) -> FloatArray:
+def moved(w: FloatArray, straight: FloatArray) -> FloatArray:
+    """Unknowns (2 nc + 2, ...) after a Newton change: concentrations by logarithms, volumes as they are."""
+    count = (w.shape[0] - 2) // 2
+    out = np.exp(np.minimum(np.maximum(straight, -2.0), 2.0))
+    share = w[-1]
+    new = np.maximum(share + straight[-1], LEAST_LEFT * share)
+    new = np.minimum(new, 1.0 - LEAST_LEFT * (1.0 - share))
+    out[:count] *= new / share
+    out[count:-2] *= (1.0 - new) / (1.0 - share)
+    out[-2] = 1.0 + np.minimum(np.maximum(straight[-2], -0.2), 0.2)
+    out *= w
+    out[-1] = new
+    return out
+
+
+def largest_change(w: FloatArray, straight: FloatArray) -> FloatArray:
     """Largest Newton change of a concentration's logarithm, of ln T or of the liquid's share; (..., n).
 
     The share's is related to the lesser of liquid and vapor, down to `SMALL_SHARE`: it counts where a phase
     ends.
     """
-    count = (w.shape[0] - 2) // 2
-    share, step = w[-1], change[-1]
-    liquid = np.abs(change[:count] - step / share).max(axis=0)
-    vapor = np.abs(change[count:-2] + step / (1.0 - share)).max(axis=0)
-    rest = np.maximum(np.abs(change[-2]), np.abs(step) / (np.minimum(share, 1.0 - share) + SMALL_SHARE))
-    return np.asarray(np.maximum(np.maximum(liquid, vapor), rest))
+    sizes = np.abs(straight)
+    sizes[-1] /= np.minimum(w[-1], 1.0 - w[-1]) + SMALL_SHARE
+    return np.asarray(sizes.max(axis=0))
 
 
-def eliminated(rates: Rates, count: int) -> FloatArray:
+def eliminated(now: Standing, count: int) -> FloatArray:
     """Change of the unknowns by each conserved quantity, and in the last column that to equilibrium."""
-    matrix = rates.now.matrix
-    right = np.zeros((matrix.shape[0], count + 2, matrix.shape[2]))
-    for i in range(count + 1):
-        right[i, i] = 1.0
-    right[count + 1 :, -1] = -rates.now.rows[count + 1 :]
-    return solve_small(matrix, right)
+    right = np.zeros((now.matrix.shape[0], count + 2, now.matrix.shape[2]))
+    diagonal(right, 0, 0, count + 1)[:] = 1.0
+    right[count + 1 :, -1] = -now.rows[count + 1 :]
+    return solve_small(now.matrix, right)
 
 
 def contracted(left: FloatArray, right: FloatArray) -> FloatArray:
-    """Sum over k of left (m, k, n) times right (k, ..., n), in the order of k."""
-    shape = (left.shape[0], *(1,) * (right.ndim - 2), left.shape[2])
-    total: FloatArray = left[:, 0].reshape(shape) * right[0]
-    for k in range(1, right.shape[0]):
-        total = total + left[:, k].reshape(shape) * right[k]
-    return total
+    """Sum over k of left (m, k, n) times right (k, ..., n), each half in the order of k."""
+    half = right.shape[0] // 2
+    products = left.reshape(*left.shape[:2], *(1,) * (right.ndim - 2), left.shape[2]) * right
+    return add_along(products[:, :half], 1) + add_along(products[:, half:], 1)
+
+
+def carried_out(by: FloatArray, shift: FloatArray) -> FloatArray:
+    """Add up changes (m, n) when what is conserved shifts (nc + 1, n); columns of `by` as of `eliminated`."""
+    return np.asarray(by[:, -1] + add_along(by[:, :-1] * shift, 1))
 
 
 def settle_phases(venting: BlendVenting, w: FloatArray, wanted: FloatArray, steps: int = 3) -> FloatArray:
     """Unknowns (2 nc + 2, n) at equilibrium that hold `wanted` ln moles and energy over R (nc + 1, n)."""
     count = venting.components
     for _ in range(steps):
-        rates = venting.rates(w)
-        change = eliminated(rates, count)
-        short = wanted - rates.now.rows[: count + 1]
-        total = change[:, -1]
-        for i in range(count + 1):
-            total = total + change[:, i] * short[i]
-        w = moved(w, total)
+        now = venting.standing(w)
+        change = carried_out(eliminated(now, count), wanted - now.rows[: count + 1])
+        w = moved(w, straightened(w, change))
     return w
 
 
@@ -192,42 +199,40 @@ def _iterated(
     size, _, n = w.shape
     count = (size - 2) // 2
     converged, failed = np.zeros((2, n), dtype=np.bool_)
-    rows = np.zeros((openings + count + 2, 3, n))
-    log_p, jacobian = np.zeros((3, n)), np.zeros((count + 1, count + 1, n))
-    slope = np.zeros((count + 1, n))
-    last = np.ones(n)
+    rows = log_p = jacobian = slope = np.zeros(())
+    last = np.full(n, 0.5)
     for iteration in range(MOST_ITERATIONS):
         rates = tripled.rates(w.reshape(size, -1))
-        by = eliminated(rates, count)
-        whole = contracted(conserved(rates.slopes, openings), by).reshape(count + 1, count + 2, 3, n)
+        now = rates.now
+        by = eliminated(now, count)
+        # how all rows, and ln p last, go with what is conserved
+        linear = contracted(np.concatenate([rates.slopes, now.log_pressure_slope[None]]), by)
+        whole = conserved(linear[:-1], openings).reshape(count + 1, count + 2, 3, n)
         f = conserved(rates.rows, openings).reshape(-1, 3, n) + whole[:, -1]
-        standing = rates.now.rows[: count + 1].reshape(-1, 3, n)
-        shift = _stage_changes(whole[:, :-1], f, standing, held, step)
-        change = by[:, -1].reshape(size, 3, n)
-        for i in range(count + 1):
-            change = change + by[:, i].reshape(size, 3, n) * shift[i]
-        flat = change.reshape(size, -1)
-        pressed = contracted(rates.now.log_pressure_slope[None], flat)[0]
-        share, swing = _bearable(rates, pressed, flat[-1])
+        standing = now.rows[: count + 1].reshape(-1, 3, n)
+        shift = _stage_changes(whole[:, :-1], f, standing, held, step).reshape(count + 1, -1)
+        change, rise = carried_out(by, shift), carried_out(linear, shift)
+        share, swing = _bearable(rates, rise[-1], change[-1])
         part = share.reshape(3, n).min(axis=0)
-        change = change * part
-        flat = change.reshape(size, -1)
-        largest = np.maximum(largest_change(w, change), DRIVE_WEIGHT * swing.reshape(3, n)).max(axis=0)
+        straight = straightened(w, change.reshape(w.shape) * part)
+        largest = np.maximum(largest_change(w, straight), DRIVE_WEIGHT * swing.reshape(3, n)).max(axis=0)
         failed |= ~np.isfinite(largest)
-        rate = largest / last if iteration else 2.0 * largest
+        rate = largest / last
         last = largest
         going = ~(converged | failed)
-        new = rates.rows + contracted(rates.slopes, flat)
-        pressed = np.log(rates.now.pressure).reshape(3, n) + pressed.reshape(3, n) * part
-        rows = np.where(going, new.reshape(rows.shape), rows)
-        log_p = np.where(going, pressed, log_p)
-        jacobian = np.where(going, whole[:, :-1, 2], jacobian)
-        slope = np.where(going, by[-2, :-1].reshape(-1, 3, n)[:, 2], slope)
-        w = np.where(going, moved(w, change), w)
+        rise = rise.reshape(-1, 3, n) * part
+        new = (
+            rates.rows.reshape(-1, 3, n) + rise[:-1],
+            np.log(now.pressure).reshape(3, n) + rise[-1],
+            whole[:, :-1, 2],
+            by[-2, :-1].reshape(-1, 3, n)[:, 2],
+            moved(w, straight),
+        )
+        rows, log_p, jacobian, slope, w = chosen(going, new, (rows, log_p, jacobian, slope, w))
         converged |= going & (largest * rate < CONVERGED) & (part == 1.0)
         if iteration >= 2:
             failed |= going & ~converged & (rate > STALLED) & (part == 1.0)
-        if (converged | failed).all():
+        if every(converged | failed):
             break
     return Trial(w, rows, log_p, jacobian, slope, converged)
 
@@ -239,16 +244,13 @@ def _bearable(rates: Rates, pressed: FloatArray, filled: FloatArray) -> tuple[Fl
     root of its drive: where a wide vent holds a tank close to the air's pressure, a whole Newton step from
     above would land below it, where nothing flows and no slope leads back.
     """
-    share, swing = np.ones_like(pressed), np.zeros_like(pressed)
-    for drive, rise in zip(rates.drives, rates.rises, strict=True):
-        fall = -(pressed + rise * filled)
-        flows = drive > LEAST_DRIVE
-        safe = np.where(flows, drive, 1.0)
-        relative = np.where(flows, fall / safe, 0.0)
-        share = np.minimum(share, (1.0 - LEAST_LEFT) / np.maximum(relative, 1.0 - LEAST_LEFT))
-        begins = ~flows & (drive - fall > LEAST_DRIVE)
-        swing = np.maximum(swing, np.where(begins, 1.0, np.abs(relative)))
-    return share, swing
+    fall = -(pressed + rates.rises * filled)
+    flows = rates.drives > LEAST_DRIVE
+    relative = np.where(flows, fall / rates.drives, 0.0)
+    share = (1.0 - LEAST_LEFT) / np.maximum(relative, 1.0 - LEAST_LEFT)
+    begins = ~flows & (rates.drives - fall > LEAST_DRIVE)
+    swing = np.where(begins, 1.0, np.abs(relative))
+    return share.min(axis=0, initial=1.0), swing.max(axis=0, initial=0.0)
 
 
 def _stage_changes(
@@ -256,24 +258,17 @@ def _stage_changes(
 ) -> FloatArray:
     """Find changes (m, 3, n) of what is conserved at the three places: one Newton step of the collocation."""
     m, n = held.shape
-    weights = np.array(WEIGHTS)[:, :, None] * step
-    right = np.empty((3, m, n))
-    for r, weight in enumerate(weights):
-        right[r] = held - standing[:, r] + weight[0] * f[:, 0] + weight[1] * f[:, 1] + weight[2] * f[:, 2]
+    weights = WEIGHTS[:, :, None] * step
+    right = (held[:, None] - standing).swapaxes(0, 1) + add_along(weights[:, None] * f, 2)
     matrix = -weights[:, None, :, None] * jacobian.transpose(0, 2, 1, 3)
     matrix = matrix.reshape(3 * m, 3 * m, n)
-    diagonal = np.arange(3 * m)
-    matrix[diagonal, diagonal] += 1.0
+    diagonal(matrix, 0, 0, 3 * m)[:] += 1.0
     return solve_small(matrix, right.reshape(3 * m, 1, n))[:, 0].reshape(3, m, n).swapaxes(0, 1)
 
 
 def error_estimate(trial: Trial, first: FloatArray, step: FloatArray, openings: int) -> FloatArray:
     """Embedded estimate (m, n) of what is conserved; `first` are its rates at the step's start."""
-    f = conserved(trial.rows, openings)
-    total = first / REAL
-    for s, weight in enumerate(EMBEDDED):
-        total = total + weight * f[:, s]
+    embedded = add_along(EMBEDDED * conserved(trial.rows, openings), 1)
     matrix = (step * (-1.0 / REAL)) * trial.jacobian
-    diagonal = np.arange(matrix.shape[0])
-    matrix[diagonal, diagonal] += 1.0
-    return solve_small(matrix, (step * total)[:, None])[:, 0]
+    diagonal(matrix, 0, 0, len(matrix))[:] += 1.0
+    return solve_small(matrix, (step * (first / REAL + embedded))[:, None])[:, 0]

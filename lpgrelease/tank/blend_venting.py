@@ -20,14 +20,16 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.elementwise import some
 from lpgrelease.fluids.cubic import R
+from lpgrelease.fluids.equilibrium import LIQUID, VAPOR
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, BlendNozzle
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, unchecked
 from lpgrelease.summing import add_rows
-from lpgrelease.tank.blend_state import Standing, standing
+from lpgrelease.tank.blend_state import Standing, diagonal, standing
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.venting import NEVER, TERMINAL, HeatFromOutside, take_tank
 
@@ -94,61 +96,58 @@ class BlendVenting:
         """Number nc of components."""
         return len(self.mixture.names)
 
+    def standing(self, w: FloatArray) -> Standing:
+        """Tell what stands in the tanks at unknowns w (2 nc + 2, n)."""
+        return standing(self.mixture, w, self.volume, self.wall_capacity)
+
     def rates(self, w: FloatArray) -> Rates:
         """Tell what happens at unknowns w (2 nc + 2, n)."""
         count, openings = self.components, self.area.shape[0]
-        now = standing(self.mixture, w, self.volume, self.wall_capacity)
-        t, l_i, v_i = w[-2], w[:count], w[count:-2]
+        now = self.standing(w)
+        t, moles = w[-2], w[:-2].reshape(2, count, -1)
         rows = np.zeros((openings + count + 2, t.size))
         slopes = np.zeros((openings + count + 2, *w.shape))
-        whole_moles, each = l_i + v_i, np.arange(count)
-        shares = l_i / whole_moles, v_i / whole_moles
-        masses = (self.mixture.molar_mass * l_i, self.mixture.molar_mass * v_i)
-        vapor = self._vapor(now, w, masses[1])
+        shares, mass = moles / (moles[0] + moles[1]), self.mixture.molar_mass * moles
+        drive = np.log(now.pressure / self.air_pressure)
         drives, rises = np.empty((openings, t.size)), np.zeros((openings, t.size))
-        drives[:] = np.log(now.pressure / self.air_pressure)
-        liquid = vapor
-        if self.wet.any():
-            k_l, slope_l, heads, rise = self._liquid(now, masses[0])
+        drives[:] = drive
+        vapor = liquid = self._vapor(now, t, moles[VAPOR], mass[VAPOR], drive)
+        if some(self.wet):
+            k_l, slope_l, heads, rise = self._liquid(now, mass[LIQUID])
             liquid = k_l, slope_l
             drives, rises = np.where(self.wet, heads, drives), np.where(self.wet, rise, 0.0)
-        for j in range(openings):
-            wet = self.wet[j]
-            rate, slope = self.area[j] * vapor[0], vapor[1]
-            if wet.any():
-                rate = np.where(wet, self.area[j] * liquid[0][j], rate)
-                slope = np.where(wet, liquid[1][j], slope)
-            for mass, moles, side, part in (
-                (masses[0], l_i, 0, slice(0, count)),
-                (masses[1], v_i, 1, slice(count, -2)),
-            ):
-                own = np.where(wet, rate, 0.0) if side == 0 else np.where(wet, 0.0, rate)
-                if not own.any():
+        for j, wet in enumerate(self.wet):
+            for side, here in ((LIQUID, wet), (VAPOR, ~wet)):
+                if not some(here):
                     continue
-                whole = add_rows(mass)
+                k, slope = (liquid[0][j], liquid[1][j]) if side == LIQUID else vapor
+                own = np.where(here, self.area[j] * k, 0.0)
+                first = side * count
+                whole, moved = add_rows(mass[side]), own * shares[side]
                 flow = own * whole
                 rows[j] += flow
                 slopes[j] += flow * slope
-                slopes[j, part] += own * mass
-                moved = own * moles / whole_moles
+                slopes[j, first : first + count] += own * mass[side]
                 rows[openings:-2] += moved
                 slopes[openings:-2] += moved[:, None] * slope
-                slopes[openings + each, part.start + each] += moved
-                slopes[openings + each, each] -= moved * shares[0]
-                slopes[openings + each, count + each] -= moved * shares[1]
+                # of a component's moles in this phase over all it has
+                exchanged = moved * shares[1 - side]
+                diagonal(slopes, openings, first, count)[:] += exchanged
+                diagonal(slopes, openings, count - first, count)[:] -= exchanged
                 lost = own * now.enthalpy[side] / R
                 rows[-1] += lost
-                slopes[-1] += lost * slope + own * now.enthalpy_slope[side] / R
+                slopes[-1] += lost * slope + (own / R) * now.enthalpy_slope[side]
         rows[-2] = self.heat.rate(t) / R
         slopes[-2, -2] = (self.heat.rate(t + SMALL) / R - rows[-2]) / SMALL * t
         return Rates(now, rows, slopes, drives, rises)
 
-    def _vapor(self, now: Standing, w: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _vapor(
+        self, now: Standing, t: FloatArray, moles: FloatArray, mass: FloatArray, drive: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
         """K_j over the area where vapor leaves [1/s/m2], and the slope of its logarithm."""
         count = self.components
-        v_i, p, space = w[count:-2], now.pressure, now.volume[1]
-        y, whole = v_i / add_rows(v_i), add_rows(mass)
-        psi, by_pressure = self.nozzle.flux_number(w[-2], y, np.log(p / self.air_pressure))
+        p, space, whole = now.pressure, now.volume[VAPOR], add_rows(mass)
+        psi, by_pressure = self.nozzle.flux_number(t, moles / add_rows(moles), drive)
         slope = (0.5 + by_pressure) * now.log_pressure_slope
         slope[count:-2] -= 0.5 * mass / whole
         slope[-1] += 0.5 * self.volume / space
@@ -159,7 +158,7 @@ class BlendVenting:
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """K_j over the area where liquid leaves, and its slope; the drive over p, and its slope by V_l/V."""
         count = self.components
-        p, space, whole = now.pressure, now.volume[0], add_rows(mass)
+        p, space, whole = now.pressure, now.volume[LIQUID], add_rows(mass)
         level = self.tank.level_at(np.minimum(space, self.volume))
         surface = self.tank.free_surface_at(np.minimum(level, self.tank.height))
         weight = whole / space * STANDARD_GRAVITY
@@ -201,9 +200,7 @@ class BlendVenting:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        own = {
-            f.name: getattr(self, f.name)[..., index]
-            for f in dataclasses.fields(self)
-            if f.name not in ("mixture", "nozzle", "lowest_temperature", "tank", "heat")
-        }
-        return dataclasses.replace(self, tank=take_tank(self.tank, index), heat=self.heat.take(index), **own)
+        fields = {f.name: getattr(self, f.name) for f in dataclasses.fields(self)}
+        taken = {k: each[..., index] if isinstance(each, np.ndarray) else each for k, each in fields.items()}
+        taken |= {"tank": take_tank(self.tank, index), "heat": self.heat.take(index)}
+        return unchecked(type(self), taken)

@@ -13,7 +13,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE, STANDARD_GRAVITY
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point, split
 from lpgrelease.fluids.mixture import load_mixture
 from lpgrelease.release.blend_nozzle import blend_nozzle
-from lpgrelease.tank import blend_history
+from lpgrelease.tank import blend_history, blend_march
 
 NAMES, FRACTIONS = ("propane", "n-butane"), (0.6, 0.4)
 BLEND = Fluid(dict(zip(NAMES, FRACTIONS, strict=True)))
@@ -139,6 +139,19 @@ def test_finer_steps_come_closer_in_proportion(monkeypatch: pytest.MonkeyPatch) 
     assert fine < 0.1 * coarse
     assert coarse < 5e-5
     assert coarse < coarsest < 1e-3
+
+
+def test_steps_whose_errors_grow_are_seldom_tried_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    tries, taken = [], []
+    for name, calls in (("try_step", tries), ("_take", taken)):
+        own = getattr(blend_march, name)
+        monkeypatch.setattr(blend_march, name, lambda *a, own=own, calls=calls: (calls.append(1), own(*a))[1])
+    leak = Opening(diameter=0.02, discharge_coefficient=0.85, height=0.0)
+    run = tank_history(tank_of(), openings=[leak], weather=Weather(air_temperature=OUTSIDE))
+    assert run.stopped_by == "liquid gone"
+    # liquid falls ever faster; steps by the last error alone are tried twice, each
+    assert len(taken) > 10
+    assert len(tries) < 1.2 * len(taken)
 
 
 def pure_propane(temperature: Any) -> dict[str, Any]:

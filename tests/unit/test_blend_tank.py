@@ -23,7 +23,7 @@ from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point, flash_ent
 from lpgrelease.fluids.mixture import load_mixture
 from lpgrelease.release.blend_nozzle import blend_nozzle
 from lpgrelease.tank import BlendContents
-from lpgrelease.tank.blend_state import standing
+from lpgrelease.tank.blend_state import diagonal, standing
 
 NAMES = ("propane", "isobutane", "n-butane", "ethane")
 FRACTIONS = (0.6, 0.15, 0.2, 0.05)
@@ -84,6 +84,18 @@ def test_slopes_in_a_tank_are_those_of_differences(states: tuple[Any, ...], inde
         change = (getattr(ends[0], name) - getattr(ends[1], name)) / (2.0 * step)
         # central differences hold half the digits, and the square of the step
         assert np.abs((change - slope) / size).max() < 1e-8, name
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1), (1, 2, 0)])
+def test_diagonal_is_a_view_however_the_matrix_lies_in_memory(order: tuple[int, ...]) -> None:
+    shape = (5, 6, 3)
+    stored = np.zeros([shape[i] for i in order])
+    matrix = stored.transpose(np.argsort(order))
+    diagonal(matrix, 2, 1, 3)[:] += 1.0
+    expected = np.zeros(shape)
+    for i in range(3):
+        expected[2 + i, 1 + i] = 1.0
+    np.testing.assert_array_equal(matrix, expected)
 
 
 def test_tabulated_vapor_flux_is_that_of_the_search() -> None:
