@@ -51,19 +51,23 @@ def balance_nodes(
     One iteration where it moves no node far nor across the freezing point; a node that crosses it stops just
     beyond, and another follows.
     """
-    response, which, here = np.empty_like(target), None, theta
+    response, which, here = target, None, theta
     for _ in range(ITERATIONS):
-        rise = _newton(local_heat(cells, here), target, length, sink - here[0], g)
-        new = here[:-1] + rise[0]
-        crossed = ((here[:-1] < 0.0) != (new < 0.0)) & cells.wet
-        far = (crossed | (np.abs(rise[0]) > LARGE_CORRECTION)).any(axis=0) & cells.bent
-        going = some(far)
+        rise, by_sink = _newton(local_heat(cells, here), target, length, sink - here[0], g)
+        old = here[:-1]
+        new = old + rise
+        crossed, moved = np.signbit(old) != np.signbit(new), np.abs(rise) > LARGE_CORRECTION
+        going = some(crossed | moved)
+        if going:
+            crossed &= cells.wet
+            far = (crossed | moved).any(axis=0) & cells.bent
+            going = some(far)
         if going:
             new = np.where(crossed, np.copysign(JUST_BEYOND, new), new)
         if which is None:
-            theta[:-1], response = new, rise[1]
+            theta[:-1], response = new, by_sink
         else:
-            theta[:-1, which], response[:, which] = new, rise[1]
+            theta[:-1, which], response[:, which] = new, by_sink
         if not going:
             break
         if not every(far):
@@ -77,20 +81,20 @@ def balance_nodes(
 
 def _newton(
     here: LocalHeat, target: FloatArray, length: FloatArray, gap: FloatArray, g: FloatArray
-) -> FloatArray:
+) -> tuple[FloatArray, FloatArray]:
     """Rise of theta to balance every node, and the rise of that by the temperature at the surface."""
     up, above, below = length * here.flux, length * here.above, length * here.below
-    surface = length * g
-    right = np.zeros((2, *target.shape))
-    balance = right[0]
-    np.add(target - here.stored, up, balance)
-    balance[1:] -= up[:-1]
-    balance[0] += surface * gap
-    right[1, 0] = surface
+    surface, diagonal, link = length * g, here.own, above
+    down = below
+    if here.melting is not None:
+        m = here.melting
+        above = above + m.part_above * m.by_above
+        link, below = above - m.by_above, below - m.part_above * m.by_below
+        down = below + m.by_below
     diagonal = here.own + above
-    diagonal[1:] += below[:-1]
+    diagonal[1:] += down[:-1]
     diagonal[0] += surface
-    upper, lower = here.by_next - below, np.empty_like(diagonal)
-    upper[-1] = lower[0] = 0.0
-    lower[1:] = (here.to_next - above)[:-1]
-    return solve_tridiagonal(lower, diagonal, upper, right)
+    right = target - here.stored + up
+    right[1:] -= up[:-1]
+    right[0] += surface * gap
+    return solve_tridiagonal(diagonal, link, below, right, surface)

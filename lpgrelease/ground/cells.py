@@ -5,9 +5,9 @@ Cells first, columns last. Node i lies on top of cell i; temperatures are counte
 
 from __future__ import annotations
 
-import dataclasses
+import math
 from collections.abc import Callable, Iterator
-from typing import Any, Final, TypeAlias
+from typing import Final, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +34,7 @@ FREEZING_RANGE: Final = 0.05
 """Rounds the corner between frozen and thawed [K], so that a node at the freezing point has a derivative."""
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class CellProperties:
+class CellProperties(NamedTuple):
     """Cells of many columns, (cells, columns); what does not change on freezing has a rise of None."""
 
     length: FloatArray
@@ -70,15 +69,14 @@ class CellProperties:
 
     def select(self, columns: IntArray) -> CellProperties:
         """Return some of the columns."""
-        changed: dict[str, Any] = {}
-        for field in dataclasses.fields(self):
-            values = getattr(self, field.name)
-            changed[field.name] = None if values is None else values[..., columns]
-        return CellProperties(**changed)
+        return CellProperties._make(None if values is None else values[..., columns] for values in self)
+
+    def without_axis(self) -> CellProperties:
+        """Return the cells of a single column without the axis of columns."""
+        return CellProperties._make(None if values is None else values.T[0] for values in self)
 
 
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class LocalHeat:
+class LocalHeat(NamedTuple):
     """Heat at given temperatures, with derivatives."""
 
     stored: FloatArray
@@ -89,11 +87,18 @@ class LocalHeat:
     below: FloatArray
     """Fall of the flux by the temperature above the cell, and rise by that below [W/m2/K]."""
     own: FloatArray
-    """Rise of the heat of a node by its own temperature [J/m2/K]."""
-    by_next: FloatArray | float
-    """Rise of the heat of the node above a cell by the temperature below it [J/m2/K]."""
-    to_next: FloatArray | float
-    """Rise of the heat of the node below a cell by the temperature above it [J/m2/K]."""
+    """Rise of the sensible heat of a node by its temperature [J/m2/K]."""
+    melting: Melting | None
+    """None where no column holds water."""
+
+
+class Melting(NamedTuple):
+    """Rise of the latent heat of each cell by the temperatures at its ends [J/m2/K]."""
+
+    by_above: FloatArray
+    by_below: FloatArray
+    part_above: FloatArray
+    """What of either counts for the node above the cell; the rest counts for that below."""
 
 
 def kirchhoff(
@@ -126,19 +131,18 @@ def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
     weights. So heat is a smooth function of temperature, and a front moves without jumps.
     References: carslaw1959conduction, section 1.6 (Kirchhoff), from memory.
     """
-    top, cold = theta[:-1], (theta < 0.0).astype(np.float64)
-    up, down = _potentials(cells, theta, cold)
-    own = cells.capacity if cells.capacity_rise is None else cells.capacity + cold[:-1] * cells.capacity_rise
-    stored = own * top
+    cold = (theta < 0.0).astype(np.float64)
+    top, cold_top = theta[:-1], cold[:-1]
+    (up, above), (down, below) = _potentials(cells, theta, cold)
+    own = cells.capacity if cells.capacity_rise is None else cells.capacity + cold_top * cells.capacity_rise
+    stored, melting = own * top, None
     if cells.capacity_slope is not None and cells.capacity_slope_rise is not None:
-        slope = cells.capacity_slope + cold[:-1] * cells.capacity_slope_rise
+        slope = cells.capacity_slope + cold_top * cells.capacity_slope_rise
         stored += 0.5 * slope * top * top
         own = own + slope * top
-    by_next: FloatArray | float = 0.0
-    to_next: FloatArray | float = 0.0
     if cells.latent is not None:
-        stored, own, by_next, to_next = _with_latent(cells.latent, theta, cold, stored, own)
-    return LocalHeat(stored, down[0] - up[0], up[1], down[1], own, by_next, to_next)
+        melting = _melt(cells.latent, theta, cold, stored)
+    return LocalHeat(stored, down - up, above, below, own, melting)
 
 
 def _potentials(
@@ -149,27 +153,21 @@ def _potentials(
     return kirchhoff(theta[:-1], cold[:-1], *k), kirchhoff(theta[1:], cold[1:], *k)
 
 
-def _with_latent(
-    latent: FloatArray, theta: FloatArray, cold: FloatArray, stored: FloatArray, own: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    size, warm = np.abs(theta), np.maximum(theta, 0.0)
-    span = size[:-1] + size[1:] + FREEZING_RANGE
-    thawed = (warm[:-1] + warm[1:]) / span
+def _melt(latent: FloatArray, theta: FloatArray, cold: FloatArray, stored: FloatArray) -> Melting:
+    """Add the latent heat to what is `stored`."""
+    thawed, span = _thawed(theta)
     frozen = 1.0 - thawed
-    warmer_below, more = (theta[1:] > theta[:-1]).astype(np.float64), thawed - frozen
-    weight = frozen + warmer_below * more
-    half = 0.5 * weight * weight
-    rest = 0.5 - half
-    share = rest + warmer_below * (half - rest)
+    less, colder_below = frozen - thawed, (theta[1:] <= theta[:-1]).astype(np.float64)
+    # of what thaws next, and by its integral of what is thawed, the part that counts for the node above
+    part = thawed + colder_below * less
+    heat = latent * thawed
+    above = 0.5 * heat * (part + colder_below)
+    stored += above
+    stored[1:] += (heat - above)[:-1]
     per_kelvin = latent / span
-    by_top = per_kelvin * (frozen + cold[:-1] * more)
-    by_bottom = per_kelvin * (frozen + cold[1:] * more)
-    rest = 1.0 - weight
-    stored = stored + latent * share
-    stored[1:] += (latent * (thawed - share))[:-1]
-    own = own + weight * by_top
-    own[1:] += (rest * by_bottom)[:-1]
-    return stored, own, weight * by_bottom, rest * by_top
+    if_thawed, fall = per_kelvin * frozen, per_kelvin * less
+    by_above, by_below = if_thawed - cold[:-1] * fall, if_thawed - cold[1:] * fall
+    return Melting(by_above, by_below, part)
 
 
 def flux_up(cells: CellProperties, theta: FloatArray) -> FloatArray:
@@ -180,19 +178,24 @@ def flux_up(cells: CellProperties, theta: FloatArray) -> FloatArray:
 
 def thawed_fraction(theta: FloatArray) -> FloatArray:
     """Thawed part of each cell."""
+    return _thawed(theta)[0]
+
+
+def _thawed(theta: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Thawed part of each cell, and the span of temperatures of which it is a part [K]."""
     size, warm = np.abs(theta), np.maximum(theta, 0.0)
-    fraction: FloatArray = (warm[:-1] + warm[1:]) / (size[:-1] + size[1:] + FREEZING_RANGE)
-    return fraction
+    span = size[:-1] + size[1:] + FREEZING_RANGE
+    return (warm[:-1] + warm[1:]) / span, span
 
 
 def node_depths(cells: int, first: float, depth: float) -> FloatArray:
     """Depths of the nodes [m], each cell longer than the last by one factor."""
     low, high = 1.0 + 1e-9, (depth / first) ** (1.0 / (cells - 1))
     for _ in range(80):
-        factor = np.sqrt(low * high)
+        factor = math.sqrt(low * high)
         total = first * (factor**cells - 1.0) / (factor - 1.0)
         low, high = (low, factor) if total > depth else (factor, high)
-    depths: FloatArray = first * (factor ** np.arange(cells + 1) - 1.0) / (factor - 1.0)
+    depths: FloatArray = first * (np.power(factor, np.arange(cells + 1)) - 1.0) / (factor - 1.0)
     depths[-1] = depth
     return depths
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Sequence
 from typing import Final, TypeAlias
@@ -53,9 +52,9 @@ class ColumnRings:
         self._all = soil.cells.select(np.tile(np.arange(n), rings))
         self._fresh = soil
         ground_temperature = np.reshape(ground_temperature, n)
-        self._virgin = soil.start(ground_temperature)
+        self._virgin = soil.start(ground_temperature).with_axis()
         whole = GroundColumns(self._all, (rings, n))
-        self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n))).copy()
+        self._state = whole.start(np.broadcast_to(ground_temperature, (rings, n))).with_axis().copy()
         self._use(1)
         self._boiling = None if boiling is None else boiling.reshape((n,))
         self._effusivity = _effusivity(soil)
@@ -185,7 +184,7 @@ class ColumnRings:
         temperature, growth = np.reshape(temperature, n), np.reshape(np.where(held, 0.0, growth), n)
         moved = temperature - self._reference
         end = self._step.at(np.where(self._wet[:used], self._sink + moved, self._air[j][1]))
-        self._put(slice(used * n), end.state, None)
+        self._put(slice(used * n), end.state.with_axis(), None)
         self._difference[:used] = end.top - temperature
         if self._boiling is not None:
             self._film[:used] &= self._boiling.may_film(self._difference[:used])
@@ -206,7 +205,7 @@ class ColumnRings:
 
     def _grow(self, j: int, growth: FloatArray, fresh_step: GroundStep, temperature: FloatArray) -> None:
         """Wet dried rings from the inside out, and fresh ground with what is left."""
-        wetted, warmer = fresh_step.state, fresh_step.top - temperature
+        wetted, warmer = fresh_step.state.with_axis(), fresh_step.top - temperature
         film = self._fresh_film
         if self._boiling is not None:
             film = film & self._boiling.may_film(warmer)
@@ -237,11 +236,9 @@ class ColumnRings:
 
     def _put(self, columns: IntArray | slice, part: GroundState, share: FloatArray | None) -> None:
         """Mix `part` into some columns of the state, which is this march's own; None replaces them."""
-        for field in dataclasses.fields(GroundState):
-            whole, new = getattr(self._state, field.name), getattr(part, field.name)
-            if share is not None:
-                new = whole[..., columns] * (1.0 - share) + new * share
-            whole[..., columns] = new
+        for whole, new in zip(self._state, part, strict=True):
+            mixed = new if share is None else whole[..., columns] * (1.0 - share) + new * share
+            whole[..., columns] = mixed
 
 
 def _effusivity(soil: GroundColumns) -> FloatArray:
@@ -252,5 +249,4 @@ def _effusivity(soil: GroundColumns) -> FloatArray:
 
 
 def _choose(where: BoolArray, one: GroundState, other: GroundState) -> GroundState:
-    names = [f.name for f in dataclasses.fields(GroundState)]
-    return GroundState(**{n: np.where(where, getattr(one, n), getattr(other, n)) for n in names})
+    return GroundState(*(np.where(where, *pair) for pair in zip(one, other, strict=True)))

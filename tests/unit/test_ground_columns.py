@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 import pytest
 
@@ -11,7 +9,7 @@ from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.ground import Ground, balance
 from lpgrelease.ground.column import PERFECT_CONTACT, GroundColumns, GroundState
 from lpgrelease.ground.sides import side_heat_flux
-from lpgrelease.ground.tridiagonal import solve_tridiagonal
+from lpgrelease.ground.tridiagonal import FEW, solve_tridiagonal
 
 LOAM = Ground.named("loam")
 ROAD = Ground.named("asphalt", thickness=0.06, below=Ground.named("gravel", thickness=0.3, below=LOAM))
@@ -19,36 +17,39 @@ ROAD = Ground.named("asphalt", thickness=0.06, below=Ground.named("gravel", thic
 
 def equal(a: GroundState, b: GroundState, columns) -> bool:
     return all(
-        np.array_equal(getattr(a, f.name)[..., columns], getattr(b, f.name)[..., 0])
-        for f in dataclasses.fields(GroundState)
+        np.array_equal(one[..., columns], other[..., 0]) for one, other in zip(a, b.with_axis(), strict=True)
     )
 
 
+@pytest.mark.parametrize("systems", [4, 20])
 @pytest.mark.parametrize("n", [1, 2, 3, 5, 8, 16, 24, 31, 48, 64, 100])
-def test_tridiagonal_systems_are_solved(n):
+def test_tridiagonal_systems_are_solved(n, systems):
     rng = np.random.default_rng(n)
-    lower, upper, diagonal = -rng.random((n, 4)), -rng.random((n, 4)), 2.05 + rng.random((n, 4))
-    lower[0] = upper[-1] = 0.0
-    right = rng.standard_normal((2, n, 4))
-    x = solve_tridiagonal(lower, diagonal, upper, right)
-    for j in range(4):
-        full = np.diag(diagonal[:, j]) + np.diag(lower[1:, j], -1) + np.diag(upper[:-1, j], 1)
-        np.testing.assert_allclose(full @ x[:, :, j].T, right[:, :, j].T, rtol=1e-11, atol=1e-12)
+    by_above, by_below, diagonal = rng.random((3, n, systems))
+    diagonal += 2.05
+    right, by_top = rng.standard_normal((n, systems)), rng.random(systems)
+    x, rise = solve_tridiagonal(diagonal, by_above, by_below, right, by_top)
+    for j in range(systems):
+        full = np.diag(diagonal[:, j]) - np.diag(by_above[:-1, j], -1) - np.diag(by_below[:-1, j], 1)
+        np.testing.assert_allclose(full @ x[:, j], right[:, j], rtol=1e-11, atol=1e-12)
+        top = np.zeros(n)
+        top[0] = by_top[j]
+        np.testing.assert_allclose(full @ rise[:, j], top, rtol=1e-11, atol=1e-12)
 
 
-@pytest.mark.parametrize("systems", [0, 1, 2, 30, 31, 200])
+@pytest.mark.parametrize("systems", [0, 1, 2, FEW, FEW + 1, 200])
 def test_a_tridiagonal_system_has_one_answer_in_any_company(systems):
     rng = np.random.default_rng(systems)
-    shape = (24, systems)
-    lower, upper, diagonal = -rng.random(shape), -rng.random(shape), 2.05 + rng.random(shape)
-    lower[0] = upper[-1] = 0.0
-    right = rng.standard_normal((2, *shape))
-    whole = solve_tridiagonal(lower, diagonal, upper, right)
-    assert whole.shape == (2, *shape)
+    by_above, by_below, diagonal, right = rng.random((4, 24, systems))
+    rows, by_top = (diagonal + 2.05, by_above, by_below, right - 0.5), rng.random(systems)
+    whole = solve_tridiagonal(*rows, by_top)
+    for values in whole:
+        assert values.shape == (24, systems)
     for j in range(systems):
-        one = slice(j, j + 1)
-        alone = solve_tridiagonal(lower[:, one], diagonal[:, one], upper[:, one], right[:, :, one])
-        assert np.array_equal(alone, whole[:, :, one])
+        for one in (j, slice(j, j + 1)):
+            alone = solve_tridiagonal(*(row[:, one] for row in rows), by_top[one])
+            for a, b in zip(alone, whole, strict=True):
+                assert np.array_equal(a, b[:, one])
 
 
 def test_one_column_equals_the_same_among_others_to_the_bit():
@@ -101,11 +102,23 @@ def test_a_step_moved_equals_its_own_linear_law():
 def test_no_state_is_changed_by_a_step():
     soil = GroundColumns.prepare(Ground.named("clay"), (2,))
     state = soil.start(np.array(290.0))
-    before = {f.name: getattr(state, f.name).copy() for f in dataclasses.fields(GroundState)}
+    before = state.copy()
     both = soil.step(state, np.array(3.0), np.array(231.0), np.array(1e4), np.array([True, False]))
     both.at(np.array(240.0))
-    for name, value in before.items():
-        assert np.array_equal(getattr(state, name), value)
+    for now, then in zip(state, before, strict=True):
+        assert np.array_equal(now, then)
+
+
+@pytest.mark.parametrize("size", [1, 2])
+def test_no_state_holds_an_array_of_its_caller(size):
+    soil = GroundColumns.prepare(Ground.named("wet sand"), (size,))
+    dt, touch, wet = (np.full(size, value) for value in (5.0, 231.0, PERFECT_CONTACT))
+    step = soil.step(soil.start(np.full(size, 290.0)), dt, touch, wet, np.ones(size, dtype=bool))
+    before = step.state.copy()
+    for array in (dt, touch, wet):
+        array[...] = 1.0
+    for now, then in zip(step.state, before, strict=True):
+        assert np.array_equal(now, then)
 
 
 def test_a_step_of_no_length_changes_nothing():
@@ -132,7 +145,7 @@ def test_only_ground_that_freezes_in_a_step_is_solved_more_than_once(monkeypatch
     solved = []
 
     def counted(*rows):
-        solved.append(rows[1].shape[1])
+        solved.append(rows[0].size // rows[0].shape[0])
         return solve_tridiagonal(*rows)
 
     monkeypatch.setattr(balance, "solve_tridiagonal", counted)
