@@ -84,17 +84,18 @@ def _newton(
 ) -> tuple[FloatArray, FloatArray]:
     """Rise of theta to balance every node, and the rise of that by the temperature at the surface."""
     up, above, below = length * here.flux, length * here.above, length * here.below
-    surface, diagonal, link = length * g, here.own, above
-    down = below
+    # a cell adds to the diagonals of its two nodes, and links them
+    to_above, by_above, by_below, to_below = above, above, below, below
     if here.melting is not None:
         m = here.melting
-        above = above + m.part_above * m.by_above
-        link, below = above - m.by_above, below - m.part_above * m.by_below
-        down = below + m.by_below
-    diagonal = here.own + above
-    diagonal[1:] += down[:-1]
+        to_above = above + m.part_above * m.by_above
+        by_above = to_above - m.by_above
+        by_below = below - m.part_above * m.by_below
+        to_below = by_below + m.by_below
+    surface, diagonal = length * g, here.own + to_above
+    diagonal[1:] += to_below[:-1]
     diagonal[0] += surface
     right = target - here.stored + up
     right[1:] -= up[:-1]
     right[0] += surface * gap
-    return solve_tridiagonal(diagonal, link, below, right, surface)
+    return solve_tridiagonal(diagonal, by_above, by_below, right, surface)

@@ -135,13 +135,14 @@ def local_heat(cells: CellProperties, theta: FloatArray) -> LocalHeat:
     top, cold_top = theta[:-1], cold[:-1]
     (up, above), (down, below) = _potentials(cells, theta, cold)
     own = cells.capacity if cells.capacity_rise is None else cells.capacity + cold_top * cells.capacity_rise
-    stored, melting = own * top, None
+    stored: FloatArray = own * top
+    melting: Melting | None = None
     if cells.capacity_slope is not None and cells.capacity_slope_rise is not None:
         slope = cells.capacity_slope + cold_top * cells.capacity_slope_rise
         stored += 0.5 * slope * top * top
         own = own + slope * top
     if cells.latent is not None:
-        melting = _melt(cells.latent, theta, cold, stored)
+        stored, melting = _with_latent(stored, cells.latent, theta, cold)
     return LocalHeat(stored, down - up, above, below, own, melting)
 
 
@@ -153,21 +154,22 @@ def _potentials(
     return kirchhoff(theta[:-1], cold[:-1], *k), kirchhoff(theta[1:], cold[1:], *k)
 
 
-def _melt(latent: FloatArray, theta: FloatArray, cold: FloatArray, stored: FloatArray) -> Melting:
-    """Add the latent heat to what is `stored`."""
+def _with_latent(
+    stored: FloatArray, latent: FloatArray, theta: FloatArray, cold: FloatArray
+) -> tuple[FloatArray, Melting]:
     thawed, span = _thawed(theta)
-    frozen = 1.0 - thawed
-    less, colder_below = frozen - thawed, (theta[1:] <= theta[:-1]).astype(np.float64)
-    # of what thaws next, and by its integral of what is thawed, the part that counts for the node above
-    part = thawed + colder_below * less
+    colder_below = (theta[1:] <= theta[:-1]).astype(np.float64)
+    # for the node above counts this part of what melts next, and by its integral some of what is thawed
+    part = np.abs(colder_below - thawed)
     heat = latent * thawed
     above = 0.5 * heat * (part + colder_below)
-    stored += above
+    stored = stored + above
     stored[1:] += (heat - above)[:-1]
     per_kelvin = latent / span
-    if_thawed, fall = per_kelvin * frozen, per_kelvin * less
-    by_above, by_below = if_thawed - cold[:-1] * fall, if_thawed - cold[1:] * fall
-    return Melting(by_above, by_below, part)
+    if_cold = per_kelvin * thawed
+    if_warm = per_kelvin - if_cold
+    less = if_warm - if_cold
+    return stored, Melting(if_warm - cold[:-1] * less, if_warm - cold[1:] * less, part)
 
 
 def flux_up(cells: CellProperties, theta: FloatArray) -> FloatArray:
@@ -205,7 +207,8 @@ def cell_properties(
 ) -> CellProperties:
     """Lay out the cells of columns of a shape; the nearest node moves onto the foot of each layer."""
     layers = list(_layers(ground))
-    size = int(np.prod(shape, dtype=int))
+    size = math.prod(shape)
+    columns = np.arange(size)
     nodes = np.repeat(node_depths(cells, first, depth)[:, None], size, axis=1)
     below = np.zeros((cells, size), dtype=int)
     foot = np.zeros(size)
@@ -217,8 +220,10 @@ def cell_properties(
     length = np.diff(nodes, axis=0)
 
     def each(name: str) -> FloatArray:
-        rows = np.stack([np.broadcast_to(getattr(layer, name), shape).ravel() for layer in layers])
-        values: FloatArray = rows[below, np.arange(size)]
+        rows = np.empty((len(layers), *shape))
+        for i, layer in enumerate(layers):
+            rows[i] = getattr(layer, name)
+        values: FloatArray = rows.reshape(len(layers), size)[below, columns]
         return values
 
     return _properties(length, each)
@@ -253,7 +258,7 @@ def _properties(length: FloatArray, each: Callable[[str], FloatArray]) -> CellPr
         return total
 
     def some(values: FloatArray) -> FloatArray | None:
-        return values if np.any(values != 0.0) else None
+        return values if values.any() else None
 
     thawed, frozen = each("volumetric_heat_capacity"), each("frozen_volumetric_heat_capacity")
     k, frozen_k, slope = each("conductivity"), each("frozen_conductivity"), each("heat_capacity_slope")

@@ -141,8 +141,8 @@ class GroundStep(NamedTuple):
     def replaced(self, columns: IntArray, first: GroundStep, last: GroundStep) -> GroundStep:
         """Return the step with some columns that went through it in two parts of their own."""
         t = last.trial
-        before = (_flat(heat, columns.shape) for heat in (first.heat, first.deep_heat))
-        heat, deep = (a + b for a, b in zip(before, (t.earlier_heat, t.earlier_deep_heat), strict=True))
+        heat = _flat(first.heat, columns.shape) + t.earlier_heat
+        deep = _flat(first.deep_heat, columns.shape) + t.earlier_deep_heat
         parts = t._replace(earlier_heat=heat, earlier_deep_heat=deep)
         return _step(_join(self.trial, parts, columns), self.heat.shape)
 
@@ -312,8 +312,7 @@ def _attempt(
     g: FloatArray,
 ) -> _Trial:
     """Solve a step, or a part of one, for the temperatures at its end."""
-    growth = dt / where(state.last_step > 0.0, state.last_step, np.inf)
-    growth = where(growth > LARGEST_GROWTH, 0.0, growth)
+    growth = dt / where(dt < LARGEST_GROWTH * state.last_step, state.last_step, np.inf)
     whole = 1.0 + 2.0 * growth
     length = dt * ((1.0 + growth) / whole)
     start = state.weighted(growth * growth / whole)
@@ -348,7 +347,7 @@ def _join(trial: _Trial, parts: _Trial, which: IntArray) -> _Trial:
 
     def put(whole: FloatArray, some: FloatArray) -> FloatArray:
         joined = whole.copy()
-        joined[..., which] = some
+        joined[..., which] = some if parts.step.ndim else some[..., None]
         return joined
 
     start = GroundState(*(put(*pair) for pair in zip(trial.start, parts.start, strict=True)))
