@@ -98,7 +98,8 @@ def _prepare(
     z, none = numbers["opening_height"], np.full(t.size, NEVER)
     stops = "stop_pressure" in numbers
     stop = numbers["stop_pressure"] if stops else p
-    empties_at = tank.volume_at(z)
+    just_full = np.minimum(z + 0.5 * numbers["opening_diameter"], tank.height)
+    empties_at, fills_at = tank.volume_at(np.array([z, just_full]))
     venting = BlendVenting(
         mixture=blend.mixture,
         nozzle=nozzle,
@@ -115,7 +116,7 @@ def _prepare(
         area=numbers["opening_area"],
         height=z,
         empties_at=empties_at,
-        fills_at=tank.volume_at(np.minimum(z + 0.5 * numbers["opening_diameter"], tank.height)),
+        fills_at=fills_at,
         wet=share * volume > empties_at,
     )
     # what hardly is there would have no logarithm

@@ -222,7 +222,8 @@ def _begin(
     everyone = np.ones(n, dtype=np.bool_)
     state.restart(everyone, first)
     record = _Record(n)
-    record.add(state, everyone, state.line_speed(), np.concatenate([books, flattened(w)]))
+    now = flattened(w)
+    record.add(state, everyone, now, state.line_speed(), np.concatenate([books, now]))
     record.codes[:] = codes
     return state, record
 
@@ -234,10 +235,12 @@ class _Record:
         self.codes = np.zeros(scenarios, dtype=np.intp)
         self.parts: list[tuple[IntArray, FloatArray, FloatArray, FloatArray, BoolArray]] = []
 
-    def add(self, state: _March, these: BoolArray, speed: FloatArray, middle: FloatArray) -> None:
-        """Keep the present of some; `speed` is that of the unknowns, `middle` the state half a step ago."""
+    def add(
+        self, state: _March, these: BoolArray, now: FloatArray, speed: FloatArray, middle: FloatArray
+    ) -> None:
+        """Keep the present of some: unknowns `now`, their `speed`, and the whole state half a step ago."""
         index = np.flatnonzero(these)
-        values = np.concatenate([state.books, flattened(state.w)])[:, index]
+        values = np.concatenate([state.books, now])[:, index]
         rates = np.concatenate([np.ones((1, these.size)), state.rows, speed])[:, index]
         self.parts.append((state.who[index], values, rates, middle[:, index], state.venting.wet[:, index]))
 
@@ -265,10 +268,12 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     # no sliver before the end of a duration
     step = np.where((state.step < left) & (state.step > 0.7 * left), 0.5 * left, state.step)
     state.step = np.where(going, np.minimum(step, left), step)
-    trial = try_step(state.tripled, state.guess(), state.held(), state.step, state.openings)
+    held = state.held()
+    moles = np.exp(held[:-1])
+    trial = try_step(state.tripled, state.guess(), held, state.step, state.openings)
     first = conserved(state.rows, state.openings)
     error = error_estimate(trial, first, state.step, state.openings)
-    error[:-1] *= np.exp(state.held()[:-1])
+    error[:-1] *= moles
     size = np.abs(error / state.scale).max(axis=0)
     size = np.where(trial.converged & np.isfinite(size), size, np.inf)
     signals = _signals(state, trial)
@@ -285,7 +290,7 @@ def _advance(state: _March, record: _Record, going: BoolArray) -> None:
     points = flattened(np.concatenate([state.w[:, None], trial.unknowns], axis=1)).swapaxes(0, 1)
     length = state.step
     if some(taken):
-        _take(state, record, trial, taken, (size, points, signals[-1]))
+        _take(state, record, trial, taken, (moles, size, points, signals[-1]))
     solved = trial.converged & going
     state.step = np.where(going, length * factor, length)
     state.put(solved, polynomial=points, span=length, ago=np.where(taken, 1.0, 0.0))
@@ -321,14 +326,16 @@ def _signals(state: _March, trial: Trial) -> FloatArray:
 def _take(
     state: _March, record: _Record, trial: Trial, taken: BoolArray, told: tuple[FloatArray, ...]
 ) -> None:
-    """Accept the step of scenarios `taken`; `told` are its error, its points and the signals at its end."""
-    step, (size, points, heard) = state.step, told
+    """Accept the step of scenarios `taken`.
+
+    `told` are the moles at its start, its error, its points, and the signals at its end.
+    """
+    step, (moles, size, points, heard) = state.step, told
     rows = np.concatenate([state.rows[None], trial.rows.swapaxes(0, 1)])
     sums, half = step * add_weighted(WEIGHTS[-1], rows[1:]), add_weighted(HALF_STEP, rows)
     # what left is what the components lost; the openings share in it by their flows
-    masses = state.venting.mixture.molar_mass * np.exp(state.held()[:-1])
     parts = slice(state.openings, -2)
-    lost = add_rows(masses * -np.expm1(-sums[parts]))
+    lost = add_rows(state.venting.mixture.molar_mass * moles * -np.expm1(-sums[parts]))
     through = add_rows(sums[: state.openings])
     ratio = np.where(through > 0.0, lost / np.where(through > 0.0, through, 1.0), 1.0)
     sums[: state.openings] *= ratio
@@ -353,7 +360,7 @@ def _take(
     now = {"w": w, "books": books, "rows": rows[-1], "warming": warming, "heard": heard}
     state.put(taken, **now, last_step=step, last_error=size)
     speed = add_weighted(END_SLOPE, points) / step
-    record.add(state, taken, speed, middle)
+    record.add(state, taken, points[-1], speed, middle)
 
 
 def _land(state: _March, record: _Record, events: BoolArray) -> None:
@@ -365,5 +372,5 @@ def _land(state: _March, record: _Record, events: BoolArray) -> None:
     if some(turned):
         state.venting, state.tripled = venting, _triple(venting)
         state.restart(turned)
-        middle = np.concatenate([state.books, flattened(state.w)])
-        record.add(state, turned, state.line_speed(), middle)
+        now = flattened(state.w)
+        record.add(state, turned, now, state.line_speed(), np.concatenate([state.books, now]))

@@ -173,10 +173,10 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
     energy_t = heat + (rt * f) * (2.0 * rest - 0.5 * d_t) + p * shift_tt + shift_t * p_t
     p_t = p_t + p_w * shift_t
     # U = A - T dA/dT at constant volume
-    energy_v = p_t - p
+    energy_v, moles_rt = p_t - p, rt * m
     return _Equation(
         p=p[:, 0],
-        p_m=p_w * every[2] - rt * log_f_w * m,
+        p_m=p_w * every[2] - log_f_w * moles_rt,
         p_t=p_t[:, 0],
         p_v=p_w[:, 0],
         log_f=log_f,
@@ -184,7 +184,7 @@ def _equation(mixture: Mixture, t: FloatArray, m: FloatArray, space: FloatArray)
         log_f_t=log_f_t,
         log_f_v=log_f_w,
         energy=(ideal + (rt * f) * (d_t - d) + p * shift_t)[:, 0],
-        energy_m=every[5] + energy_v * every[2] + p * every[3] - rt * log_f_t * m,
+        energy_m=every[5] + energy_v * every[2] + p * every[3] - log_f_t * moles_rt,
         energy_t=(energy_t + shift_t * p_t)[:, 0],
         energy_v=energy_v[:, 0],
     )
