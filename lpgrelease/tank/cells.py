@@ -26,8 +26,8 @@ def cubics(values: FloatArray) -> FloatArray:
     )
 
 
-def values_in(table: FloatArray, cell: IntArray) -> FloatArray:
-    """Values (*rows, ..., n) of a table (*rows, cells, n) in the cells (..., n)."""
+def values_in(table: FloatArray, cell: IntArray, columns: IntArray | None = None) -> FloatArray:
+    """Values (*rows, ..., n) of a table (*rows, cells, m) in the cells (..., n), of `columns` (n,) or all."""
     *rows, cells, size = table.shape
-    place = cell if size == 1 else cell * size + np.arange(size)
+    place = cell if size == 1 else cell * size + (np.arange(size) if columns is None else columns)
     return table.reshape(*rows, cells * size).take(place, axis=-1)

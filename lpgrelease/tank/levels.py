@@ -59,13 +59,16 @@ class LevelTable:
     ----------
     volume : ndarray, shape (n,)
         [m3].
-    pieces : ndarray, shape (4, rows, PIECES, n)
+    pieces : ndarray, shape (4, rows, PIECES, m)
         Coefficients of powers of the place within an even piece of xi, 0 to 1: of the level, and where asked
         for of wetted share, free surface, and a fourth of the share's slope by xi.
+    columns : ndarray of int, shape (n,)
+        Which of the m columns of `pieces` are those of these tanks: they are large, and not copied.
     """
 
     volume: FloatArray
     pieces: FloatArray
+    columns: IntArray
 
     @classmethod
     def prepare(cls, tank: Tank, *, surfaces: bool = True) -> Self:
@@ -98,15 +101,19 @@ class LevelTable:
             whole = _mirrored(xi, 1.0, -1.0)
             row_slopes.append(_slopes(whole, _mirrored(rows[1], 1.0, -1.0))[:_LOWER])
             row_slopes.append(_slopes(whole, _mirrored(free, 0.0, 1.0))[:_LOWER])
-        return cls(volume, _on_even_pieces(xi, np.array(rows), np.array(row_slopes), sums)), volumes
+        pieces = _on_even_pieces(xi, np.array(rows), np.array(row_slopes), sums)
+        return cls(volume, pieces, np.arange(volume.size)), volumes
 
     @classmethod
     def joined(cls, parts: Sequence[Self]) -> Self:
         """Return the tables of all tanks as one."""
         if len(parts) == 1:
             return parts[0]
+        begins = np.cumsum([0, *(p.pieces.shape[-1] for p in parts[:-1])])
         return cls(
-            np.concatenate([p.volume for p in parts]), np.concatenate([p.pieces for p in parts], axis=-1)
+            np.concatenate([p.volume for p in parts]),
+            np.concatenate([p.pieces for p in parts], axis=-1),
+            np.concatenate([p.columns + begin for p, begin in zip(parts, begins, strict=True)]),
         )
 
     @property
@@ -149,7 +156,7 @@ class LevelTable:
         root, xi = _place(np.minimum(np.maximum(liquid_volume / self.volume, 0.0), 1.0))
         position = xi * PIECES
         cell = np.minimum(np.floor(position), PIECES - 1.0)
-        c = values_in(self.pieces[:, :rows], cell.astype(np.intp))
+        c = values_in(self.pieces[:, :rows], cell.astype(np.intp), self.columns)
         u = np.empty(c.shape[1:])
         u[:] = position - cell
         return root, u, c
@@ -160,9 +167,7 @@ class LevelTable:
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        return dataclasses.replace(
-            self, volume=self.volume[index], pieces=np.take(self.pieces, index, axis=-1)
-        )
+        return dataclasses.replace(self, volume=self.volume[index], columns=self.columns[index])
 
 
 def _place(share: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -196,7 +201,7 @@ def _on_even_pieces(
     pieces = np.zeros((4, 4 if surfaces else 1, PIECES, xi.shape[1]))
     for i, (total, sign) in enumerate(zip(sums, MIRROR, strict=False)):
         knots, along = _mirrored(values[i], total, sign), _mirrored(slopes[i] / PIECES, 0.0, -sign)
-        pieces[:, i] = _hermite(knots[:-1], knots[1:], along[:-1], along[1:])
+        _hermite(knots[:-1], knots[1:], along[:-1], along[1:], pieces[:, i])
     if surfaces:
         pieces[:3, 3] = (0.25 * PIECES * np.arange(1.0, 4.0))[:, None, None] * pieces[1:, 1]
     return pieces
@@ -205,13 +210,19 @@ def _on_even_pieces(
 def _pieces(x: FloatArray, y: FloatArray, slopes: FloatArray) -> FloatArray:
     """Coefficients of the cubics, from values and slopes (rows, NODES, n)."""
     h = x[1:] - x[:-1]
-    return _hermite(y[:, :-1], y[:, 1:], slopes[:, :-1] * h, slopes[:, 1:] * h)
+    cubics = np.empty((4, *y[:, 1:].shape))
+    _hermite(y[:, :-1], y[:, 1:], slopes[:, :-1] * h, slopes[:, 1:] * h, cubics)
+    return cubics
 
 
-def _hermite(left: FloatArray, right: FloatArray, begin: FloatArray, end: FloatArray) -> FloatArray:
-    """Coefficients of cubics on 0 to 1 by powers, from values and slopes at both ends."""
-    rise = right - left
-    return np.array([left, begin, 3.0 * rise - 2.0 * begin - end, begin + end - 2.0 * rise])
+def _hermite(
+    left: FloatArray, right: FloatArray, begin: FloatArray, end: FloatArray, out: FloatArray
+) -> None:
+    """Fill in coefficients of cubics on 0 to 1 by powers, from values and slopes at both ends."""
+    rise, both = right - left, begin + end
+    out[0], out[1] = left, begin
+    np.subtract(both, 2.0 * rise, out=out[3])
+    np.subtract(rise - begin, out[3], out=out[2])
 
 
 def _at_places(x: FloatArray, cubics: FloatArray, places: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -67,11 +67,6 @@ def _within(x: FloatArray, low: FloatArray | float, high: FloatArray | float) ->
     return np.minimum(np.maximum(x, low), high)
 
 
-def _add_rows(rows: FloatArray) -> FloatArray:
-    """Sum over the first axis in its order (a reduction's order may depend on the shape)."""
-    return np.cumsum(rows, axis=0)[-1]  # type: ignore[no-any-return]
-
-
 def _column(rule: FloatArray, like: FloatArray) -> FloatArray:
     """Nodes or weights along a new first axis."""
     return rule.reshape(-1, *(1,) * np.ndim(like))
@@ -117,17 +112,19 @@ def _mean_segment(ends: FloatArray, counts: BoolArray) -> tuple[FloatArray, Floa
     """
     A, c, angle = _segment(ends)
     off = ends - 0.5
-    sums = np.array([off * A + (2.0 / 3.0) * (c * c * c), A, off * angle + c])
     width = ends[1] - ends[0]
     narrow = width < _NARROW
-    means = (sums[:, 1] - sums[:, 0]) / np.where(narrow, 1.0, width)
+    per = 1.0 / np.where(narrow, 1.0, width)
+    integrals = off * A + (2.0 / 3.0) * (c * c * c), A, off * angle + c
+    area, chord, half_angle = (np.asarray((each[1] - each[0]) * per) for each in integrals)
     narrow &= counts
     if narrow.any():
         first, span = ends[0][narrow], width[narrow]
         nodes, weights = (_column(rule, first) for rule in _SHELL_RULE)
         A, c, angle = _segment(first + nodes * span)
-        means[:, narrow] = [_add_rows(weights * part) for part in (A, 2.0 * c, angle)]
-    return means[0], means[1], means[2]
+        for mean, part in ((area, A), (chord, 2.0 * c), (half_angle, angle)):
+            mean[narrow] = add_rows(weights * part)
+    return area, chord, half_angle
 
 
 def head_highest(head: Head, C: FloatArray, S: FloatArray) -> FloatArray:
@@ -236,7 +233,7 @@ def _revolved(head: Head, level: FloatArray, C: FloatArray, S: FloatArray, *, by
         here, width = piece[1:], span[piece]
         t = low[piece] + nodes * width
         for part, ring in zip(parts, _ring(arc, t, level[here], C[here], S[here], by_surface), strict=True):
-            part[piece] = width * _add_rows(weights * ring)
+            part[piece] = width * add_rows(weights * ring)
         total = total + add_rows(parts.swapaxes(0, 1))
     return total
 
