@@ -1,4 +1,4 @@
-"""The first part of histories that come to rest while liquid leaks on: down to near the rest.
+"""Parts of histories that come to rest and leak on the way: down to near the rest, and to it when all is dry.
 
 There the vents cool a tank one way, so that temperatures are known beforehand
 (`lpgrelease.tank.draining_step`). Steps are kept as those of `lpgrelease.collocation` are.
@@ -16,16 +16,18 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along, add_rows
-from lpgrelease.tank.draining import LARGEST_LOSS, LEAST_LIQUID, march
-from lpgrelease.tank.draining_step import Front, Piece, Way
+from lpgrelease.tank.draining import march
+from lpgrelease.tank.draining_step import Piece, Way
 from lpgrelease.tank.lobatto import PLACES
-from lpgrelease.tank.road import find_road
-from lpgrelease.tank.venting import SETTLED, Inventory, Venting
+from lpgrelease.tank.road import Road, find_road
+from lpgrelease.tank.venting import GAUGE_PRESSURE, GOES_ON, SETTLED, Venting
 
-__all__ = ["Cooled", "cool_down"]
+__all__ = ["Cooled", "come_to_end", "cool_down"]
 
 STEPS = 10
 """Seven would do for the end; polynomials through what stands at their points tell what is between."""
+LAST_STEPS, LONGEST_LAST = 5, 500.0
+"""Of tanks that leak no more, and how many times nearer to the rest they may lead."""
 HAND_OVER = 0.1
 """So far [K] from the rest of a tank that leaked nothing: most leaks move the rest by less."""
 
@@ -37,10 +39,6 @@ class Step(NamedTuple):
     knots: FloatArray
     end: FloatArray
     wet: BoolArray
-
-    def take(self, index: IntArray) -> Step:
-        """Return the scenarios `index` of these alone."""
-        return Step(self.who[index], self.knots[..., index], self.end[:, index], self.wet[:, index])
 
 
 class Cooled(NamedTuple):
@@ -74,47 +72,38 @@ def cool_down(venting: Venting, temperature: FloatArray) -> Cooled:
     end = road.rest + HAND_OVER
     comes = road.valid & (road.codes == SETTLED) & (temperature > end + HAND_OVER)
     comes &= (add_rows(dry_area) > 0.0) & ((venting.stop_sign <= 0.0) | (venting.stop_temperature < end))
-    chosen = np.flatnonzero(comes)
-    trail = _Trail(venting, temperature)
-    if chosen.size:
-        trail.part, trail.who = venting.take(chosen), chosen
-        way = Way.along(dataclasses.replace(road, end=end).take(chosen), STEPS)
-        came = march(trail.part, way, trail)
-        trail.good[chosen] &= came
-    cooled = comes & trail.good & (trail.state[0] < venting.duration)
-    state = np.zeros_like(trail.state)
-    state[1] = temperature
-    kept = [step.take(np.flatnonzero(cooled[step.who])) for step in trail.steps]
-    return Cooled(
-        kept, np.where(cooled, trail.state, state), np.where(cooled, trail.wet, venting.wet), cooled
-    )
+    return _walk(venting, venting.unmoved(temperature), comes, dataclasses.replace(road, end=end), STEPS)
 
 
-class _Trail:
-    """Keeps the steps of a march."""
+def come_to_end(venting: Venting, state: FloatArray) -> tuple[Cooled, IntArray]:
+    """Make steps from states of tanks that leak no more to the stop or the rest; and codes of the ends.
 
-    def __init__(self, venting: Venting, temperature: FloatArray) -> None:
-        self.part, self.who = venting, np.arange(temperature.size)
-        self.steps: list[Step] = []
-        self.state = np.zeros((venting.wet.shape[0] + 4, temperature.size))
-        self.state[1] = temperature
-        self.wet = venting.wet.copy()
-        self.good = np.ones(temperature.size, dtype=np.bool_)
+    A scenario that does not cool to its end, or not within its duration, stays where it was, and goes on.
+    """
+    road = find_road(venting, state[1], venting.table.saturation_temperature(venting.nozzle.pressure))
+    cools = road.valid & (venting.stops_settled | (road.codes == GAUGE_PRESSURE))
+    cools &= (road.start > road.rest) & (road.start - road.rest <= LONGEST_LAST * (road.end - road.rest))
+    found = _walk(venting, state, cools, road, LAST_STEPS)
+    return found, np.where(found.cooled, road.codes, GOES_ON)
 
-    def begin(self, state: FloatArray, standing: Inventory, wet: BoolArray) -> None:
-        """Nothing: the start is known."""
 
-    def add(self, front: Front, moved: BoolArray, piece: Piece) -> None:
-        """Put down the piece that the scenarios `moved` of the front have gone."""
-        index = np.flatnonzero(moved & (front.aim > front.place))
-        here, who = front.who[index], self.who[front.who[index]]
-        values = np.concatenate([front.state[:, None, index], piece.states[..., index]], axis=1)
-        knots = add_along(BETWEEN[:, :, None] * values[:, None], 2)
-        wet = piece.wet[0][:, index]
-        self.steps.append(Step(who, knots, values[:, -1], wet))
-        self.state[:, who], self.wet[:, who] = values[:, -1], piece.wet[-1][:, index]
-        filled, volume = piece.inventory.liquid_volume[:, index], self.part.volume[here]
-        most = np.where(wet, volume, np.minimum(self.part.fills_at[:, here], volume)).min(axis=0)
-        good = ((filled > LEAST_LIQUID * volume) & (filled < most)).all(axis=0)
-        mass = self.part.mass[here] - add_rows(values[2:-2, :: PLACES.size - 1])
-        self.good[who] &= good & (mass[0] - mass[1] <= LARGEST_LOSS * mass[0])
+def _walk(venting: Venting, state: FloatArray, walks: BoolArray, road: Road, steps: int) -> Cooled:
+    """Make steps from states (components, n) along a road, of those that walk it (n,)."""
+    chosen = np.flatnonzero(walks)
+    state, wet, cooled = state.copy(), venting.wet.copy(), np.zeros(walks.size, dtype=np.bool_)
+    if not chosen.size:
+        return Cooled([], state, wet, cooled)
+    walk = march(venting.take(chosen), Way.along(road.take(chosen), steps), state[:, chosen])
+    good = walk.good & (walk.end[0] < venting.duration[chosen])
+    came = np.flatnonzero(good)
+    cooled[chosen[came]] = True
+    state[:, chosen[came]], wet[:, chosen[came]] = walk.end[:, came], walk.wet[:, came]
+    return Cooled([_step(piece, good, chosen) for piece in walk.pieces[1:]], state, wet, cooled)
+
+
+def _step(piece: Piece, good: BoolArray, chosen: IntArray) -> Step:
+    """Return a piece of those that are `good` as a step of scenarios `chosen`."""
+    index = np.flatnonzero(piece.moved & (piece.aim > piece.place) & good[piece.who])
+    values = np.concatenate([piece.start[:, None, index], piece.states[..., index]], axis=1)
+    knots = add_along(BETWEEN[:, :, None] * values[:, None], 2)
+    return Step(chosen[piece.who[index]], knots, values[:, -1], piece.wet[:, 0, index])

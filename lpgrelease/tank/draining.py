@@ -9,6 +9,7 @@ there, and goes on with vapor at the hole.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -17,12 +18,12 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
-from lpgrelease.tank.draining_step import Front, Piece, Record, Way, advance, at_start
+from lpgrelease.tank.draining_step import Piece, Way, advance, at_start
 from lpgrelease.tank.lobatto import PLACES, POINTS, laid_out
 from lpgrelease.tank.road import find_road
 from lpgrelease.tank.venting import GAUGE_PRESSURE, Inventory, Venting
 
-__all__ = ["LARGEST_LOSS", "LEAST_LIQUID", "Drained", "drain_in_temperature", "march"]
+__all__ = ["Drained", "Walk", "drain_in_temperature", "march"]
 
 LARGEST_LOSS = 0.6
 """Of the mass in a tank in one step; where more leaves, steps that fit themselves serve."""
@@ -33,7 +34,8 @@ MOST_CUTS = 40
 COMPACT_BELOW = 0.8
 """Scenarios that have come to the end are dropped from the arrays once fewer than this fraction still go."""
 PICKS = tuple(
-    tuple(int(POINTS * (i + 1) / number + 0.5) - 1 for i in range(number)) for number in range(POINTS + 1)
+    np.array([int(POINTS * (i + 1) / number + 0.5) - 1 for i in range(number)], dtype=np.intp)
+    for number in range(POINTS + 1)
 )
 """Which points of a piece of a step are kept, by how many."""
 
@@ -49,6 +51,19 @@ class Drained(NamedTuple):
     served: IntArray
 
 
+class Walk(NamedTuple):
+    """The way that tanks went: its pieces, the first of which is the start, and where it led.
+
+    States (components, n) and openings (J, n) at its end, and which came there forward in time, with liquid
+    left all the time that neither filled the tank nor rose to an opening.
+    """
+
+    pieces: list[Piece]
+    end: FloatArray
+    wet: BoolArray
+    good: BoolArray
+
+
 def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int) -> Drained:
     """Histories from `temperature` (n,), at `points` points each, of those that can be had so."""
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
@@ -61,73 +76,34 @@ def drain_in_temperature(venting: Venting, temperature: FloatArray, points: int)
     chosen, road = chosen[reaches], road.take(reaches)
     part = venting.take(chosen)
     steps, rows = laid_out(points)
-    record = _Rows(part, POINTS * steps + 1)
-    good = march(part, Way.along(road, steps), record)
-    good &= _largest_loss(part, record) <= LARGEST_LOSS
-    good &= record.states[-1, 0] <= part.duration
-    kept = np.flatnonzero(good & _holds(part, record))
-    states, modes = record.states[rows][..., kept], record.modes[rows][..., kept]
-    inventory = record.inventory.take(rows[:, None], kept)
-    codes = np.full(kept.size, GAUGE_PRESSURE)
-    return Drained(states, inventory, modes, codes, road.rest[kept], chosen[kept])
+    walk = march(part, Way.along(road, steps), part.unmoved(temperature[chosen]))
+    kept = np.flatnonzero(walk.good & (walk.end[0] <= part.duration))
+    source = _places_of(walk.pieces, POINTS * steps + 1)[rows][:, kept]
+    inventories = zip(*(piece.inventory for piece in walk.pieces), strict=True)
+    return Drained(
+        np.moveaxis(_picked([piece.states for piece in walk.pieces], source), 1, 0),
+        Inventory(*(_picked(fields, source) for fields in inventories)),
+        np.moveaxis(_picked([piece.wet for piece in walk.pieces], source), 1, 0),
+        np.full(kept.size, GAUGE_PRESSURE),
+        road.rest[kept],
+        chosen[kept],
+    )
 
 
-def _largest_loss(venting: Venting, record: _Rows) -> FloatArray:
-    """Largest share of its mass that a tank loses in one step (n,)."""
-    left = venting.mass - add_rows(np.moveaxis(record.states[::POINTS, 2:-2], 1, 0))
-    return np.asarray(((left[:-1] - left[1:]) / left[:-1]).max(axis=0))
-
-
-def _holds(venting: Venting, record: _Rows) -> BoolArray:
-    """Whether liquid is left all the time, and never fills the tank or rises to an opening."""
-    filled = record.inventory.liquid_volume
-    holds = ((filled > LEAST_LIQUID * venting.volume) & (filled < venting.volume)).all(axis=0)
-    for most, wet in zip(venting.fills_at, venting.wet, strict=True):
-        holds &= wet | (filled < most).all(axis=0)
-    return np.asarray(holds)
-
-
-class _Rows:
-    """What stood at the points of every step."""
-
-    def __init__(self, venting: Venting, points: int) -> None:
-        openings, n = venting.wet.shape
-        shapes = [(points, n)] * 4 + [(openings, points, n), (points, n)]
-        self.states = np.zeros((points, openings + 4, n))
-        self.inventory = Inventory(*(np.zeros(shape) for shape in shapes))
-        self.modes = np.zeros((points, openings, n), dtype=np.bool_)
-
-    @property
-    def _fields(self) -> tuple[FloatArray | BoolArray, ...]:
-        """All that is kept, with the points on the last axis but one."""
-        return self.states.swapaxes(0, 1), self.modes.swapaxes(0, 1), *self.inventory
-
-    def begin(self, state: FloatArray, standing: Inventory, wet: BoolArray) -> None:
-        """Put down the start."""
-        for into, values in zip(self._fields, (state, wet, *standing), strict=True):
-            into[..., 0, :] = values
-
-    def add(self, front: Front, moved: BoolArray, piece: Piece) -> None:
-        """Put down the piece that the scenarios `moved` of the front have gone."""
-        pieces = piece.states, piece.wet.swapaxes(0, 1), *piece.inventory
-        first = _passed(front.place)
-        count = np.where(moved, _passed(front.aim) - first, 0)
-        if front.who.size == self.states.shape[-1]:
-            # whole steps side by side; scenarios that are behind have their own rows below
-            lead = int(first.max(initial=0, where=count == POINTS))
-            whole = (count == POINTS) & (first == lead)
-            rows, beyond = slice(lead + 1, lead + POINTS + 1), np.flatnonzero(~whole & (first > lead))
-            for into, values in zip(self._fields, pieces, strict=True):
-                kept = into[..., rows, beyond]
-                into[..., rows, :] = values
-                into[..., rows, beyond] = kept
-            count = np.where(whole, 0, count)
+def _places_of(pieces: list[Piece], points: int) -> IntArray:
+    """Where among the points of all pieces those of the even steps stand (points, n)."""
+    begin = pieces[0].who.size
+    source = np.zeros((points, begin), dtype=np.intp)
+    source[0] = np.arange(begin)
+    for piece in pieces[1:]:
+        first = _passed(piece.place)
+        count = np.where(piece.moved, _passed(piece.aim) - first, 0)
         for number, picks in enumerate(PICKS):
             index = np.flatnonzero(count == number)
-            for i, pick in enumerate(picks if index.size else ()):
-                row, who = first[index] + 1 + i, front.who[index]
-                for into, values in zip(self._fields, pieces, strict=True):
-                    into[..., row, who] = values[..., pick, index]
+            rows = first[index] + 1 + np.arange(number)[:, None]
+            source[rows, piece.who[index]] = begin + piece.who.size * picks[:, None] + index
+        begin += POINTS * piece.who.size
+    return source
 
 
 def _passed(place: FloatArray) -> IntArray:
@@ -137,18 +113,45 @@ def _passed(place: FloatArray) -> IntArray:
     return np.asarray(POINTS * whole.astype(np.intp) + within)
 
 
-def march(venting: Venting, way: Way, record: Record) -> BoolArray:
-    """March all to the end of the way; which came there forward in time (n,)."""
-    came = np.zeros(venting.volume.size, dtype=np.bool_)
-    front, standing = at_start(venting, way)
-    record.begin(front.state, standing, venting.wet)
+def _picked(fields: Sequence[np.ndarray], source: IntArray) -> np.ndarray:
+    """Values (..., points, n) of fields (..., 5, m) of all pieces at `source` (points, n).
+
+    Row by row: memory that is used again is the quickest.
+    """
+    rows = fields[0].shape[:-2]
+    picked = np.empty((*rows, *source.shape), dtype=fields[0].dtype)
+    for row in np.ndindex(rows):
+        whole = np.concatenate([field[row].reshape(-1) for field in fields])
+        np.take(whole, source, out=picked[row], mode="clip")
+    return picked
+
+
+def march(venting: Venting, way: Way, state: FloatArray) -> Walk:
+    """March all from states (components, n) at the start of a way to its end."""
+    end, wet = state.copy(), venting.wet.copy()
+    came, holds = np.zeros(state.shape[1], dtype=np.bool_), np.ones(state.shape[1], dtype=np.bool_)
+    front, begin = at_start(venting, way, state)
+    pieces = [begin]
     for _ in range(way.steps + MOST_CUTS):
-        venting, front, fails = advance(venting, way, front, record)
-        going = ~fails & (front.place < way.steps)
-        came[front.who[~fails & ~going]] = True
-        if not going.any():
+        before = venting
+        venting, front, piece, fails = advance(venting, way, front)
+        pieces.append(piece)
+        holds[front.who] &= ~piece.moved | _holds(before, piece)
+        done = ~fails & (front.place >= way.steps)
+        came[front.who[done]] = True
+        end[:, front.who[done]], wet[:, front.who[done]] = front.state[:, done], venting.wet[:, done]
+        keep = np.flatnonzero(~fails & ~done)
+        if not keep.size:
             break
-        if going.mean() < COMPACT_BELOW or fails.any():
-            keep = np.flatnonzero(going)
+        if keep.size < COMPACT_BELOW * done.size or fails.any():
             venting, way, front = venting.take(keep), way.take(keep), front.take(keep)
-    return came
+    return Walk(pieces, end, wet, came & holds)
+
+
+def _holds(venting: Venting, piece: Piece) -> BoolArray:
+    """Whether liquid is left, not too much leaves, and none fills the tank or rises to an opening."""
+    filled, volume = piece.inventory.liquid_volume, venting.volume
+    most = np.where(venting.wet, volume, np.minimum(venting.fills_at, volume)).min(axis=0)
+    holds = ((filled > LEAST_LIQUID * volume) & (filled < most)).all(axis=0)
+    loss = add_rows(piece.states[2:-2, -1] - piece.start[2:-2])
+    return np.asarray(holds & (loss <= LARGEST_LOSS * (venting.mass - add_rows(piece.start[2:-2]))))

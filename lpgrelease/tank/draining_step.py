@@ -10,7 +10,7 @@ quadrature does; so it finds the masses there, with them flows, and closes anew.
 from __future__ import annotations
 
 import dataclasses
-from typing import Any, NamedTuple, Protocol, Self
+from typing import Any, NamedTuple, Self
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from lpgrelease.tank.lobatto import PLACES, POINTS, integrals
 from lpgrelease.tank.road import Road
 from lpgrelease.tank.venting import PROPERTIES, SLOPES, Inventory, Venting
 
-__all__ = ["Front", "Piece", "Record", "Way", "advance", "at_start"]
+__all__ = ["Front", "Piece", "Way", "advance", "at_start"]
 
 PASSES = 3
 """Times the flows are found; each gains two digits and more."""
@@ -123,23 +123,20 @@ class Front(NamedTuple):
 
 
 class Piece(NamedTuple):
-    """What stands at the points of a step, the last its end: (components, 5, n), (..., 5, n), (5, J, n)."""
+    """What was tried in a step: of which scenarios, from where to where (n,), and which `moved`.
 
+    The states it begins with (components, n), and what stands at its points, the last its end:
+    (components, 5, n), (..., 5, n), (J, 5, n).
+    """
+
+    who: IntArray
+    place: FloatArray
+    aim: FloatArray
+    moved: BoolArray
+    start: FloatArray
     states: FloatArray
     inventory: Inventory
     wet: BoolArray
-
-
-class Record(Protocol):
-    """What keeps the pieces of steps as they are made."""
-
-    def begin(self, state: FloatArray, standing: Inventory, wet: BoolArray) -> None:
-        """Put down the start."""
-        ...
-
-    def add(self, front: Front, moved: BoolArray, piece: Piece) -> None:
-        """Put down the piece that the scenarios `moved` of the front have gone."""
-        ...
 
 
 def _nodes(venting: Venting, way: Way, place: FloatArray, is_before: BoolArray) -> tuple[FloatArray, _Nodes]:
@@ -250,20 +247,23 @@ def _standing(venting: Venting, state: FloatArray, nodes: _Nodes, through: Float
     return Inventory(nodes.pressure, filled, liquid, mass - liquid, through, off)
 
 
-def at_start(venting: Venting, way: Way) -> tuple[Front, Inventory]:
-    """Return the front at the start, and what stands there."""
+def at_start(venting: Venting, way: Way, state: FloatArray) -> tuple[Front, Piece]:
+    """Return the front at the start of the way, in states (components, n), and a piece of one point there."""
     assert venting.levels is not None
     n = venting.volume.size
-    state, place = np.zeros((venting.wet.shape[0] + 4, n)), np.zeros(n)
-    state[1], nodes = _nodes(venting, way, place, place < way.corner)
-    filled = _filled(venting, nodes, venting.mass)
-    flows = _flows(venting, nodes, venting.mass, venting.levels.level(filled))
-    front = Front(np.arange(n), place, np.ones(n), state, nodes, flows, filled)
-    return front, _standing(venting, state, nodes, flows.through)
+    place, mass = np.zeros(n), venting.mass - add_rows(state[2:-2])
+    nodes = _nodes(venting, way, place, place < way.corner)[1]
+    filled = _filled(venting, nodes, mass)
+    flows = _flows(venting, nodes, mass, venting.levels.level(filled))
+    standing = _standing(venting, state, nodes, flows.through)
+    here = Inventory(*(field[..., None, :] for field in standing))
+    who, moved = np.arange(n), np.ones(n, dtype=np.bool_)
+    begin = Piece(who, place, place, moved, state, state[:, None], here, venting.wet[:, None])
+    return Front(who, place, np.ones(n), state, nodes, flows, filled), begin
 
 
-def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[Venting, Front, BoolArray]:
-    """Try a step to the aims; the openings then, the front, and which cannot go on."""
+def advance(venting: Venting, way: Way, front: Front) -> tuple[Venting, Front, Piece, BoolArray]:
+    """Try a step to the aims; the openings then, the front, the piece gone, and which cannot go on."""
     length = front.aim - front.place
     places = front.place + PLACES[1:, None] * length
     places[-1] = front.aim
@@ -279,12 +279,12 @@ def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[V
     moved = filled[-1] - hole >= -near
     fails = (length > 0.0) & ~(more[0] > 0.0).all(axis=0)
     lands = venting.wet & (filled[-1] <= venting.empties_at + near) & moved
-    wet = np.repeat(venting.wet[None], POINTS, axis=0)
+    wet = np.repeat(venting.wet[:, None], POINTS, axis=1)
     if lands.any():
         venting = dataclasses.replace(venting, wet=venting.wet & ~lands)
         np.copyto(flows.through[:, -1], ahead.vapor_flow[-1], where=lands)
-        wet[-1] = venting.wet
-    record.add(front, moved, Piece(states, standing, wet))
+        wet[:, -1] = venting.wet
+    piece = Piece(front.who, front.place, front.aim, moved, front.state, states, standing, wet)
     nodes = ahead.row(POINTS - 1)
     mass = standing.liquid_mass[-1] + standing.vapor_mass[-1]
     flows = _carrying(venting, nodes, mass, flows.through[:, -1])
@@ -295,7 +295,7 @@ def advance(venting: Venting, way: Way, front: Front, record: Record) -> tuple[V
         share = _first_zero(np.array([front.filled[stay], *filled[:, stay]]) - hole[stay])
         _put_back(after, front, stay)
         aim[stay] = front.place[stay] + share * length[stay]
-    return venting, after, fails
+    return venting, after, piece, fails
 
 
 def _first_zero(over: FloatArray) -> FloatArray:

@@ -26,8 +26,8 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along, add_rows
-from lpgrelease.tank.cooling import cool_down
-from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving
+from lpgrelease.tank.cooling import Cooled, come_to_end, cool_down
+from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving, moving_from
 from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.venting import (
     DURATION,
@@ -52,7 +52,7 @@ PUT_RIGHT = 1
 """Times the part of a step to an event is put right: by Newton, from a hair off."""
 SMALL_PART = 1e-4
 """Part of a step that tells how fast a signal falls."""
-BEYOND_EVENT = 1.5
+BEYOND_EVENT = 1.05
 """A step goes no further than this many times the way to the next event, as the last one moved."""
 SAFETY, SLOWEST, FASTEST, AFTER_FAILURE = 0.85, 0.1, 15.0, 0.25
 EXTRAPOLATES = 3.0
@@ -62,7 +62,8 @@ TELLS = 1e-5
 FIRST = 0.003
 """Change of temperature over 100 K, or of mass over the initial one, in the first step."""
 MOST_TRIALS = 100
-FAILED = -1
+FAILED, RUN_DRY = -1, -2
+"""Codes of histories that this march does not serve, and of those that wait for their last part."""
 ENDS = np.array([GAUGE_PRESSURE, GOES_ON, DURATION, SETTLED, GOES_ON])
 """Codes of the ends by their places among the signals; the last for none."""
 
@@ -81,10 +82,12 @@ class Lingering(NamedTuple):
 
 
 class _Log:
-    """Steps as they were made."""
+    """Steps as they were made from states (components, n), and where they led."""
 
-    def __init__(self, n: int) -> None:
+    def __init__(self, start: FloatArray) -> None:
+        n = start.shape[1]
         self.made: list[tuple[IntArray, IntArray, FloatArray, FloatArray, FloatArray, BoolArray]] = []
+        self.state = start.copy()
         self.counts = np.zeros(n, dtype=np.intp)
         self.codes = np.zeros(n, dtype=np.intp)
 
@@ -93,6 +96,12 @@ class _Log:
     ) -> None:
         self.made.append((who, self.counts[who], knots, share, end, wet))
         self.counts[who] += 1
+        self.state[:, who] = end
+
+    def add_whole(self, who: IntArray, part: Cooled) -> None:
+        """Put down the steps of a part of the histories `who`."""
+        for step in part.steps:
+            self.add(who[step.who], step.knots, np.ones(step.who.size), step.end, step.wet)
 
     def path(self, components: int, openings: int) -> DensePath:
         steps, n = max(int(self.counts.max(initial=0)), 1), self.counts.size
@@ -110,14 +119,9 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     boiling = venting.table.saturation_temperature(venting.nozzle.pressure)
     warm = np.flatnonzero(temperature > boiling)
     venting, temperature = venting.take(warm), temperature[warm]
-    rest = rest_when_dry(venting, temperature)
-    start = np.zeros((venting.wet.shape[0] + 4, temperature.size))
-    start[1] = temperature
-    first = cool_down(venting, temperature)
-    log = _Log(temperature.size)
-    for step in first.steps:
-        log.add(step.who, step.knots, np.ones(step.who.size), step.end, step.wet)
-    _march(dataclasses.replace(venting, wet=first.wet), first.state, rest, log)
+    start = venting.unmoved(temperature)
+    rest, log = rest_when_dry(venting, temperature), _Log(start)
+    _solve(venting, rest, log)
     served = np.flatnonzero((log.codes > 0) & (log.counts > 0))
     path = log.path(start.shape[0], venting.wet.shape[0])
     path = DensePath(
@@ -132,33 +136,54 @@ def linger_in_time(venting: Venting, temperature: FloatArray, points: int) -> Li
     return Lingering(states, modes > 0.5, path.codes, rest[served], warm[served])
 
 
-def _march(venting: Venting, start: FloatArray, rest: FloatArray, log: _Log) -> None:
-    """March all to their ends; `rest`: temperature at which a tank settles that leaks no more, or `NEVER`."""
-    front = _begin(venting, np.arange(start.shape[1]), start, rest)
+def _solve(venting: Venting, rest: FloatArray, log: _Log) -> None:
+    """Solve all: to near the rest on a known way, in long steps while liquid leaks, and on when all is dry.
+
+    `rest`: temperature at which a tank settles that leaks no more, or `NEVER`.
+    """
+    first = cool_down(venting, log.state[1])
+    log.add_whole(np.arange(rest.size), first)
+    leaks = first.wet.any(axis=0)
+    log.codes[~leaks] = RUN_DRY
+    some = np.flatnonzero(leaks)
+    _march(dataclasses.replace(venting, wet=first.wet).take(some), some, rest[some], log)
+    some = np.flatnonzero(log.codes == RUN_DRY)
+    if not some.size:
+        return
+    dry = dataclasses.replace(venting, wet=np.zeros_like(venting.wet)).take(some)
+    last, log.codes[some] = come_to_end(dry, log.state[:, some])
+    log.add_whole(some, last)
+    others = np.flatnonzero(log.codes[some] == GOES_ON)
+    _march(dry.take(others), some[others], rest[some[others]], log)
+
+
+def _march(venting: Venting, who: IntArray, rest: FloatArray, log: _Log) -> None:
+    """March scenarios `who` of the log to their ends, or until they leak no more."""
+    if not who.size:
+        return
+    front = _begin(venting, who, log.state[:, who], rest)
     flows = add_rows(front.rates[2:-2]) > LEAST_FLOW * venting.mass
-    log.codes[~flows] = FAILED
+    log.codes[who[~flows]] = FAILED
     keep = np.flatnonzero(flows)
     front, venting = front.take(keep), venting.take(keep)
     for _ in range(MOST_TRIALS):
+        if not front.who.size:
+            return
         front, venting, codes = _advance(venting, front, collocate(venting, front), log)
         log.codes[front.who] = codes
-        going = codes == GOES_ON
-        if not going.any():
-            return
-        if not going.all():
-            keep = np.flatnonzero(going)
+        keep = np.flatnonzero(codes == GOES_ON)
+        if keep.size < codes.size:
             front, venting = front.take(keep), venting.take(keep)
     log.codes[front.who] = FAILED
 
 
 def _begin(venting: Venting, who: IntArray, state: FloatArray, rest: FloatArray) -> Front:
     """Begin anew from states (components, n), with short steps."""
-    rates, filled, _ = moving(venting, state[:, None])
-    slopes = by_loss(venting, rates[:, 0])
-    step = FIRST / np.maximum(np.abs(slopes[1]) / 100.0, 1.0 / venting.mass)
-    return Front(
-        who, state, rates[:, 0], filled[0], step, _straight(state[1], slopes[1], step), rest, 0.0 * step
-    )
+    rates, slopes, filled = moving_from(venting, state)
+    falls = by_loss(venting, rates)[1]
+    step = FIRST / np.maximum(np.abs(falls) / 100.0, 1.0 / venting.mass)
+    guess = _straight(state[1], falls, step)
+    return Front(who, state, rates, slopes, filled, step, guess, rest, 0.0 * step)
 
 
 def _straight(temperature: FloatArray, slope: FloatArray, step: FloatArray) -> FloatArray:
@@ -283,6 +308,8 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     codes = np.where((event == 1) & (hole <= near), LIQUID_GONE, ENDS[event])
     codes = np.where(accepted, np.where(_strays(venting, tried, rates), FAILED, codes), GOES_ON)
     lands = venting.wet & (venting.empties_at >= hole - near) & accepted & (event == 1)
+    runs_dry = lands.any(axis=0) & ~(venting.wet & ~lands).any(axis=0)
+    codes = np.where(runs_dry & (codes == GOES_ON), RUN_DRY, codes)
     # as the longest step there might have been became shorter from step to step, so will the next
     reach = front.step * np.power(np.maximum(error, TELLS), -1.0 / (POINTS + 1.0))
     shrinks = np.where(accepted, np.minimum(reach / np.maximum(front.reach, 1e-300), 1.0), 1.0)
@@ -292,6 +319,7 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     whole = accepted & (share == 1.0)
     step = np.minimum(step, np.where(whole, _to_event(signals, front.step), np.inf))
     state, rates = np.where(accepted, end, front.state), np.where(accepted, rates, front.rates)
+    slopes = np.where(accepted, tried.slopes, front.slopes)
     ratio = step / front.step
     onward = whole & (ratio <= EXTRAPOLATES)
     along = _straight(state[1], by_loss(venting, rates)[1], step)
@@ -299,7 +327,7 @@ def _advance(venting: Venting, front: Front, tried: Tried, log: _Log) -> tuple[F
     guess = np.where(onward, polynomial(tried.knots[1], beyond), along)
     filled = np.where(accepted, filled, front.filled)
     reach = np.where(accepted, reach, front.reach)
-    after = Front(front.who, state, rates, filled, step, guess, front.rest, reach)
+    after = Front(front.who, state, rates, slopes, filled, step, guess, front.rest, reach)
     turned = np.flatnonzero(lands.any(axis=0) & (codes == GOES_ON))
     if turned.size:
         venting = dataclasses.replace(venting, wet=venting.wet & ~lands)

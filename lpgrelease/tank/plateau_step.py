@@ -7,9 +7,9 @@ By the mass G that has left, over a step h of it, T is the polynomial for which 
     mdot_i sum of d_ij (T_j - T_0) = h T'_i                                                   (1)
 
 d the inverse of the rule's weights; mdot and T' = dT/dt are those of `lpgrelease.tank.venting`. What has left
-is known at the points, so that each T'_i and mdot_i depends on T_i alone. Newton's method begins with slopes
-by differences and goes on with those that its own moves tell. Time, heat, enthalpy and what each opening
-released follow by the rule's quadrature.
+is known at the points, so that each T'_i and mdot_i depends on T_i alone. Newton's method begins with the
+slopes with which the last step ended and goes on with those that its own moves tell. Time, heat, enthalpy and
+what each opening released follow by the rule's quadrature.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.venting import Venting
 
-__all__ = ["LEAST_FLOW", "Front", "Tried", "by_loss", "collocate", "moving"]
+__all__ = ["LEAST_FLOW", "Front", "Tried", "by_loss", "collocate", "moving", "moving_from"]
 
 FOUND = 2e-5
 """Newton's method has found temperatures that it moves no further [K]; the last move is far smaller."""
@@ -47,13 +47,14 @@ INVERSE = np.linalg.inv(RULE.weights)
 class Front(NamedTuple):
     """Where the march stands.
 
-    Scenarios, states, rates by time, liquid volumes, steps, first guesses of T_i, temperatures of rest, and
-    how long the last step might have been.
+    Scenarios, states, rates by time, slopes of flow and dT/dt by temperature (2, n), liquid volumes, steps,
+    first guesses of T_i, temperatures of rest, and how long the last step might have been.
     """
 
     who: IntArray
     state: FloatArray
     rates: FloatArray
+    slopes: FloatArray
     filled: FloatArray
     step: FloatArray
     guess: FloatArray
@@ -67,11 +68,15 @@ class Front(NamedTuple):
 
 
 class Tried(NamedTuple):
-    """A step: knots (components, points + 1, n), liquid volumes there (points + 1, n), the last slope."""
+    """A step: knots (components, points + 1, n), liquid volumes there (points + 1, n), slopes at its end.
+
+    These are of dT/dt by temperature along the loss (n,), and of flow and dT/dt (2, n).
+    """
 
     knots: FloatArray
     filled: FloatArray
     slope: FloatArray
+    slopes: FloatArray
     found: BoolArray
 
 
@@ -83,6 +88,15 @@ def moving(venting: Venting, state: FloatArray) -> tuple[FloatArray, FloatArray,
     rates[0], rates[1], rates[2:-2] = 1.0, motion.temperature_rate, now.mass_flow
     rates[-2], rates[-1] = motion.heat_rate, motion.enthalpy_rate
     return rates, now.liquid_volume, now.energy_off / motion.capacity
+
+
+def moving_from(venting: Venting, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Rates at states (components, n), slopes of flow and dT/dt by temperature there, and liquid volumes."""
+    near = np.repeat(state[:, None], 2, axis=1)
+    near[1, 1] += SMALL_MOVE
+    rates, filled, _ = moving(venting, near)
+    told = _flow_and_speed(rates)
+    return rates[:, 0], (told[:, 1] - told[:, 0]) / SMALL_MOVE, filled[0]
 
 
 def by_loss(venting: Venting, rates: FloatArray) -> FloatArray:
@@ -111,7 +125,7 @@ class _Newton(NamedTuple):
 
 
 def _first_guess(venting: Venting, front: Front) -> _Newton:
-    """Where Newton's method begins, with slopes by differences."""
+    """Where Newton's method begins."""
     n, boiling = front.step.size, venting.table.saturation_temperature(venting.nozzle.pressure)
     above = front.state[1] - boiling
     floor = np.where(above > 0.0, boiling + (1.0 - NEAREST) * above, -np.inf)
@@ -119,14 +133,9 @@ def _first_guess(venting: Venting, front: Front) -> _Newton:
     states[1] = np.maximum(front.guess, floor)
     # what is released in all is known, and no more than that is needed: as if by the first
     states[2] += RULE.nodes[:, None] * front.step
-    both = np.concatenate([states, states], axis=1)
-    both[1, POINTS:] += SMALL_MOVE
-    rates, filled, _ = moving(venting, both)
-    told = _flow_and_speed(rates)
-    slopes = (told[:, POINTS:] - told[:, :POINTS]) / SMALL_MOVE
-    going = np.zeros(n, dtype=np.bool_)
-    told_here = rates[:, :POINTS].copy(), filled[:POINTS].copy()
-    return _Newton(np.arange(n), front.step, front.state[1], boiling, states, *told_here, slopes, going)
+    rates, filled, _ = moving(venting, states)
+    slopes, done = np.repeat(front.slopes[:, None], POINTS, axis=1), np.zeros(n, dtype=np.bool_)
+    return _Newton(np.arange(n), front.step, front.state[1], boiling, states, rates, filled, slopes, done)
 
 
 def collocate(venting: Venting, front: Front) -> Tried:
@@ -176,7 +185,8 @@ def _tried(front: Front, newton: _Newton) -> Tried:
     by_flow, by_speed = newton.slopes[:, -1]
     flow = np.where(flow > 0.0, flow, 1.0)
     slope = (by_speed - by_flow * (speed / flow)) / flow
-    return Tried(knots, np.concatenate([front.filled[None], newton.filled]), slope, newton.done)
+    filled = np.concatenate([front.filled[None], newton.filled])
+    return Tried(knots, filled, slope, newton.slopes[:, -1], newton.done)
 
 
 def _flow_and_speed(rates: FloatArray) -> FloatArray:

@@ -27,6 +27,7 @@ from lpgrelease.tank.plateau import linger_in_time
 from lpgrelease.tank.quadrature import FEWEST_TO_HOLD, march_in_temperature
 from lpgrelease.tank.road import rest_when_dry
 from lpgrelease.tank.shapes import Tank
+from lpgrelease.tank.solved import Parts, Solved
 from lpgrelease.tank.stops import PreparedStop
 from lpgrelease.tank.venting import (
     COLD_END,
@@ -61,7 +62,7 @@ DRY_BLOCK = 1000
 """The same where only vapor leaves: all steps at once should stay in the processor's cache."""
 STIFF_BLOCK = 250
 """The same where each scenario is evaluated at many points at once."""
-LEVELS_BLOCK = 2500
+LEVELS_BLOCK = 1250
 """Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
@@ -72,17 +73,6 @@ STEP_ERROR = 1e-7
 STIFF_ERROR = 2e-6
 """The same of long steps, as it is told: near a stop the history's end comes within some 2e-5. Where pressure
 stands hard by that of the air, steps that must err by less become short."""
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class Solved:
-    """Histories of a block: states (points, openings + 4, n), inventories, phases at openings, ends."""
-
-    states: FloatArray
-    inventory: Inventory
-    modes: BoolArray
-    codes: IntArray
-    rest: FloatArray
 
 
 def prepare(
@@ -178,64 +168,38 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
         return dataclasses.replace(
             whole, states=whole.states[ends], inventory=inventory, modes=whole.modes[ends]
         )
-    openings, n = venting.wet.shape
-    shapes = [(points, n)] * 4 + [(openings, points, n), (points, n)]
-    solved = Solved(
-        states=np.empty((points, openings + 4, n)),
-        inventory=Inventory(*(np.empty(shape) for shape in shapes)),
-        modes=np.zeros((points, openings, n), dtype=np.bool_),
-        codes=np.zeros(n, dtype=np.intp),
-        rest=np.empty(n),
-    )
-    slow = np.ones(n, dtype=np.bool_)
-    for dry in _chunks(np.flatnonzero(~venting.wet.any(axis=0)), DRY_BLOCK):
+    wet, parts = venting.wet.any(axis=0), Parts(venting.volume.size)
+    blocks = _chunks(np.flatnonzero(~wet), DRY_BLOCK)
+    for dry in blocks if wet.size else [np.arange(0)]:
         found = march_in_temperature(venting.take(dry), temperature[dry], points)
-        served = dry[found.served]
-        if np.array_equal(served, np.arange(n)):
-            return Solved(found.states, found.inventory, solved.modes, found.codes, found.rest)
-        solved.states[:, :, served] = found.states
-        _put(solved.inventory, served, found.inventory)
-        solved.codes[served], solved.rest[served] = found.codes, found.rest
-        slow[served] = False
-    leaks = np.flatnonzero(slow & venting.wet.any(axis=0))
+        modes = np.zeros((points, len(venting.wet), found.served.size), dtype=np.bool_)
+        parts.add(dry[found.served], Solved(found.states, found.inventory, modes, found.codes, found.rest))
+    leaks = np.flatnonzero(wet)
     if leaks.size:
-        slow[_solve_leaks(solved, with_levels(venting.take(leaks)), temperature[leaks], leaks)] = False
-    leaky = slow & venting.wet.any(axis=0)
-    for some in _chunks(np.flatnonzero(leaky), STIFF_BLOCK):
-        _take_over(solved, some, _march_stiff(venting.take(some), temperature[some], points))
-    slow &= ~leaky
-    for rest in _chunks(np.flatnonzero(slow)):
-        _take_over(solved, rest, _march_in_time(venting.take(rest), temperature[rest], points))
-    for stiff in _chunks(np.flatnonzero(solved.codes == STIFF), STIFF_BLOCK):
-        _take_over(solved, stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
-    return solved
+        _solve_leaks(parts, with_levels(venting.take(leaks)), temperature[leaks], leaks, points)
+    for rest in _chunks(np.flatnonzero(~parts.solved & ~wet)):
+        part = _march_in_time(venting.take(rest), temperature[rest], points)
+        moves = np.flatnonzero(part.codes != STIFF)
+        parts.add(rest[moves], part.take(moves))
+    for stiff in _chunks(np.flatnonzero(~parts.solved), STIFF_BLOCK):
+        parts.add(stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
+    return parts.joined()
 
 
-def _solve_leaks(solved: Solved, venting: Venting, temperature: FloatArray, who: IntArray) -> IntArray:
-    """Fill in the histories of tanks that leak, scenarios `who`; return those that could be had so."""
-    points, slow = solved.states.shape[0], np.ones(who.size, dtype=np.bool_)
+def _solve_leaks(parts: Parts, venting: Venting, temperature: FloatArray, who: IntArray, points: int) -> None:
+    """Add the histories of tanks that leak, scenarios `who`, that can be had by long steps."""
     for some in _chunks(np.arange(who.size), LEAKS_BLOCK):
         drained = drain_in_temperature(venting.take(some), temperature[some], points)
         part = Solved(drained.states, drained.inventory, drained.modes, drained.codes, drained.rest)
-        _take_over(solved, who[some[drained.served]], part)
-        slow[some[drained.served]] = False
-    for some in _chunks(np.flatnonzero(slow)):
+        parts.add(who[some[drained.served]], part)
+    for some in _chunks(np.flatnonzero(~parts.solved[who])):
         part, served = _linger(venting.take(some), temperature[some], points)
-        _take_over(solved, who[some[served]], part)
-        slow[some[served]] = False
-    return who[~slow]
+        parts.add(who[some[served]], part)
 
 
 def _chunks(index: IntArray, block: int = BLOCK) -> list[IntArray]:
     """Put scenarios in blocks that are solved at once."""
     return [index[start : start + block] for start in range(0, index.size, block)]
-
-
-def _take_over(solved: Solved, index: IntArray, part: Solved) -> None:
-    """Fill the scenarios `index` of arrays of our own."""
-    solved.states[:, :, index], solved.modes[:, :, index] = part.states, part.modes
-    solved.codes[index], solved.rest[index] = part.codes, part.rest
-    _put(solved.inventory, index, part.inventory)
 
 
 def _linger(venting: Venting, temperature: FloatArray, points: int) -> tuple[Solved, IntArray]:
@@ -296,16 +260,9 @@ class _Resting:
         return dataclasses.replace(self, rest=self.rest[index], side=self.side[index])
 
 
-def _put(whole: Inventory, index: IntArray, part: Inventory) -> None:
-    """Fill the scenarios `index` of arrays of our own."""
-    for into, values in zip(whole, part, strict=True):
-        into[..., index] = values
-
-
 def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     openings, n = venting.wet.shape
-    start = np.zeros((openings + 4, n))
-    start[1] = temperature
+    start = venting.unmoved(temperature)
     latent = venting.table.saturated(temperature, "latent_heat")[0]
     scale = np.empty_like(start)
     scale[0], scale[1] = np.inf, STEP_ERROR * 100.0

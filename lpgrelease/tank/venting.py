@@ -190,6 +190,12 @@ class Venting:
     lines: tuple[PreparedLine | None, ...]
     levels: LevelTable | None = None
 
+    def unmoved(self, temperature: FloatArray) -> FloatArray:
+        """States (components, n) at `temperature` (n,) from which nothing has gone yet."""
+        state = np.zeros((self.wet.shape[0] + 4, temperature.size))
+        state[1] = temperature
+        return state
+
     def inventory(self, temperature: FloatArray, released: FloatArray, gained: FloatArray) -> Inventory:
         """Return what stands in the tank and flows.
 

@@ -10,6 +10,7 @@ import pytest
 import lpgrelease as lr
 from lpgrelease.tank import TiltedTank, cooling, draining, plateau, solve
 from lpgrelease.tank.levels import LevelTable
+from lpgrelease.tank.solved import Parts
 from lpgrelease.tank.venting import STIFF
 
 PROPANE = lr.Fluid("propane")
@@ -54,10 +55,12 @@ IN_LONG_STEPS = solve._march_stiff
 def in_time(venting, temperature, points):
     """March in short steps what would go in long ones, but for what stands still while it leaks."""
     found = solve._march_in_time(venting, temperature, points)
-    stiff = np.flatnonzero(found.codes == STIFF)
+    parts, moves = Parts(temperature.size), np.flatnonzero(found.codes != STIFF)
+    parts.add(moves, found.take(moves))
+    stiff = np.flatnonzero(~parts.solved)
     if stiff.size:
-        solve._take_over(found, stiff, IN_LONG_STEPS(venting.take(stiff), temperature[stiff], points))
-    return found
+        parts.add(stiff, IN_LONG_STEPS(venting.take(stiff), temperature[stiff], points))
+    return parts.joined()
 
 
 def in_the_sun(n, seed):
