@@ -71,6 +71,8 @@ def _in_order(parts: Sequence[np.ndarray], order: IntArray) -> np.ndarray:
 
     Row by row: memory that is used again is the quickest.
     """
+    if (order[1:] > order[:-1]).all():
+        return np.concatenate(parts, axis=-1)
     joined = np.empty((*parts[0].shape[:-1], order.size), dtype=parts[0].dtype)
     for row in np.ndindex(joined.shape[:-2]):
         whole = np.concatenate([part[row] for part in parts], axis=-1)
