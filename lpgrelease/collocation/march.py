@@ -227,6 +227,8 @@ class _Planner(NamedTuple):
 
     def __call__(self, found: Tried) -> tuple[FloatArray, FloatArray, FloatArray]:
         good = found.error <= 1.0
+        # a plan counts only where the step converges after all
+        found = found._replace(converged=good)
         end = np.where(good, found.states[:, -1], self.start)
         longer = _next_step(found, self.tolerance, self.step, np.ones(self.step.size))
         guess = relaxing(self.coupling, end, found.rates, longer, found.slopes)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import incompressible_flux
 from lpgrelease.tank.levels import Levels
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
 
 __all__ = ["flows"]
+
+LEAST_DRIVE = 1.0
+"""Below that [Pa] flow goes nearly as the drive, not as its root; common practice, no source."""
 
 
 def flows(
@@ -34,7 +38,7 @@ def flows(
     if zones.gas is not None:
         pressure = pressure + gas_pressure
     tabulated = list(zones.fluxes.at(pressure))
-    flux = pressure * tabulated.pop(0)
+    flux = pressure * tabulated.pop(0) * _eased(pressure - p_amb)
     gas_flux = None
     if zones.gas is not None:
         flux, gas_flux = _mixture(zones, phases, gas_pressure, gas / space)
@@ -80,9 +84,21 @@ def _liquid(
     head = levels.level - zones.height[j]
     if zones.passes[j][1]:
         head = np.where(zones.wet[j], head, 0.0)
+    p_amb = zones.nozzle.pressure
+    eased = _eased(pressure - p_amb + STANDARD_GRAVITY * density * head)
     if line is None:
-        return incompressible_flux(density, pressure, zones.nozzle.pressure, head)
-    return line.liquid_flux(density, pressure, head, coefficient)
+        return incompressible_flux(density, pressure, p_amb, head) * eased
+    return line.liquid_flux(density, pressure, head, coefficient) * eased
+
+
+def _eased(drive: FloatArray) -> FloatArray:
+    """1 from `LEAST_DRIVE` [Pa] on; below, what makes of the root of the drive nearly the drive itself.
+
+    A root is steepest at nothing, where a tank at rest would keep a march busy with micropascals.
+    """
+    share = np.minimum(np.maximum(drive / LEAST_DRIVE, 0.0), 1.0)
+    eased: FloatArray = np.sqrt(share) * (1.5 - 0.5 * share)
+    return eased
 
 
 def _mixture(

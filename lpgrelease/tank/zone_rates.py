@@ -10,6 +10,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.outside import WallHeat
 from lpgrelease.tank.zone_state import (
     FOG_RATE,
+    FOG_WITHIN,
     LEAST_SHARE,
     SUPERHEAT,
     TEMPERATURE,
@@ -33,7 +34,7 @@ def two_temperatures(now: Now, rates: FloatArray, inward: FloatArray, still: Flo
     eta, (_, mass) = now.superheat, phases.masses
     latent, v_eta = phases.latent, vapor.volume_by_superheat
     fog = mass * np.maximum(FOG_RATE / vapor.temperature_by_superheat, FOG_RATE)
-    fog = np.where(eta < 0.0, fog, 0.0)
+    fog = fog * np.minimum(np.maximum(-eta / FOG_WITHIN, 0.0), 1.0)
     across = (still + fog) * (vapor.temperature - now.temperature)
     q_l, q_v = inward[0] + across, inward[1] - across
     of_liquid, of_vapor = now.outflows * phases.volumes

@@ -32,8 +32,12 @@ LEAST_SHARE = 1e-3
 """Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
 COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
 """Bounds [K] of a wall's temperature on the way of an iteration."""
+FAINT = 1e3
+"""Gauge pressure [Pa] far below which flow hangs on less than a millikelvin of the liquid's temperature."""
 FOG_RATE = 1.0
 """Vapor that expansion would cool below saturation comes back to it at this rate [1/s]: it makes fog."""
+FOG_WITHIN = 2.0
+"""By so much below saturation [J/kg] it has set in: at once it would keep a march at rest busy."""
 ENDS = 6
 """Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
 REST = 1000

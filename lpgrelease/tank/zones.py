@@ -23,7 +23,10 @@ With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
     m_v (h_v' dT/dt + deta/dt) - V_v p' dT/dt = Q_v - e eta
     d(m_l v_l + m_v v(T, eta))/dt = 0
 
-primes along saturation. In all cases T is put back after each step on the balance of total energy.
+primes along saturation. Vapor colder than saturated by more than `FOG_WITHIN` comes back to it at `FOG_RATE`.
+
+After each step temperatures are put back on the balance of total energy: T, or with two walls all three by
+the least change, the walls' counting less the nearer the gauge is to zero, for there the flow hangs on T.
 """
 
 from __future__ import annotations
@@ -57,6 +60,7 @@ from lpgrelease.tank.zone_state import (
     COLDEST_WALL,
     DRY_WALL,
     ENDS,
+    FAINT,
     FIRST_RELEASED,
     GAS,
     HOTTEST_WALL,
@@ -192,20 +196,25 @@ class Zones:
             self._rates_of_two_walls(now, rates)
         else:
             self._rates_of_one_wall(now, rates)
-        fixed = state.copy()
-        fixed[TEMPERATURE] -= now.off / now.energy_slope
-        return fixed, rates, self._signals(now, state)
+        return self._balanced(now, state), rates, self._signals(now, state)
 
     def on_balance(self, state: FloatArray) -> FloatArray:
         """Return `state` (components, points, n) put back on the balance of energy."""
-        now = self._now(state)
-        fixed, change = state.copy(), -now.off / now.energy_slope
-        if self.outside.two_walls:
-            # near empty the wetted wall goes as a root of the volume: no further than half of the liquid
-            slope = np.abs(now.phases.filled_slope)
-            most = 0.5 * np.maximum(now.phases.filled, 0.0) / np.where(slope > 0.0, slope, 1e-300)
-            change = np.clip(change, -most, most)
-        fixed[TEMPERATURE] += change
+        return self._balanced(self._now(state), state)
+
+    def _balanced(self, now: Now, state: FloatArray) -> FloatArray:
+        fixed = state.copy()
+        if now.shares is None:
+            fixed[TEMPERATURE] -= now.off / now.energy_slope
+            return fixed
+        # the least change of temperatures; near zero gauge, where the flow hangs on the liquid's, the walls'
+        metal = now.shares * self.wall_capacity
+        drive = FAINT / np.maximum(np.abs(now.pressure - self.nozzle.pressure), 1e-3)
+        taken = metal * (1.0 + drive * drive)
+        liquid = now.energy_slope
+        part = now.off / (liquid * liquid + metal[0] * taken[0] + metal[1] * taken[1])
+        fixed[TEMPERATURE] -= part * liquid
+        fixed[WALLS] -= part * taken
         return fixed
 
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
