@@ -26,7 +26,7 @@ With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
 primes along saturation. Vapor colder than saturated by more than `FOG_WITHIN` comes back to it at `FOG_RATE`.
 
 After each step temperatures are put back on the balance of total energy: T, or with two walls all three by
-the least change, the walls' counting less the nearer the gauge is to zero, for there the flow hangs on T.
+the least change, and the nearer the gauge is to zero the more by the walls, for there the flow hangs on T.
 """
 
 from __future__ import annotations
@@ -173,9 +173,9 @@ class Zones:
     @cached_property
     def increments(self) -> FloatArray:
         """How far to move along each direction."""
-        kelvin = np.full(self.volume.size, 1e-4)
+        kelvin = np.full(self.volume.size, 1e-5)
         sizes = {
-            SUPERHEAT: 1e3 * kelvin,
+            SUPERHEAT: 1e4 * kelvin,
             GAS: 1e-7 * self.volume,
             FIRST_RELEASED: 1e-7 * self.mass,
         }

@@ -37,6 +37,8 @@ BALANCED = 1e-12
 """Energy over the heat of evaporating the initial mass that may be off."""
 FIRST_CHANGE = 0.01
 """Of temperatures over 100 K and of masses over the initial one, in the first step."""
+GONE = 1e-8
+"""Share of the volume at which liquid counts as gone: the last of it may linger as dew."""
 STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
@@ -273,7 +275,7 @@ def _tolerance(zones: Zones) -> FloatArray:
     """How near to zero each signal counts as zero, (events, n)."""
     n = zones.volume.size
     one = np.ones(n)
-    rows = [1e-12 * zones.duration, 1e-9 * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one]
+    rows = [1e-12 * zones.duration, GONE * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one]
     rows += [stop.tolerance(zones) for stop in zones.stops]
     rows += [1e-9 * zones.volume] * zones.area.shape[0]
     rows += [1e-7 * one] * len(zones.valves.which)
