@@ -17,14 +17,12 @@ from typing import Any, NamedTuple
 import CoolProp
 import numpy as np
 from CoolProp import AbstractState
-from numpy.typing import NDArray
+from direct_states import FloatArray, liquid_flux
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize_scalar
 
 __all__ = ["TwoWalls", "TwoWallsPath", "two_walls_path"]
 
-FloatArray = NDArray[np.float64]
-GRAVITY = 9.80665  # m/s2, by definition
 LEVELS = 2001
 FIRE = 43.2e3  # W/m2**1.64, of a wetted surface where drainage is adequate: API 521
 FOG_RATE = 1.0  # 1/s: vapor below saturation makes fog
@@ -159,8 +157,7 @@ class _Equations:
         as_liquid, as_vapor, flux = case.pumped, 0.0, None
         for area, height in case.holes:
             if level > height:
-                drive = p - case.ambient_pressure + GRAVITY * (level - height) / v_l
-                as_liquid += area * math.sqrt(2.0 / v_l * max(drive, 0.0))
+                as_liquid += area * liquid_flux(1.0 / v_l, p, case.ambient_pressure, level - height)
             else:
                 flux = self.flux(p, v, rho_s) if flux is None else flux
                 as_vapor += area * flux

@@ -10,14 +10,21 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.opening import Opening
 from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
-__all__ = ["incompressible_flux", "liquid_release"]
+__all__ = ["driving_pressure", "incompressible_flux", "liquid_release"]
+
+
+def driving_pressure(
+    density: FloatArray, pressure: FloatArray, back_pressure: FloatArray, head: FloatArray
+) -> FloatArray:
+    """Return what drives liquid out, p - p_back + rho g head [Pa]."""
+    return pressure - back_pressure + density * STANDARD_GRAVITY * head
 
 
 def incompressible_flux(
     density: FloatArray, pressure: FloatArray, back_pressure: FloatArray, head: FloatArray
 ) -> FloatArray:
     """Ideal flux sqrt(2 rho (p + rho g head - p_back)) [kg/m2/s], zero without drive. Unchecked."""
-    drive = pressure - back_pressure + density * STANDARD_GRAVITY * head
+    drive = driving_pressure(density, pressure, back_pressure, head)
     flux: FloatArray = np.sqrt(2.0 * density * np.maximum(drive, 0.0))
     return flux
 

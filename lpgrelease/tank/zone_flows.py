@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.liquid import incompressible_flux
+from lpgrelease.release.liquid import driving_pressure, incompressible_flux
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState, inflow_flux, mixture_flux
 from lpgrelease.tank.zone_phases import Phases
@@ -37,15 +36,17 @@ def flows(
     p_amb, pressure = zones.nozzle.pressure, phases.pressure
     if zones.gas is not None:
         pressure = pressure + gas_pressure
-    tabulated = list(zones.fluxes.at(pressure))
-    flux = pressure * tabulated.pop(0) * _eased(pressure - p_amb)
+    gauge = pressure - p_amb
+    over_pressure, *tabulated = zones.fluxes.at(pressure)
     gas_flux = None
     if zones.gas is not None:
         flux, gas_flux = _mixture(zones, phases, gas_pressure, gas / space)
-    elif vapor is not None:
-        flux = flux * np.sqrt(phases.saturated_volume / phases.volumes[1])
+    else:
+        flux = pressure * over_pressure * _eased(gauge)
+        if vapor is not None:
+            flux = flux * np.sqrt(phases.saturated_volume / phases.volumes[1])
     valves = zones.valves
-    lifts = dict(zip(valves.which, valves.lift(pressure - p_amb), strict=True)) if valves.which else {}
+    lifts = dict(zip(valves.which, valves.lift(gauge), strict=True)) if valves.which else {}
     through, gas_flow = np.zeros((2, len(zones.lines), *pressure.shape))
     outflows = np.zeros((2, *pressure.shape))
     as_liquid, as_vapor = outflows
@@ -85,7 +86,7 @@ def _liquid(
     if zones.passes[j][1]:
         head = np.where(zones.wet[j], head, 0.0)
     p_amb = zones.nozzle.pressure
-    eased = _eased(pressure - p_amb + STANDARD_GRAVITY * density * head)
+    eased = _eased(driving_pressure(density, pressure, p_amb, head))
     if line is None:
         return incompressible_flux(density, pressure, p_amb, head) * eased
     return line.liquid_flux(density, pressure, head, coefficient) * eased
