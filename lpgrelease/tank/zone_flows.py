@@ -50,18 +50,20 @@ def flows(
     through, gas_flow = np.zeros((2, len(zones.lines), *pressure.shape))
     outflows = np.zeros((2, *pressure.shape))
     as_liquid, as_vapor = outflows
-    for j, (line, wet) in enumerate(zip(zones.lines, zones.wet, strict=True)):
+    for j, (line, covered) in enumerate(zip(zones.lines, zones.covered(phases.filled), strict=True)):
         area = zones.area[j] * lifts[j] if j in lifts else zones.area[j]
         for_vapor, for_liquid = (None, None) if line is None else (tabulated.pop(0), tabulated.pop(0))
         some_liquid, some_vapor = zones.passes[j]
         if some_liquid:
-            flow = area * _liquid(zones, j, pressure, phases, levels, for_liquid)
-            through[j] = np.where(wet, flow, 0.0) if some_vapor else flow
+            head, wet_area = levels.level - zones.height[j], area
+            if some_vapor:
+                head, wet_area = np.where(covered > 0, head, 0.0), area * covered
+            through[j] = wet_area * _liquid(zones, j, pressure, phases, head, for_liquid)
             as_liquid += through[j]
         if some_vapor:
-            dry_area = area if for_vapor is None else area * for_vapor
-            if some_liquid:
-                dry_area = np.where(wet, 0.0, dry_area)
+            dry_area = area * (1.0 - covered) if some_liquid else area
+            if for_vapor is not None:
+                dry_area = dry_area * for_vapor
             flow = dry_area * flux
             through[j] += flow
             as_vapor += flow
@@ -77,15 +79,11 @@ def _liquid(
     j: int,
     pressure: FloatArray,
     phases: Phases,
-    levels: Levels,
+    head: FloatArray,
     coefficient: FloatArray | None,
 ) -> FloatArray:
-    """Flux of liquid through opening j [kg/m2/s], `coefficient` that of a line."""
-    line, density = zones.lines[j], 1.0 / phases.volumes[0]
-    head = levels.level - zones.height[j]
-    if zones.passes[j][1]:
-        head = np.where(zones.wet[j], head, 0.0)
-    p_amb = zones.nozzle.pressure
+    """Flux of liquid through opening j under `head` [m], in kg/m2/s; `coefficient` is that of a line."""
+    line, density, p_amb = zones.lines[j], 1.0 / phases.volumes[0], zones.nozzle.pressure
     eased = _eased(driving_pressure(density, pressure, p_amb, head))
     if line is None:
         return incompressible_flux(density, pressure, p_amb, head) * eased

@@ -28,6 +28,8 @@ WALLS = slice(WET_WALL, DRY_WALL + 1)
 RELEASED = slice(FIRST_RELEASED, -2)
 MARGIN = 1e-3
 """To the upper end of the property tables [K]."""
+LEAST_ROOM = 1e-9
+"""Share of the volume over which a hole is covered at least, were it under the very top."""
 LEAST_SHARE = 1e-3
 """Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
 COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0

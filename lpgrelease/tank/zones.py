@@ -64,6 +64,7 @@ from lpgrelease.tank.zone_state import (
     FIRST_RELEASED,
     GAS,
     HOTTEST_WALL,
+    LEAST_ROOM,
     MARGIN,
     RELEASED,
     REST,
@@ -75,6 +76,7 @@ from lpgrelease.tank.zone_state import (
     Moment,
     Now,
     Stop,
+    per_point,
 )
 
 __all__ = ["Zones"]
@@ -107,7 +109,9 @@ class Zones:
         Mass into the tank [kg/s], and its enthalpy where it comes in [J/kg].
     transfer_liquid : tuple of bool
         What leaves by a transfer.
-    wet : ndarray of bool, shape (J, n)
+    wet, partly : ndarray of bool, shape (J, n)
+        Openings under the liquid, and those to which it has risen: from then on the share of the hole that it
+        covers passes liquid, so that a level that hangs there does not beat up and down.
     stops_settled : ndarray of bool, shape (n,)
     """
 
@@ -137,6 +141,7 @@ class Zones:
     transfer_enthalpies: FloatArray
     transfer_liquid: tuple[bool, ...]
     wet: BoolArray
+    partly: BoolArray
     stops_settled: BoolArray
 
     # -- the march's protocol ----------------------------------------------------------------------------
@@ -224,9 +229,10 @@ class Zones:
         for code in range(terminal, 0, -1):
             codes = np.where(events[code - 1], code, codes)
         openings = self.area.shape[0]
-        wet = self.wet ^ events[terminal : terminal + openings]
+        turned = events[terminal : terminal + openings]
+        partly, wet = self.partly | turned & ~self.wet, self.wet & ~turned
         valves = self.valves.switched(events[terminal + openings :])
-        return dataclasses.replace(self, wet=wet, valves=valves), codes
+        return dataclasses.replace(self, wet=wet, partly=partly, valves=valves), codes
 
     def settled(
         self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
@@ -237,7 +243,7 @@ class Zones:
         if not stays.any():
             return np.zeros(stays.size, dtype=np.intp)
         leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]]
-        stays &= ~(self.wet & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
+        stays &= ~((self.wet | self.partly) & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
         return np.where(stays, REST, 0)
 
@@ -267,8 +273,23 @@ class Zones:
         return dataclasses.replace(self, lines=lines, stops=stops, **parts)
 
     def mode(self) -> FloatArray:
-        """Which openings stand in liquid, and how the valves stand."""
-        return np.concatenate([self.wet, self.valves.is_open]).astype(np.float64)
+        """Which openings stand in liquid, which do so partly, and how the valves stand."""
+        return np.concatenate([self.wet, self.partly, self.valves.is_open]).astype(np.float64)
+
+    def in_mode(self, mode: FloatArray) -> Self:
+        """Return the tanks with openings and valves as `mode` told, (flags, n) or (flags, points, n)."""
+        openings, told = self.area.shape[0], mode > 0.5
+        valves = self.valves.with_open(told[2 * openings :])
+        return dataclasses.replace(self, wet=told[:openings], partly=told[openings : 2 * openings], valves=valves)
+
+    def covered(self, filled: FloatArray) -> FloatArray | BoolArray:
+        """Share of each opening that passes liquid where liquid fills so much (points, n), (J, ..., n)."""
+        if not some(self.partly):
+            return self.wet
+        room = np.maximum(self.fills_at - self.empties_at, LEAST_ROOM * self.volume)
+        share = (filled - self.empties_at[:, None]) / room[:, None]
+        share = np.minimum(np.maximum(share, 0.0), 1.0)
+        return np.where(per_point(self.partly), share, per_point(self.wet))
 
     def moment(self, state: FloatArray) -> Moment:
         """Return all that stands and flows at states (components, points, n)."""
@@ -283,13 +304,14 @@ class Zones:
     @cached_property
     def passes(self) -> tuple[tuple[bool, bool], ...]:
         """Of each opening, whether it passes liquid anywhere, and whether vapor."""
-        return tuple((some(wet), not every(wet)) for wet in self.wet)
+        liquid = self.wet | self.partly
+        return tuple((some(liquid[j]), not every(self.wet[j])) for j in range(len(liquid)))
 
     @cached_property
     def _turns(self) -> tuple[FloatArray, FloatArray]:
         """Volume of liquid at which each opening turns over, and 1 where its liquid falls to it, else -1."""
-        bounds = np.where(self.wet, self.empties_at, self.fills_at)
-        return bounds[:, None], np.where(self.wet, 1.0, -1.0)[:, None]
+        bounds = np.where(self.wet, self.empties_at, np.where(self.partly, -self.volume, self.fills_at))
+        return bounds[:, None], np.where(self.wet | self.partly, 1.0, -1.0)[:, None]
 
     # -- what stands in the tank -------------------------------------------------------------------------
 

@@ -140,6 +140,7 @@ def zones_of(
         transfer_enthalpies=enthalpies,
         transfer_liquid=tuple(transfer.phase == "liquid" for transfer in transfers),
         wet=venting.wet,
+        partly=np.zeros(venting.wet.shape, dtype=np.bool_),
         stops_settled=venting.stops_settled | bool(additions.stops),
     )
     return _at_start(zones, t, numbers.get("pad_pressure", np.zeros(n)))
@@ -241,7 +242,7 @@ def solve_zones(
     weights[2] = 1.0 / latent
     weights[6:-2] = 1.0 / zones.mass
     states, modes = sample(path, start, weights, points)
-    there = zones_in_mode(zones, modes.swapaxes(0, 1))
+    there = zones.in_mode(modes.swapaxes(0, 1))
     by_component = states.swapaxes(0, 1)
     for _ in range(2):
         by_component = there.on_balance(by_component)
@@ -250,7 +251,8 @@ def solve_zones(
     if zones.outside.two_walls and off.any():
         by_component = _into_walls(there, by_component, off, moment.liquid_volume)
         moment = there.moment(by_component)
-    return by_component.swapaxes(0, 1), moment, modes[:, : zones.area.shape[0]], path.codes
+    wet = np.broadcast_to(there.covered(moment.liquid_volume) > 0, moment.mass_flow.shape)
+    return by_component.swapaxes(0, 1), moment, wet, path.codes
 
 
 def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatArray) -> FloatArray:
@@ -261,14 +263,6 @@ def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatA
     fixed[WET_WALL] -= np.where(share > 0.5, off / metal, 0.0)
     fixed[DRY_WALL] -= np.where(share > 0.5, 0.0, off / metal)
     return fixed
-
-
-def zones_in_mode(zones: Zones, mode: FloatArray) -> Zones:
-    """Return the tanks with openings and valves as they stood (flags, n) or (flags, points, n)."""
-    openings = zones.area.shape[0]
-    return dataclasses.replace(
-        zones, wet=mode[:openings] > 0.5, valves=zones.valves.with_open(mode[openings:] > 0.5)
-    )
 
 
 def _tolerance(zones: Zones) -> FloatArray:
@@ -297,7 +291,7 @@ def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, I
         "liquid_volume": now.liquid_volume,
         "mass_flow": now.mass_flow,
         "mass_released": released[:openings],
-        "passes_liquid": wet.swapaxes(0, 1) > 0.5,
+        "passes_liquid": wet,
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "vapor_temperature": now.vapor_temperature,
