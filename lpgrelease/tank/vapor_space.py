@@ -32,6 +32,7 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat_patch
 from lpgrelease.tank.cells import cubics
+from lpgrelease.tank.last_pascals import LEAST_OF_GAS, eased
 
 __all__ = ["GASES", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
 
@@ -73,9 +74,6 @@ GASES: Final = {
 
 POWERS: Final = 2.0 * np.arange(1.0, ORDER)[:, None, None]
 """Factors of the terms of a derivative by a variable that runs from -1 to 1."""
-LEAST_DRIVE: Final = 5.0
-LEAST_SUCTION: Final = 50.0
-"""Pressure difference [Pa] below which flow out of the tank, and of air into it, goes as the difference."""
 
 
 def gas_named(name: str) -> PermanentGas:
@@ -180,8 +178,6 @@ def ideal_flux(
     density: FloatArray,
     ratio: FloatArray,
     back_pressure: FloatArray,
-    *,
-    least_drive: float = LEAST_DRIVE,
 ) -> FloatArray:
     """Flux of an ideal gas [kg/m2/s] from rest at `pressure` and `density`; zero without drive.
 
@@ -192,9 +188,7 @@ def ideal_flux(
     critical = np.power(2.0 / (ratio + 1.0), ratio / one)
     r = np.maximum(r, critical)
     psi = np.sqrt(2.0 * ratio / one * (np.power(r, 2.0 / ratio) - np.power(r, (ratio + 1.0) / ratio)))
-    # near no drive the flux goes as its root; over the last pascals it is made to go as the drive itself
-    drive = np.maximum(pressure - back_pressure, 0.0)
-    flux: FloatArray = np.sqrt(pressure * density) * psi * np.sqrt(drive / (drive + least_drive))
+    flux: FloatArray = np.sqrt(pressure * density) * psi * eased(pressure - back_pressure, LEAST_OF_GAS)
     return flux
 
 
@@ -246,4 +240,4 @@ def inflow_flux(
     """Flux of air into a tank below the air's pressure [kg/m2/s]."""
     density = ambient_pressure / (gas.constant * air_temperature)
     ratio = gas.heat_capacity / gas.isochoric
-    return ideal_flux(ambient_pressure, density, np.asarray(ratio), pressure, least_drive=LEAST_SUCTION)
+    return ideal_flux(ambient_pressure, density, np.asarray(ratio), pressure)

@@ -8,6 +8,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import driving_pressure, incompressible_flux
+from lpgrelease.tank.last_pascals import eased
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState, inflow_flux, mixture_flux
 from lpgrelease.tank.zone_phases import Phases
@@ -16,10 +17,6 @@ if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
 
 __all__ = ["flows"]
-
-LEAST_DRIVE = 1.0
-"""Below that [Pa] flow goes nearly as the drive, not as its root; common practice, no source."""
-
 
 def flows(
     zones: Zones,
@@ -42,7 +39,7 @@ def flows(
     if zones.gas is not None:
         flux, gas_flux = _mixture(zones, phases, gas_pressure, gas / space)
     else:
-        flux = pressure * over_pressure * _eased(gauge)
+        flux = pressure * over_pressure * eased(gauge)
         if vapor is not None:
             flux = flux * np.sqrt(phases.saturated_volume / phases.volumes[1])
     valves = zones.valves
@@ -84,20 +81,10 @@ def _liquid(
 ) -> FloatArray:
     """Flux of liquid through opening j under `head` [m], in kg/m2/s; `coefficient` is that of a line."""
     line, density, p_amb = zones.lines[j], 1.0 / phases.volumes[0], zones.nozzle.pressure
-    eased = _eased(driving_pressure(density, pressure, p_amb, head))
+    share = eased(driving_pressure(density, pressure, p_amb, head))
     if line is None:
-        return incompressible_flux(density, pressure, p_amb, head) * eased
-    return line.liquid_flux(density, pressure, head, coefficient) * eased
-
-
-def _eased(drive: FloatArray) -> FloatArray:
-    """1 from `LEAST_DRIVE` [Pa] on; below, what makes of the root of the drive nearly the drive itself.
-
-    A root is steepest at nothing, where a tank at rest would keep a march busy with micropascals.
-    """
-    share = np.minimum(np.maximum(drive / LEAST_DRIVE, 0.0), 1.0)
-    eased: FloatArray = np.sqrt(share) * (1.5 - 0.5 * share)
-    return eased
+        return incompressible_flux(density, pressure, p_amb, head) * share
+    return line.liquid_flux(density, pressure, head, coefficient) * share
 
 
 def _mixture(

@@ -178,11 +178,11 @@ class Zones:
     @cached_property
     def increments(self) -> FloatArray:
         """How far to move along each direction."""
-        kelvin = np.full(self.volume.size, 1e-5)
+        kelvin = np.full(self.volume.size, 1e-7)
         sizes = {
             SUPERHEAT: 1e4 * kelvin,
-            GAS: 1e-7 * self.volume,
-            FIRST_RELEASED: 1e-7 * self.mass,
+            GAS: 1e-9 * self.volume,
+            FIRST_RELEASED: 1e-9 * self.mass,
         }
         return np.array([sizes.get(row, kelvin) for row in self.directions])
 
