@@ -28,6 +28,8 @@ __all__ = ["Ahead", "Plan", "Tried", "exchanged", "solve_step"]
 
 MOST_NEWTON = 8
 """Newton steps. The second takes the slopes of the first, for it most often only confirms it."""
+PATIENCE, HALVED = 3, 0.5
+"""From this Newton step on, one that is more than that share of the last is given up, and a shorter step tried."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 
@@ -166,7 +168,8 @@ def solve_step(
             found = anew if iteration > 1 else Tried._make([*chosen(done, found[:-1], anew[:-1]), None])
         found = found._replace(states=begun.states, converged=done, ahead=ahead)
         whole = found if going.size == step.size else whole.put(going, found)
-        keep = np.flatnonzero(~done)
+        hopeless = (iteration >= PATIENCE) & (begun.size > HALVED * before)
+        keep = np.flatnonzero(~(done | hopeless))
         if not keep.size:
             break
         if keep.size < done.size:
