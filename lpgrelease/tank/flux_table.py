@@ -76,7 +76,8 @@ class OpeningFluxes:
         u = np.empty(c.shape[1:])
         u[:] = position - cell
         value: FloatArray = c[0] + u * (c[1] + u * (c[2] + u * c[3]))
-        return value
+        # next to where a line that rises begins to pass anything, a cubic swings below nothing
+        return np.maximum(value, 0.0, out=value)
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""

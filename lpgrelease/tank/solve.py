@@ -231,7 +231,7 @@ def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solv
     )
     ends = np.array([*STIFF_CODES, GAUGE_PRESSURE, SETTLED])
     found = np.where(codes == REST, SETTLED, ends[np.minimum(codes, len(ends) - 1)])
-    return Solved(kept, inventory, wet > 0.5, found, states[-1, 1])
+    return Solved(kept, inventory, wet, found, states[-1, 1])
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -244,7 +244,7 @@ class _Resting:
     def signal(self, moment: Moment, zones: Zones) -> FloatArray:
         """Return what is positive until no liquid leaks and temperature is as near as counts as settled."""
         apart = self.side * (moment.temperature - self.rest) - 0.5 * SETTLED_WITHIN
-        leaks = per_point(zones.wet).any(axis=0)
+        leaks = (per_point(zones.covered(moment.liquid_volume)) > 0).any(axis=0)
         return np.where(leaks | (self.rest == NEVER), NEVER, apart)
 
     def from_start(self, moment: Moment, zones: Zones) -> Self:

@@ -23,7 +23,7 @@ from lpgrelease.tank.valves import Valves
 from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import HeatFromOutside, Venting
 from lpgrelease.tank.zone_phases import contents_rows, inventory_rows, mixture_rows
-from lpgrelease.tank.zone_state import DRY_WALL, REST, WET_WALL, Moment, Stop
+from lpgrelease.tank.zone_state import DRY_WALL, FIRST_RELEASED, REST, WET_WALL, Moment, Stop
 from lpgrelease.tank.zones import Zones
 
 __all__ = ["Additions", "describe_zones", "reasons_of", "scenarios_first", "solve_zones", "zones_of"]
@@ -43,6 +43,8 @@ STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
 """Of the dry wall by the waterline [W/m2/K]: free convection on both sides; common practice, no source."""
+LIQUID_GONE = 2
+"""Code of what ends so, see `ZONE_REASONS`."""
 ZONE_REASONS = (
     "",
     "duration",
@@ -242,17 +244,23 @@ def solve_zones(
     weights[2] = 1.0 / latent
     weights[6:-2] = 1.0 / zones.mass
     states, modes = sample(path, start, weights, points)
+    released = states[:, FIRST_RELEASED : FIRST_RELEASED + zones.area.shape[0]]
+    # where a flow sets in or ends within a step, its polynomial swings by what the step may err
+    released[:] = np.minimum(np.maximum.accumulate(released, axis=0), released[-1])
     there = zones.in_mode(modes.swapaxes(0, 1))
     by_component = states.swapaxes(0, 1)
     for _ in range(2):
         by_component = there.on_balance(by_component)
+    if zones.outside.two_walls:
+        # the last of the liquid gone, a change of its temperature would make less than none of it
+        by_component[:, -1] = np.where(path.codes == LIQUID_GONE, states[-1], by_component[:, -1])
     moment = there.moment(by_component)
     off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
     if zones.outside.two_walls and off.any():
         by_component = _into_walls(there, by_component, off, moment.liquid_volume)
         moment = there.moment(by_component)
     wet = np.broadcast_to(there.covered(moment.liquid_volume) > 0, moment.mass_flow.shape)
-    return by_component.swapaxes(0, 1), moment, wet, path.codes
+    return by_component.swapaxes(0, 1), moment, wet.swapaxes(0, 1), path.codes
 
 
 def _into_walls(zones: Zones, state: FloatArray, off: FloatArray, volume: FloatArray) -> FloatArray:
@@ -291,7 +299,7 @@ def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, I
         "liquid_volume": now.liquid_volume,
         "mass_flow": now.mass_flow,
         "mass_released": released[:openings],
-        "passes_liquid": wet,
+        "passes_liquid": wet.swapaxes(0, 1),
         "heat_gained": states[:, -2],
         "enthalpy_released": states[:, -1],
         "vapor_temperature": now.vapor_temperature,
