@@ -10,7 +10,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.opening import Opening
 from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
 
-__all__ = ["driving_pressure", "incompressible_flux", "liquid_release"]
+__all__ = ["driving_pressure", "flux_driven_by", "incompressible_flux", "liquid_release"]
 
 
 def driving_pressure(
@@ -24,7 +24,11 @@ def incompressible_flux(
     density: FloatArray, pressure: FloatArray, back_pressure: FloatArray, head: FloatArray
 ) -> FloatArray:
     """Ideal flux sqrt(2 rho (p + rho g head - p_back)) [kg/m2/s], zero without drive. Unchecked."""
-    drive = driving_pressure(density, pressure, back_pressure, head)
+    return flux_driven_by(driving_pressure(density, pressure, back_pressure, head), density)
+
+
+def flux_driven_by(drive: FloatArray, density: FloatArray) -> FloatArray:
+    """Return sqrt(2 rho drive) [kg/m2/s], zero without drive."""
     flux: FloatArray = np.sqrt(2.0 * density * np.maximum(drive, 0.0))
     return flux
 

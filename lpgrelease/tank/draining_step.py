@@ -16,7 +16,7 @@ import numpy as np
 
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.liquid import incompressible_flux
+from lpgrelease.release.liquid import flux_driven_by, incompressible_flux
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.lobatto import PLACES, POINTS, integrals
@@ -172,7 +172,7 @@ def _flows(venting: Venting, nodes: _Nodes, mass: FloatArray, level: FloatArray)
             if line is None:
                 flux = incompressible_flux(density, nodes.pressure, venting.nozzle.pressure, head)
             else:
-                flux = line.liquid_flux(density, nodes.pressure, head)
+                flux = flux_driven_by(line.liquid_drive(density, nodes.pressure, head), density)
             np.copyto(through[j], venting.area[j] * flux, where=wet)
     return _carrying(venting, nodes, mass, through)
 

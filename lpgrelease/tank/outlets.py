@@ -6,13 +6,15 @@ Vapor: the flux of an ideal nozzle times the line's coefficient (`LineCoefficien
 inlet's pressure, and subcooled by the head z of liquid above the inlet, whose pressure works against
 friction alone,
 
-    G**2 = (C_l(p) sqrt(2 rho (p - p_amb)))**2 + 2 rho rho g z/(1 + N),   N = f L/D + sum of K
+    G**2/(2 rho) = C_l(p)**2 (p - p_amb + rho g F) + rho g z/(1 + N),   N = f L/D + sum of K
 
-C_l is the flux of the line fed with saturated liquid (equilibrium) by that of `incompressible_flux`, at
-`NODES` pressures; f of fully rough flow (churchill1977friction). The sum of squares is the law of slightly
-subcooled liquids (fauske1985emergency); near zero gauge it passes more than `line_release` does
-of liquid padded by its head: propane at 240 K through 10 mm, 6 % at 3 m, 20 % at 0.2 m, where boiling lags
-behind equilibrium anyway.
+C_l is the flux of the line fed with saturated liquid (equilibrium) by that of `flux_driven_by` what is in
+brackets, F the fall of a line that goes down, at `NODES` pressures; f of fully rough flow
+(churchill1977friction). A line that goes up by R passes boiling liquid from some gauge pressure on; the
+head drives it down to there, and below, evenly, ever less: at no pressure z - R does. The sum of squares is
+the law of slightly subcooled liquids (fauske1985emergency); near zero gauge it passes more than
+`line_release` does of liquid padded by its head: propane at 240 K through 10 mm, 6 % at 3 m, 20 % at 0.2 m,
+where boiling lags behind equilibrium anyway.
 """
 
 from __future__ import annotations
@@ -59,6 +61,8 @@ class PreparedLine:
         C_d**2/(1 + N): the part of the head that is left to drive the flow.
     rise : ndarray, shape (n,)
         Height of the outlet above the inlet [m].
+    begins : ndarray, shape (n,)
+        Gauge pressure [Pa] up to which boiling liquid does not climb it, or the least one solved.
     """
 
     vapor: LineCoefficient
@@ -67,27 +71,29 @@ class PreparedLine:
     liquid: FloatArray
     head_share: FloatArray
     rise: FloatArray
+    begins: FloatArray
 
-    def liquid_flux(
+    def liquid_drive(
         self,
         density: FloatArray,
         pressure: FloatArray,
         head: FloatArray,
         coefficient: FloatArray | None = None,
     ) -> FloatArray:
-        """Flux of liquid over the bore [kg/m2/s] at inlet pressures (..., n) and heads [m].
+        """Pressure [Pa] whose root drives liquid, at inlet pressures (..., n) and heads [m]; 0 or less: none.
 
         `coefficient` is that of `liquid_coefficient`, where it is known.
         """
-        over = np.maximum(pressure - self.ambient_pressure, 0.0)
+        excess = pressure - self.ambient_pressure
+        over = np.maximum(excess, 0.0)
         coefficient = self.liquid_coefficient(pressure) if coefficient is None else coefficient
-        boiling = coefficient * coefficient * over
-        weight = density * STANDARD_GRAVITY
-        # where pressure drives, the rise is in the coefficient; where it does not, the head alone must lift
-        lifted = np.maximum(pressure - self.ambient_pressure + weight * (head - self.rise), 0.0)
-        drive = np.where(boiling > 0.0, boiling + weight * head * self.head_share, lifted * self.head_share)
-        flux: FloatArray = np.sqrt(2.0 * density * np.maximum(drive, 0.0))
-        return flux
+        weight, up = density * STANDARD_GRAVITY, np.maximum(self.rise, 0.0)
+        boiling = coefficient * coefficient * (over + weight * (up - self.rise))
+        # a rise is in the coefficient where boiling liquid climbs it; at no pressure the head alone must
+        climbs = np.minimum(over / self.begins, 1.0)
+        still = weight * (head - (1.0 - climbs) * up) + np.minimum(excess, 0.0)
+        drive: FloatArray = boiling + self.head_share * still
+        return drive
 
     def liquid_coefficient(self, pressure: FloatArray) -> FloatArray:
         """C_l at inlet pressures (..., n) [Pa]."""
@@ -136,21 +142,29 @@ def _solve(table: FluidTable, rows: FloatArray) -> PreparedLine:
     c_d = named["discharge_coefficient"]
     p_amb = named["ambient_pressure"]
     span = np.log(0.999 * HIGHEST_REDUCED_PRESSURE * table.critical_pressure / p_amb)
+    liquid = _liquid_coefficients(table, named, span)
+    none = np.logical_and.accumulate(liquid <= 0.0, axis=0).sum(axis=0)
     return PreparedLine(
         vapor=vapor,
         ambient_pressure=p_amb,
         span=span,
-        liquid=_liquid_coefficients(table, named, span),
+        liquid=liquid,
+        begins=p_amb * np.expm1(_nodes(span)[np.maximum(none - 1, 0), np.arange(span.size)]),
         head_share=c_d * c_d / (1.0 + c_d * c_d * resistance),
         rise=named["rise"],
     )
 
 
+def _nodes(span: FloatArray) -> FloatArray:
+    """ln(p/p_amb) at which lines of liquid are solved, (NODES, n)."""
+    w = np.linspace(0.0, 1.0, NODES)[:, None]
+    return np.maximum(w * w * span, LOWEST_EXCESS)
+
+
 def _liquid_coefficients(table: FluidTable, named: dict[str, FloatArray], span: FloatArray) -> FloatArray:
     size = span.size
-    w = np.linspace(0.0, 1.0, NODES)[:, None]
     p_amb = np.broadcast_to(named["ambient_pressure"], (NODES, size)).reshape(-1)
-    p = p_amb * np.exp(np.maximum(w * w * span, LOWEST_EXCESS).reshape(-1))
+    p = p_amb * np.exp(_nodes(span).reshape(-1))
     t = table.saturation_temperature(p)
     h, s, rho = table.saturated(t, "liquid_enthalpy", "liquid_entropy", "liquid_density")
 
@@ -160,4 +174,5 @@ def _liquid_coefficients(table: FluidTable, named: dict[str, FloatArray], span: 
     inlet = line_inlet(table, t, p, np.zeros(p.size), h, s, p_amb, rows("rise"))
     bore = (rows(name) for name in ("diameter", "length", "roughness", "fittings", "discharge_coefficient"))
     flux = flowing(table, inlet, line_shape(*bore)).flux
-    return np.asarray((flux / np.sqrt(2.0 * rho * (p - p_amb))).reshape(NODES, size))
+    drive = p - p_amb + rho * STANDARD_GRAVITY * np.maximum(-rows("rise"), 0.0)
+    return np.asarray((flux / np.sqrt(2.0 * rho * drive)).reshape(NODES, size))

@@ -25,7 +25,7 @@ import numpy as np
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.liquid import incompressible_flux
+from lpgrelease.release.liquid import flux_driven_by, incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
 from lpgrelease.results import BoolArray, unchecked
 from lpgrelease.summing import add_rows
@@ -265,7 +265,7 @@ class Venting:
         flux = incompressible_flux(density, pressure, self.nozzle.pressure, head)
         for j, line in enumerate(self.lines):
             if line is not None:
-                flux[j] = line.liquid_flux(density, pressure, head[j])
+                flux[j] = flux_driven_by(line.liquid_drive(density, pressure, head[j]), density)
         return flux
 
     def vapor_flow(self, values: tuple[FloatArray, ...]) -> FloatArray:

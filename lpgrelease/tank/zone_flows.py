@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.liquid import driving_pressure, incompressible_flux
+from lpgrelease.release.liquid import driving_pressure, flux_driven_by
 from lpgrelease.tank.last_pascals import eased
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState, inflow_flux, mixture_flux
@@ -80,11 +80,12 @@ def _liquid(
     coefficient: FloatArray | None,
 ) -> FloatArray:
     """Flux of liquid through opening j under `head` [m], in kg/m2/s; `coefficient` is that of a line."""
-    line, density, p_amb = zones.lines[j], 1.0 / phases.volumes[0], zones.nozzle.pressure
-    share = eased(driving_pressure(density, pressure, p_amb, head))
+    line, density = zones.lines[j], 1.0 / phases.volumes[0]
     if line is None:
-        return incompressible_flux(density, pressure, p_amb, head) * share
-    return line.liquid_flux(density, pressure, head, coefficient) * share
+        drive = driving_pressure(density, pressure, zones.nozzle.pressure, head)
+    else:
+        drive = line.liquid_drive(density, pressure, head, coefficient)
+    return flux_driven_by(drive, density) * eased(drive)
 
 
 def _mixture(

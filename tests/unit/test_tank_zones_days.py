@@ -108,10 +108,10 @@ def test_what_flows_is_what_goes(drawn):
 
 def test_easing_is_smooth_and_ends_at_a_pascal():
     drive = LEAST_DRIVE * np.array([-1.0, 0.0, 1e-6, 0.5, 1.0 - 1e-7, 1.0, 1.0 + 1e-7, 10.0])
-    eased = np.sqrt(np.maximum(drive, 0.0)) * eased(drive)
-    assert np.all(eased[:2] == 0.0)
+    goes = np.sqrt(np.maximum(drive, 0.0)) * eased(drive)
+    assert np.all(goes[:2] == 0.0)
     np.testing.assert_allclose(eased(drive)[5:], 1.0)
     # the drive itself at first, one and a half times; then the root, with its slope
-    assert eased[2] == pytest.approx(1.5e-6, rel=1e-5)
-    slopes = np.diff(eased[4:7]) / 1e-7
+    assert goes[2] == pytest.approx(1.5e-6, rel=1e-5)
+    slopes = np.diff(goes[4:7]) / 1e-7
     np.testing.assert_allclose(slopes, 0.5, rtol=1e-5)
