@@ -36,6 +36,7 @@ STOPPED = (
     "cold end of the property tables",
     "hot end of the property tables",
     "vapor beyond the superheat tables",
+    "pressure beyond that of the model",
 )
 """Ends of a tank's own history: it stands as it is from then on."""
 

@@ -10,7 +10,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.tank.shapes import Tank
-from lpgrelease.tank.vapor_space import gas_named
+from lpgrelease.tank.vapor_space import HIGHEST_GAS_PRESSURE, gas_named
 
 __all__ = ["Contents"]
 
@@ -76,7 +76,12 @@ class Contents(Result):
         filled = to_si(fill, "", "fill", lower=0.0, upper=1.0, why="the liquid volume fraction")
         t = fluid.saturation_range(temperature, "temperature")
         pad = to_si(
-            pad_pressure, "Pa", "pad_pressure", lower=0.0, upper=5e6, why="where gases are near ideal"
+            pad_pressure,
+            "Pa",
+            "pad_pressure",
+            lower=0.0,
+            upper=HIGHEST_GAS_PRESSURE,
+            why="where gases are near ideal",
         )
         broadcast(tank=tank.volume, fill=filled, temperature=t, pad_pressure=pad)
         gas_named(pad_gas)

@@ -64,7 +64,7 @@ STIFF_BLOCK = 250
 """The same where each scenario is evaluated at many points at once."""
 LEVELS_BLOCK = 1250
 """Tanks whose levels are tabulated at once, in the processor's cache."""
-STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END)
+STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
 RELEASED = slice(2, -2)
 """The components that hold what the openings have released."""

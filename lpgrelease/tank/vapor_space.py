@@ -34,7 +34,7 @@ from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat
 from lpgrelease.tank.cells import cubics
 from lpgrelease.tank.last_pascals import LEAST_OF_GAS, eased
 
-__all__ = ["GASES", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
+__all__ = ["GASES", "HIGHEST_GAS_PRESSURE", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -72,6 +72,8 @@ GASES: Final = {
 """Molar mass of air picard2008air, all else at 300 K incropera2011fundamentals, Table A.4, from memory."""
 
 
+HIGHEST_GAS_PRESSURE: Final = 5e6
+"""Partial pressure up to which gases are near ideal [Pa]; common practice, no source."""
 POWERS: Final = 2.0 * np.arange(1.0, ORDER)[:, None, None]
 """Factors of the terms of a derivative by a variable that runs from -1 to 1."""
 

@@ -28,6 +28,8 @@ WALLS = slice(WET_WALL, DRY_WALL + 1)
 RELEASED = slice(FIRST_RELEASED, -2)
 MARGIN = 1e-3
 """To the upper end of the property tables [K]."""
+GAS_UP_TO = 0.999
+"""Share of the highest pressure of a gas at which a history ends, so that its end may begin another."""
 LEAST_ROOM = 1e-9
 """Share of the volume over which a hole is covered at least, were it under the very top."""
 LEAST_SHARE = 1e-3
@@ -40,7 +42,7 @@ FOG_RATE = 1.0
 """Vapor that expansion would cool below saturation comes back to it at this rate [1/s]: it makes fog."""
 FOG_WITHIN = 2.0
 """By so much below saturation [J/kg] it has set in: at once it would keep a march at rest busy."""
-ENDS = 6
+ENDS = 7
 """Signals that end a history by themselves; then the stops asked for, the openings, the valves."""
 REST = 1000
 """Code of a history that has settled; the others are the places of its signals, from 1."""

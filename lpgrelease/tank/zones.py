@@ -50,7 +50,7 @@ from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
-from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
+from lpgrelease.tank.vapor_space import HIGHEST_GAS_PRESSURE, PermanentGas, SuperheatedVapor
 from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, rest_temperature
 from lpgrelease.tank.zone_energy import energy_of, enthalpy_rate, with_level
 from lpgrelease.tank.zone_flows import flows
@@ -63,6 +63,7 @@ from lpgrelease.tank.zone_state import (
     FAINT,
     FIRST_RELEASED,
     GAS,
+    GAS_UP_TO,
     HOTTEST_WALL,
     LEAST_ROOM,
     MARGIN,
@@ -390,6 +391,11 @@ class Zones:
         else:
             signals[4] = min(self.hottest, self.vapor.hottest) - t
             signals[5] = self.vapor.most - state[SUPERHEAT]
+        signals[6] = NEVER
+        if self.gas is not None:
+            # only gas shut in with ever more liquid comes there
+            flows = self.table.critical_pressure - now.pressure
+            signals[6] = np.minimum(flows, GAS_UP_TO * HIGHEST_GAS_PRESSURE - now.gas_pressure)
         if stops:
             moment = self._moment(now, state)
             for row, stop in enumerate(self.stops, start=ENDS):

@@ -53,6 +53,7 @@ ZONE_REASONS = (
     "cold end of the property tables",
     "hot end of the property tables",
     "vapor beyond the superheat tables",
+    "pressure beyond that of the model",
 )
 """Why a history ended, by code; the stops asked for come after these."""
 
@@ -277,7 +278,7 @@ def _tolerance(zones: Zones) -> FloatArray:
     """How near to zero each signal counts as zero, (events, n)."""
     n = zones.volume.size
     one = np.ones(n)
-    rows = [1e-12 * zones.duration, GONE * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one]
+    rows = [1e-12 * zones.duration, GONE * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one, one]
     rows += [stop.tolerance(zones) for stop in zones.stops]
     rows += [1e-9 * zones.volume] * zones.area.shape[0]
     rows += [1e-7 * one] * len(zones.valves.which)
