@@ -28,8 +28,7 @@ def with_level(
     if not zones.outside.two_walls:
         return capacity
     wetting = levels.wetted_slope * (walls[0] - walls[1]) * phases.filled_slope
-    slope = capacity + zones.wall_capacity * wetting
-    return np.where(slope > 0.5 * capacity, slope, capacity)
+    return capacity + zones.wall_capacity * wetting
 
 
 def energy_of(

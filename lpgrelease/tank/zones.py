@@ -216,8 +216,9 @@ class Zones:
         # the least change of temperatures; near zero gauge, where the flow hangs on the liquid's, the walls'
         metal = now.shares * self.wall_capacity
         drive = FAINT / np.maximum(np.abs(now.pressure - self.nozzle.pressure), 1e-3)
-        taken = metal * (1.0 + drive * drive)
         liquid = now.energy_slope
+        follows = 2.0 * (liquid / now.capacity - 1.0)
+        taken = metal * (1.0 + drive * drive + np.square(follows * follows))
         part = now.off / (liquid * liquid + metal[0] * taken[0] + metal[1] * taken[1])
         fixed[TEMPERATURE] -= part * liquid
         fixed[WALLS] -= part * taken
