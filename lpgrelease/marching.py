@@ -294,6 +294,7 @@ def resample(
         states[index] = value.reshape(len(value), *shape).swapaxes(0, 1)
         modes[index] = path.modes[left, :, who].reshape(*shape, modes.shape[1]).swapaxes(1, 2)
     states[0], states[-1] = path.states[0], path.states[path.counts - 1, :, scenario].T
+    np.maximum.accumulate(states[:, rising], axis=0, out=states[:, rising])
     return states, modes
 
 

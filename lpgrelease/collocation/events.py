@@ -146,7 +146,8 @@ def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) ->
         falls = (signals[:, -4:-1] - signals[:, -3:]) / WIDTHS[:, None]
         left = signals[:, -1] + tolerance
         # what falls on evenly comes there soonest
-        if not (BEYOND_EVENT * left < longest * falls[:, -1]).any():
+        near = BEYOND_EVENT * left < longest * falls[:, -1]
+        if not near.any():
             return longest
         logs = np.log(falls)
         decays = (logs[:, :-1] - logs[:, 1:]) / APART[:, None]
@@ -164,7 +165,7 @@ def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) ->
         ways = left / np.maximum(fall, 1e-300)
         gone = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
         curved = (1.0 - np.power(gone, bend / (1.0 + bend))) / (bend * decay)
-        nearest = BEYOND_EVENT * np.where(decay * ways > 1e-6, curved, ways).min(axis=0)
+        nearest = BEYOND_EVENT * np.where(near, np.where(decay * ways > 1e-6, curved, ways), np.inf).min(axis=0)
         # the last steps see flows that cease, at which Newton's method is slow: a long way goes in two
         halves = (nearest > IN_TWO) & (nearest < longest)
         nearest = np.where(halves, 0.5 * nearest, nearest)
