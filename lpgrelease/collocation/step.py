@@ -29,7 +29,7 @@ __all__ = ["Ahead", "Plan", "Tried", "exchanged", "solve_step"]
 MOST_NEWTON = 8
 """Newton steps. The second takes the slopes of the first, for it most often only confirms it."""
 PATIENCE, HALVED = 3, 0.5
-"""From this Newton step on, one that is more than that share of the last is given up, and a shorter step tried."""
+"""From this Newton step on, where one is more than that share of the last, a shorter step is tried."""
 NEWTON_SHARE = 0.05
 """A Newton step this small against the error allowed is the last."""
 

@@ -257,7 +257,7 @@ def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
     _require_balance("energy", energy_imbalance)
     volume = found.pop("volume")
     fill = np.minimum(np.maximum(found["liquid_volume"][:, -1] / volume, 0.0), 1.0)
-    pad = _pad_pressure(asked, found, volume * (1.0 - fill))
+    pad = _pad_pressure(contents, asked, found)
     final = _ended(contents, asked, fill, pad, found)
     stopped_by = found.pop("stopped_by").reshape(shape)
     for name in ("vapor_temperature", "wet_wall_temperature", "dry_wall_temperature"):
@@ -320,14 +320,13 @@ def _cautions(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
     return tuple(cautions)
 
 
-def _pad_pressure(asked: Gathered, found: dict[str, np.ndarray], space: FloatArray) -> FloatArray:
+def _pad_pressure(contents: Contents, asked: Gathered, found: dict[str, np.ndarray]) -> FloatArray:
     """Partial pressure of the gas at the end [Pa], (n,)."""
-    gas = asked.additions.gas
-    if gas is None:
-        return np.zeros(space.shape)
-    room = np.where(space > 0.0, space, 1.0)
-    pressure = np.maximum(found["gas_mass"][:, -1], 0.0) * gas.constant * found["temperature"][:, -1] / room
-    return np.where(space > 0.0, pressure, 0.0)
+    pressure, t = found["pressure"][:, -1], found["temperature"][:, -1]
+    if asked.additions.gas is None:
+        return np.zeros(pressure.shape)
+    alone = contents.fluid.saturated(t, "pressure")[0]
+    return np.where(found["gas_mass"][:, -1] > 0.0, np.maximum(pressure - alone, 0.0), 0.0)
 
 
 def _require_balance(what: str, imbalance: FloatArray) -> None:

@@ -30,7 +30,7 @@ from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.fire_exposure import EXPONENT
 from lpgrelease.tank.venting import HeatFromOutside
-from lpgrelease.tank.wall import boiling_flux
+from lpgrelease.tank.wall import HIGHEST_BOILING, boiling_flux
 from lpgrelease.tank.wall_flux import FluxTable
 
 __all__ = ["Surroundings", "WallHeat"]
@@ -210,8 +210,8 @@ def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArra
     """Return what coefficients inside are made of, along saturation.
 
     Coefficients of free convection in the liquid over the cube root of the difference, in the vapor over that
-    of Ra/(length)**3, of boiling over the difference's power; the vapor's conductivity, and
-    Ra = group (difference) (length)**3 / (v**2 T) of vapor.
+    of Ra/(length)**3, of boiling over the difference's power, beyond its range as at the end of that; the
+    vapor's conductivity, and Ra = group (difference) (length)**3 / (v**2 T) of vapor.
     """
     rho, p, mu_l, k_l, c_l, mu_v, k_v, c_v = table.saturated(
         temperature,
@@ -221,7 +221,8 @@ def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArra
     )
     slope = saturation_curve(table, (liquid_density,), ()).at(temperature)[1][0]
     group = STANDARD_GRAVITY * rho * c_l * -slope / (mu_l * k_l)
-    nucleate = boiling_flux(np.ones(1), p / table.critical_pressure, np.asarray(table.molar_mass))
+    reduced = np.minimum(p / table.critical_pressure, HIGHEST_BOILING)
+    nucleate = boiling_flux(np.ones(1), reduced, np.asarray(table.molar_mass))
     natural = TURBULENT * k_l * np.cbrt(group)
     return natural, TURBULENT * k_v, nucleate, k_v, STANDARD_GRAVITY * c_v / (mu_v * k_v)
 

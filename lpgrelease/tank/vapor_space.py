@@ -34,7 +34,15 @@ from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat
 from lpgrelease.tank.cells import cubics
 from lpgrelease.tank.last_pascals import LEAST_OF_GAS, eased
 
-__all__ = ["GASES", "HIGHEST_GAS_PRESSURE", "PermanentGas", "SuperheatedVapor", "gas_named", "ideal_flux", "mixture_flux"]
+__all__ = [
+    "GASES",
+    "HIGHEST_GAS_PRESSURE",
+    "PermanentGas",
+    "SuperheatedVapor",
+    "gas_named",
+    "ideal_flux",
+    "mixture_flux",
+]
 
 
 @dataclasses.dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from lpgrelease.tank.shapes import HorizontalTank, Tank
 from lpgrelease.weather import OutsideExchange
 
 __all__ = [
+    "HIGHEST_BOILING",
     "EquilibriumNumbers",
     "WallRates",
     "boiling_coefficient",
@@ -32,6 +33,8 @@ __all__ = [
 ]
 
 _SKIN_STEPS: Final = 4
+HIGHEST_BOILING: Final = 0.9
+"""Reduced pressure up to which the law of boiling holds; it grows without bound towards 1."""
 
 
 def boiling_coefficient(
@@ -44,7 +47,7 @@ def boiling_coefficient(
     flux : float or ndarray
         Heat flux into the liquid, q [W/m2]; a bare wall gives some hundred, far below the peak of some 1e5.
     reduced_pressure : float or ndarray
-        p_r, 0.001 to 0.9.
+        p_r, 0.001 to 0.9 (`HIGHEST_BOILING`).
     molar_mass : float or ndarray
         [kg/mol].
     roughness : float

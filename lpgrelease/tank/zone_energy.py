@@ -28,7 +28,8 @@ def with_level(
     if not zones.outside.two_walls:
         return capacity
     wetting = levels.wetted_slope * (walls[0] - walls[1]) * phases.filled_slope
-    return capacity + zones.wall_capacity * wetting
+    slope: FloatArray = capacity + zones.wall_capacity * wetting
+    return slope
 
 
 def energy_of(

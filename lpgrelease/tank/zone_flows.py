@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["flows"]
 
+
 def flows(
     zones: Zones,
     phases: Phases,

@@ -29,7 +29,7 @@ RELEASED = slice(FIRST_RELEASED, -2)
 MARGIN = 1e-3
 """To the upper end of the property tables [K]."""
 GAS_UP_TO = 0.999
-"""Share of the highest pressure of a gas at which a history ends, so that its end may begin another."""
+"""Share of the highest pressure of a gas at which a history ends."""
 LEAST_ROOM = 1e-9
 """Share of the volume over which a hole is covered at least, were it under the very top."""
 LEAST_SHARE = 1e-3

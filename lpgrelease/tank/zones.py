@@ -245,7 +245,9 @@ class Zones:
         if not stays.any():
             return np.zeros(stays.size, dtype=np.intp)
         leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]]
-        stays &= ~((self.wet | self.partly) & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(axis=0)
+        stays &= ~((self.wet | self.partly) & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(
+            axis=0
+        )
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
         return np.where(stays, REST, 0)
 
@@ -282,7 +284,9 @@ class Zones:
         """Return the tanks with openings and valves as `mode` told, (flags, n) or (flags, points, n)."""
         openings, told = self.area.shape[0], mode > 0.5
         valves = self.valves.with_open(told[2 * openings :])
-        return dataclasses.replace(self, wet=told[:openings], partly=told[openings : 2 * openings], valves=valves)
+        return dataclasses.replace(
+            self, wet=told[:openings], partly=told[openings : 2 * openings], valves=valves
+        )
 
     def covered(self, filled: FloatArray) -> FloatArray | BoolArray:
         """Share of each opening that passes liquid where liquid fills so much (points, n), (J, ..., n)."""

@@ -11,6 +11,7 @@ from lpgrelease.collocation.march import march_stiff, sample
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
@@ -221,7 +222,7 @@ def _surroundings(
 
 def solve_zones(
     zones: Zones, start: FloatArray, points: int, *, step_error: float = STEP_ERROR
-) -> tuple[FloatArray, Moment, FloatArray, IntArray]:
+) -> tuple[FloatArray, Moment, BoolArray, IntArray]:
     """States (points, components, n), what stood then, phases (points, J, n) and codes (n,)."""
     latent = zones.table.saturated(start[1], "latent_heat")[0]
     scale = np.full(start.shape, step_error * 100.0)
@@ -273,14 +274,22 @@ def _tolerance(zones: Zones) -> FloatArray:
     """How near to zero each signal counts as zero, (events, n)."""
     n = zones.volume.size
     one = np.ones(n)
-    rows = [1e-12 * zones.duration, GONE * zones.volume, 1e-9 * zones.volume, 1e-6 * one, 1e-6 * one, one, one]
+    rows = [
+        1e-12 * zones.duration,
+        GONE * zones.volume,
+        1e-9 * zones.volume,
+        1e-6 * one,
+        1e-6 * one,
+        one,
+        one,
+    ]
     rows += [stop.tolerance(zones) for stop in zones.stops]
     rows += [1e-9 * zones.volume] * zones.area.shape[0]
     rows += [1e-7 * one] * len(zones.valves.which)
     return np.array(rows)
 
 
-def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, FloatArray, IntArray]) -> dict[str, Any]:
+def describe_zones(zones: Zones, solved: tuple[FloatArray, Moment, BoolArray, IntArray]) -> dict[str, Any]:
     """Everything reported, as `lpgrelease.tank.solve.describe` does."""
     states, now, wet, codes = solved
     released = states[:, 6:-2].swapaxes(0, 1)

@@ -5,7 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lpgrelease import Contents, Fluid, HorizontalTank, Line, Opening, Weather, line_release, tank_history
+from lpgrelease import (
+    Contents,
+    Fluid,
+    HorizontalTank,
+    Line,
+    Opening,
+    TankWall,
+    Weather,
+    line_release,
+    tank_history,
+)
+from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.tank.outlets import prepare_line
 
 PROPANE = Fluid("propane")
 TANK = HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=170.0)
@@ -92,3 +104,32 @@ def test_alone_or_among_many_to_the_bit():
         )
         for name in ALIKE:
             assert np.array_equal(getattr(alone, name), getattr(many, name)[i]), name
+
+
+@pytest.mark.parametrize("rise", [-3.0, 0.0, 2.0, 8.0])
+def test_what_drives_liquid_through_a_line_has_no_steps(rise):
+    """Neither in pressure nor where boiling liquid begins to climb, the air's pressure included."""
+    table = PROPANE.table
+    line = prepare_line(
+        table, np.array([[0.05], [10.0], [4.6e-5], [2.0], [rise], [1.0]]), np.array([101325.0])
+    )
+    over = np.arange(-2e4, 1e5, 1.0)
+    drive = line.liquid_drive(np.array(580.0), 101325.0 + over[:, None], np.array(3.0))[:, 0]
+    # by a pascal more at most so many; before it jumped by thousands
+    assert np.abs(np.diff(drive)).max() < 5.0
+    # at the air's pressure the head and the fall drive it, less the rise, as liquid that does not boil
+    at_rest = drive[over == 0.0][0]
+    still = 580.0 * STANDARD_GRAVITY * (3.0 - rise)
+    friction = float(line.head_share[0])
+    assert at_rest == pytest.approx(friction * still, rel=0.02 if rise < 0.0 else 1e-9)
+
+
+def test_a_rising_line_of_vapor_passes_nothing_rather_than_less():
+    tank = HorizontalTank(diameter=1.0, length=3.0, wall_mass=600.0)
+    contents = Contents(tank, Fluid("propylene"), fill=0.3, temperature=228.0)
+    riser = Line(diameter=0.05, length=10.0, rise=5.0, height=1.0)
+    run = tank_history(
+        contents, openings=[riser], weather=Weather(air_temperature=290.0), wall=TankWall(), duration=4e4
+    )
+    assert (run.mass_flow >= 0.0).all()
+    assert (np.diff(run.mass_released) >= 0.0).all()
