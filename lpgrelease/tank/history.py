@@ -160,8 +160,8 @@ def tank_history(
     With heat coming in, pressure never comes down to that of the air: near it the vent passes ever less,
     and pressure settles where what boils away takes up the heat. A history that settles (temperature
     within 1 mK of the one it tends to, no liquid leaking) stops and says so, unless `duration` alone
-    was given. A history also ends when no liquid is left, when the tank is liquid-full, or at the ends of
-    the property tables. With nothing added answers come within 2e-5; with additions within 1e-4. Times are
+    was given. A history also ends when no liquid is left, when the tank is liquid-full, at the ends of the
+    property tables, or where liquid shuts gas in beyond 5 MPa. With nothing added answers come within 2e-5; with additions within 1e-4. Times are
     less sure where hardly anything moves: to a stop hard by where pressure would settle within 1e-3, and
     until a tank has settled within 3e-3, typically.
 
