@@ -278,6 +278,10 @@ def advance(venting: Venting, way: Way, front: Front) -> tuple[Venting, Front, P
     near = LANDED * venting.volume
     moved = filled[-1] - hole >= -near
     fails = (length > 0.0) & ~(more[0] > 0.0).all(axis=0)
+    if any(venting.lines):
+        # a line that liquid no longer climbs: a corner that no step finds
+        ceases = (front.flows.through > 0.0) & (flows.through <= 0.0).any(axis=1)
+        fails |= (venting.wet & ceases).any(axis=0)
     lands = venting.wet & (filled[-1] <= venting.empties_at + near) & moved
     wet = np.repeat(venting.wet[:, None], POINTS, axis=1)
     if lands.any():

@@ -331,7 +331,7 @@ class Venting:
         slope = np.where(
             change != 0.0, (rates[1][1] - rates[0][1]) / np.where(change != 0.0, change, 1.0), 0.0
         )
-        stiff = near & drains & (slope * self._time_left(after, rates[1]) < -STIFF_SPAN)
+        stiff = near & ~settled & (slope * self._time_left(after, rates[1]) < -STIFF_SPAN)
         return np.where(settled, SETTLED, np.where(stiff, STIFF, GOES_ON))
 
     def _time_left(self, state: FloatArray, rates: FloatArray) -> FloatArray:

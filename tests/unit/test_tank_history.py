@@ -583,3 +583,22 @@ def test_a_moment_is_a_duration(duration, openings):
     assert run.stopped_by == "duration"
     assert run.time[-1] == pytest.approx(duration, rel=1e-9)
     assert run.temperature[-1] == pytest.approx(run.temperature[0], abs=1e-4)
+
+
+def test_a_tank_that_warms_to_its_plateau_stays_there_for_weeks(monkeypatch):
+    """Vented far wider than what boils off: by the steps of its pressure it took hundreds of thousands."""
+    monkeypatch.setattr("lpgrelease.marching.MOST_TRIALS", 2000)
+    tank = HorizontalTank(diameter=0.87, length=10.7, wall_mass=4000.0, heat_transfer=65.0)
+    contents = Contents(tank, Fluid("ammonia"), fill=0.25, temperature=229.6)
+    vent = Opening(diameter=0.065, height=0.3)
+    run = tank_history(
+        contents, openings=[vent], weather=Weather(air_temperature=268.7), duration=20 * 86400.0
+    )
+    boils = run.mass_flow[0] > 0.0
+    assert boils[-2]
+    assert not boils[0]
+    boiling = Fluid("ammonia").saturation_temperature(101325.0)
+    assert run.temperature[-2] == pytest.approx(float(boiling), abs=1e-3)
+    # what goes is what the heat makes boil
+    latent = Fluid("ammonia").saturation(temperature=run.temperature[-2]).latent_heat
+    assert run.mass_flow[0, -2] == pytest.approx(65.0 * (268.7 - run.temperature[-2]) / latent, rel=0.01)

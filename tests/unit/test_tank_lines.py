@@ -133,3 +133,19 @@ def test_a_rising_line_of_vapor_passes_nothing_rather_than_less():
     )
     assert (run.mass_flow >= 0.0).all()
     assert (np.diff(run.mass_released) >= 0.0).all()
+
+
+def test_a_line_of_liquid_that_ceases_to_climb_ends_within_a_step():
+    """Nothing more goes after it, nor less: the corner was passed over, by 1e-4 of the mass."""
+    chlorine = Fluid("chlorine")
+    tank = HorizontalTank(diameter=1.5, length=4.0, wall_mass=2000.0)
+    contents = Contents(tank, chlorine, fill=0.8, temperature=252.0)
+    riser = Line(diameter=0.05, length=8.0, rise=5.0, height=0.9)
+    vent = Opening(diameter=0.08, height=1.5)
+    run = tank_history(contents, openings=[vent, riser], weather=Weather(), stop_at_gauge_pressure=400.0)
+    flow, gone = run.mass_flow[1], run.mass_released[1]
+    assert run.passes_liquid[1].all()
+    assert flow[0] > 1.0
+    assert flow[-1] == 0.0
+    assert (np.diff(gone) >= -1e-12 * run.liquid_mass[0]).all()
+    assert gone[flow == 0.0] == pytest.approx(gone[-1], rel=1e-6)
