@@ -161,9 +161,9 @@ def tank_history(
     and pressure settles where what boils away takes up the heat. A history that settles (temperature
     within 1 mK of the one it tends to, no liquid leaking) stops and says so, unless `duration` alone
     was given. A history also ends when no liquid is left, when the tank is liquid-full, at the ends of the
-    property tables, or where liquid shuts gas in beyond 5 MPa. With nothing added answers come within 2e-5; with additions within 1e-4. Times are
-    less sure where hardly anything moves: to a stop hard by where pressure would settle within 1e-3, and
-    until a tank has settled within 3e-3, typically.
+    property tables, or where liquid shuts gas in beyond 5 MPa. With nothing added answers come within 2e-5;
+    with additions within 1e-4. Times are less sure where hardly anything moves: to a stop hard by where
+    pressure would settle within 1e-3, and until a tank has settled within 3e-3, typically.
 
     Blends: components leave as the phase at the opening holds them, light ends first with the vapor
     (`lpgrelease.tank.blend_venting`). Histories tell the composition of both phases and the mass of each

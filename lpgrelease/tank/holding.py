@@ -9,7 +9,9 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_k
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 from lpgrelease.tank.additions import TankWall
 from lpgrelease.tank.contents import Contents
+from lpgrelease.tank.gather import gather, heat_from_outside
 from lpgrelease.tank.history import tank_history
+from lpgrelease.tank.zones_solve import surroundings
 from lpgrelease.weather import Weather
 
 __all__ = ["LiquidFull", "SteadyHold", "liquid_full", "pressure_return", "steady_hold"]
@@ -40,7 +42,11 @@ class SteadyHold(Result):
 
 
 def steady_hold(
-    contents: Contents, *, weather: Weather | None = None, gauge_pressure: QuantityLike = 0.0
+    contents: Contents,
+    *,
+    weather: Weather | None = None,
+    gauge_pressure: QuantityLike = 0.0,
+    wall: TankWall | None = None,
 ) -> SteadyHold:
     """Vapor rate that keeps a tank at a gauge pressure against its heat gain, and the time until it is dry.
 
@@ -51,6 +57,8 @@ def steady_hold(
     weather : Weather, optional
     gauge_pressure : number, array or quantity
         To hold [Pa]; 0 by default.
+    wall : TankWall, optional
+        Insulation, and contact with ground or water. None: bare.
 
     Returns
     -------
@@ -63,9 +71,9 @@ def steady_hold(
     Notes
     -----
     From equation (2) of `lpgrelease.tank.venting` at rest: m = Q/(h_v - a), a little less than Q/L, as some
-    of the vapor stays and fills the room of the liquid. All metal at the liquid's temperature: the dry wall
-    of a bare tank passes less (`equilibrium_numbers`), so this is the largest rate. The liquid is gone when
-    the mass has come down to that of vapor alone.
+    of the vapor stays and fills the room of the liquid. All metal at the liquid's temperature, also where
+    `wall` has two: the dry wall passes less (`equilibrium_numbers`), so this is the largest rate. The liquid
+    is gone when the mass has come down to that of vapor alone.
 
     Examples
     --------
@@ -87,10 +95,7 @@ def steady_hold(
     gauge, air = broadcast(gauge_pressure=gauge, ambient_pressure=weather.ambient_pressure)
     pressure = fluid.pressure_range(gauge + air, "gauge_pressure + ambient_pressure")
     T = fluid.saturation_temperature(np.asarray(pressure))
-    if tank.heat_transfer is not None:
-        heat = tank.heat_transfer * (weather.air_temperature - T)
-    else:
-        heat = tank.surface_area * tank.outside_exchange(weather).heat_flux(T)
+    heat = _heat_into(contents, T, weather, wall)
     h_v, a, rho_v = fluid.saturated(T, "vapor_enthalpy", "inventory_energy_per_mass", "vapor_density")
     rate = np.maximum(heat, 0.0) / (h_v - a)
     left = np.maximum(contents.mass - tank.volume * rho_v, 0.0)
@@ -105,6 +110,17 @@ def steady_hold(
         cautions=CAUTIONS,
         provenance=Provenance("equilibrium inventory at rest", (), fluid.credit),
     )
+
+
+def _heat_into(contents: Contents, T: FloatArray, weather: Weather, wall: TankWall | None) -> FloatArray:
+    """Heat from outside [W] into tanks whose metal is at T."""
+    held = Contents(contents.tank, contents.fluid, fill=contents.fill, temperature=T)
+    asked = gather(held, (), weather, (None, 1.0, ()), (wall, None, (), False))
+    around = surroundings(
+        heat_from_outside(asked.tank, asked.numbers), asked.tank, asked.additions, asked.numbers
+    )
+    t = asked.numbers["temperature"]
+    return around.into_one(t, np.zeros(t.shape)).reshape(asked.shape)
 
 
 def pressure_return(

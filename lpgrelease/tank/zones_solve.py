@@ -27,7 +27,15 @@ from lpgrelease.tank.zone_phases import contents_rows, inventory_rows, mixture_r
 from lpgrelease.tank.zone_state import DRY_WALL, FIRST_RELEASED, REST, WET_WALL, Moment, Stop
 from lpgrelease.tank.zones import Zones
 
-__all__ = ["Additions", "describe_zones", "reasons_of", "scenarios_first", "solve_zones", "zones_of"]
+__all__ = [
+    "Additions",
+    "describe_zones",
+    "reasons_of",
+    "scenarios_first",
+    "solve_zones",
+    "surroundings",
+    "zones_of",
+]
 
 STEP_ERROR = 1.5e-6
 """Error allowed per step, as it is told: of temperatures over 100 K, of masses and energies over the initial
@@ -117,7 +125,7 @@ def zones_of(
         fluxes=OpeningFluxes.prepare(venting.table, venting.nozzle, venting.lines),
         levels=levels,
         nozzle=venting.nozzle,
-        outside=_surroundings(venting.heat, tank, additions, numbers).tabulated(),
+        outside=surroundings(venting.heat, tank, additions, numbers).tabulated(),
         vapor=SuperheatedVapor.of(venting.table) if superheated else None,
         gas=gas,
         air_enters=additions.air_enters,
@@ -177,9 +185,10 @@ def _valves(additions: Additions, numbers: dict[str, FloatArray], n: int) -> Val
     return Valves(additions.valves, settings[0], settings[1], settings[2], shut)
 
 
-def _surroundings(
+def surroundings(
     heat: HeatFromOutside, tank: Tank, additions: Additions, numbers: dict[str, FloatArray]
 ) -> Surroundings:
+    """Return all that is around the tanks of a block."""
     fire, n = additions.fire, numbers["temperature"].size
     nothing = np.zeros(n)
 

@@ -777,7 +777,7 @@ def _tanks() -> Iterator[Call]:
     yield Call(
         "steady_hold",
         lr.steady_hold,
-        {"contents": CONTENTS, "weather": WEATHER, "gauge_pressure": number(0.0, 5e5)},
+        {"contents": CONTENTS, "weather": WEATHER, "gauge_pressure": number(0.0, 5e5), "wall": TANK_WALL},
         cases=15,
     )
     angle = number(-3.2, 3.2)

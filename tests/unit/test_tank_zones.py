@@ -357,6 +357,24 @@ def test_a_steady_hold_is_what_the_history_settles_to():
     assert hold.time_until_dry == pytest.approx(float(dry.time[-1]), rel=0.01)
 
 
+@pytest.mark.parametrize(
+    "around", [{"insulation": 0.05}, {"contact_conductance": 40.0, "contact_temperature": 285.0}]
+)
+def test_a_steady_hold_counts_what_is_around_the_tank(around):
+    cold = contents(temperature=PROPANE.normal_boiling_point, fill=0.4)
+    wall = lr.TankWall(two_temperatures=False, **around)
+    settled = lr.tank_history(cold, openings=[VENT], wall=wall, duration=7200.0)
+    plateau = float(settled.pressure[-1]) - ATMOSPHERE
+    hold = lr.steady_hold(cold, gauge_pressure=plateau, wall=wall)
+    assert hold.vapor_rate == pytest.approx(float(settled.mass_flow[0, -1]), rel=1e-3)
+    # a dry wall of its own temperature passes less, so this is the largest rate
+    two = lr.tank_history(cold, openings=[VENT], wall=lr.TankWall(**around), duration=7200.0)
+    assert two.mass_flow[0, -1] < hold.vapor_rate
+    assert (
+        lr.steady_hold(cold, gauge_pressure=plateau, wall=lr.TankWall(**around)).vapor_rate == hold.vapor_rate
+    )
+
+
 def test_no_heat_no_vapor_to_let_out():
     tank = lr.HorizontalTank(**SIZE, heat_transfer=0.0)
     hold = lr.steady_hold(contents(tank, temperature=231.0))
