@@ -248,8 +248,10 @@ def _bearable(rates: Rates, pressed: FloatArray, filled: FloatArray) -> tuple[Fl
     flows = rates.drives > LEAST_DRIVE
     relative = np.where(flows, fall / rates.drives, 0.0)
     share = (1.0 - LEAST_LEFT) / np.maximum(relative, 1.0 - LEAST_LEFT)
-    begins = ~flows & (rates.drives - fall > LEAST_DRIVE)
-    swing = np.where(begins, 1.0, np.abs(relative))
+    after = rates.drives - fall
+    # what begins or ceases to flow does so by a slope that is none where it comes to
+    turns = ~flows & ((after > LEAST_DRIVE) | (rates.drives > 0.0) & (after <= 0.0))
+    swing = np.where(turns, 1.0, np.abs(relative))
     return share.min(axis=0, initial=1.0), swing.max(axis=0, initial=0.0)
 
 

@@ -30,6 +30,7 @@ from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, BlendNo
 from lpgrelease.results import BoolArray, unchecked
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_state import Standing, diagonal, standing
+from lpgrelease.tank.last_pascals import eased, eased_slope
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.venting import NEVER, TERMINAL, HeatFromOutside, take_tank
 
@@ -148,6 +149,8 @@ class BlendVenting:
         count = self.components
         p, space, whole = now.pressure, now.volume[VAPOR], add_rows(mass)
         psi, by_pressure = self.nozzle.flux_number(t, moles / add_rows(moles), drive)
+        excess = p - self.air_pressure
+        psi, by_pressure = psi * eased(excess), by_pressure + p * eased_slope(excess)
         slope = (0.5 + by_pressure) * now.log_pressure_slope
         slope[count:-2] -= 0.5 * mass / whole
         slope[-1] += 0.5 * self.volume / space
@@ -166,12 +169,12 @@ class BlendVenting:
         drive = (p - self.air_pressure + weight * head) / p
         flows = drive > 0.0
         safe = np.where(flows, drive, 1.0)
-        half = np.where(flows, 0.5 / safe, 0.0)
+        half = np.where(flows, 0.5 / safe, 0.0) + p * eased_slope(p * drive)
         rise = weight / p * self.volume / np.maximum(surface, 1e-6 * self.volume)
         slopes = half[:, None] * now.log_pressure_slope
         slopes[:, :count] -= 0.5 * mass / whole
         slopes[:, -1] += half * rise - 0.5 * self.volume / space
-        rate = np.where(flows, np.sqrt(2.0 * safe * p / (whole * space)), 0.0)
+        rate = np.where(flows, np.sqrt(2.0 * safe * p / (whole * space)), 0.0) * eased(p * drive)
         return rate, slopes, drive, np.broadcast_to(rise, drive.shape)
 
     def signals(self, left: FloatArray, w: FloatArray, log_pressure: FloatArray) -> FloatArray:
