@@ -158,7 +158,8 @@ def _described(venting: BlendVenting, path: Path, total: FloatArray, points: int
     weights[0] = 1.0 / np.maximum(path.states[last, 0, who], 1e-300)
     weights[1 : 1 + openings] = 1.0 / mass
     weights[-2] = 1.0 / 20.0
-    states, modes = resample(path, weights, points, rising=slice(1, 1 + openings))
+    # nothing comes in, of no component
+    states, modes = resample(path, weights, points, rising=slice(1, parts.stop))
     books = states.swapaxes(0, 1)
     wanted = np.empty((count + 1, points, n))
     wanted[:count] = total[:count, None] - books[parts]
