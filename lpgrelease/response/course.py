@@ -36,7 +36,7 @@ STOPPED = (
     "cold end of the property tables",
     "hot end of the property tables",
     "vapor beyond the superheat tables",
-    "pressure beyond that of the model",
+    "gas beyond its range of pressure",
 )
 """Ends of a tank's own history: it stands as it is from then on."""
 

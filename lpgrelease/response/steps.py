@@ -82,7 +82,7 @@ def _no_need(story: Forecast) -> str:
 
 def _given_up(story: Forecast) -> str:
     ended = str(story.runs[-1].stopped_by)
-    stopped = ("liquid full", "cold end", "hot end", "vapor beyond", "pressure beyond")
+    stopped = ("liquid full", "cold end", "hot end", "vapor beyond", "gas beyond")
     if ended.startswith(stopped):
         return f"the forecast of the tank stops: {ended}"
     return "it takes longer than the plan allows"

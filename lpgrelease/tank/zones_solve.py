@@ -60,7 +60,7 @@ ZONE_REASONS = (
     "cold end of the property tables",
     "hot end of the property tables",
     "vapor beyond the superheat tables",
-    "pressure beyond that of the model",
+    "gas beyond its range of pressure",
 )
 """Why a history ended, by code; the stops asked for come after these."""
 

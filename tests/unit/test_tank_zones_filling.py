@@ -85,7 +85,7 @@ def test_gas_shut_in_by_liquid_ends_where_it_is_no_longer_ideal():
     contents = lr.Contents(TANK, PROPANE, fill=0.6, temperature=285.0, pad_pressure=3e5)
     pump = lr.Transfer(mass_flow=0.5, temperature=285.0)
     run = lr.tank_history(contents, transfers=[pump], weather=AIR, duration=1e6)
-    assert run.stopped_by == "pressure beyond that of the model"
+    assert run.stopped_by == "gas beyond its range of pressure"
     assert run.pressure[-1] <= PROPANE.critical_pressure
     # nearly all of the gas's room is gone
     room = 1.0 - run.liquid_volume[[0, -1]] / TANK.volume
