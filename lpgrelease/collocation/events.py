@@ -46,13 +46,20 @@ def seek(
     powers = add_along(RULE.basis[:, :, None] * signals[:, :, None], 1)
     aim = 0.5 * tolerance
     theta = _first_zero(powers, aim)
-    low, high, shift = np.zeros(theta.shape), np.full(theta.shape, np.inf), np.zeros(knots[:, 0].shape)
+    low, high = np.zeros(theta.shape), np.full(theta.shape, np.inf)
+    first = shift = np.zeros(knots[:, 0].shape)
     seeks = np.ones(theta.shape, dtype=np.bool_)
     raw = polynomial(knots, theta)
     fixed, rates, heard = at_one(ensemble, raw)
     for k in range(MOST_LANDING):
-        # signals count where the state is on its conservation laws; it is off by as much nearby
-        shift = np.where(seeks, fixed - raw, shift)
+        if k <= SECANTS:
+            # signals count where the state is on its conservation laws; it is off by as much nearby
+            shift = np.where(seeks, fixed - raw, shift)
+            first = shift if k == 0 else first
+        elif k == SECANTS + 1:
+            # where that jumps, as at an empty tank, it stays as it was first
+            shift = np.where(seeks, first, shift)
+            low, high = np.where(seeks, 0.0, low), np.where(seeks, np.inf, high)
         falls = -_slope(powers, theta)
         ways = np.where(falls > 0.0, (heard - aim) / np.where(falls > 0.0, falls, 1.0), np.inf)
         step = np.minimum(theta + ways.min(axis=0), 1.0)

@@ -1,7 +1,7 @@
 """Flow where next to nothing drives it.
 
-A root is steepest at nothing, where a tank at rest would keep a march busy with micropascals. So over the last
-pascal flow goes nearly as the drive itself, by a factor that is smooth and 1 from there on.
+A root is steepest at nothing, where a tank at rest would keep a march busy with micropascals. So over the
+last pascal flow goes nearly as the drive itself, by a factor that is smooth and 1 from there on.
 """
 
 from __future__ import annotations

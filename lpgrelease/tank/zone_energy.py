@@ -75,7 +75,12 @@ def enthalpy_rate(zones: Zones, now: Now) -> tuple[FloatArray, FloatArray]:
         zones.transfer_rates, zones.transfer_enthalpies, zones.transfer_liquid, strict=True
     ):
         row = 0 if liquid else 1
-        further[row] += np.maximum(rate, 0.0) * (given - enthalpies[row])
+        brings = np.maximum(rate, 0.0) * (given - enthalpies[row])
+        if not liquid:
+            # vapor that comes in colder makes fog, which falls into the liquid
+            further[0] += np.minimum(brings, 0.0)
+            brings = np.maximum(brings, 0.0)
+        further[row] += brings
     as_liquid, as_vapor = now.outflows * enthalpies - further
     leaves = as_liquid + as_vapor
     if zones.gas is not None:

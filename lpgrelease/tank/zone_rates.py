@@ -10,6 +10,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.outside import WallHeat
 from lpgrelease.tank.zone_state import (
     FOG_RATE,
+    FOG_ROOM,
     FOG_WITHIN,
     LEAST_SHARE,
     SUPERHEAT,
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
 __all__ = ["two_temperatures", "wall_temperatures"]
 
 
-def two_temperatures(now: Now, rates: FloatArray, inward: FloatArray, still: FloatArray) -> None:
+def two_temperatures(
+    zones: Zones, now: Now, rates: FloatArray, inward: FloatArray, still: FloatArray
+) -> None:
     """Fill the rates of liquid temperature and superheat, by equations (4).
 
     `inward` is the heat into liquid and vapor [W], `still` the conductance between them [W/K].
@@ -33,7 +36,9 @@ def two_temperatures(now: Now, rates: FloatArray, inward: FloatArray, still: Flo
     assert vapor is not None
     eta, (_, mass) = now.superheat, phases.masses
     latent, v_eta = phases.latent, vapor.volume_by_superheat
-    fog = mass * np.maximum(FOG_RATE / vapor.temperature_by_superheat, FOG_RATE)
+    # hardly any vapor still takes what a cold wall or cold vapor draws from it
+    makes = np.maximum(mass, FOG_ROOM * zones.volume / phases.volumes[1])
+    fog = makes * np.maximum(FOG_RATE / vapor.temperature_by_superheat, FOG_RATE)
     fog = fog * np.minimum(np.maximum(-eta / FOG_WITHIN, 0.0), 1.0)
     across = (still + fog) * (vapor.temperature - now.temperature)
     q_l, q_v = inward[0] + across, inward[1] - across

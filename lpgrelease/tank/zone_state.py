@@ -40,6 +40,8 @@ FAINT = 1e3
 """Gauge pressure [Pa] far below which flow hangs on less than a millikelvin of the liquid's temperature."""
 FOG_RATE = 1.0
 """Vapor that expansion would cool below saturation comes back to it at this rate [1/s]: it makes fog."""
+FOG_ROOM = 0.01
+"""Share of the volume whose vapor makes fog at least, were it less."""
 FOG_WITHIN = 2.0
 """By so much below saturation [J/kg] it has set in: at once it would keep a march at rest busy."""
 ENDS = 7

@@ -378,7 +378,7 @@ class Zones:
         if self.vapor is None:
             rates[TEMPERATURE] = self._one_temperature(now, rates, heat.inward[0] + heat.inward[1])
         else:
-            two_temperatures(now, rates, heat.inward + further, still)
+            two_temperatures(self, now, rates, heat.inward + further, still)
         wall_temperatures(self, now, rates, heat)
 
     # -- events ------------------------------------------------------------------------------------------

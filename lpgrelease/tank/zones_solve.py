@@ -52,6 +52,8 @@ STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
 """Of the dry wall by the waterline [W/m2/K]: free convection on both sides; common practice, no source."""
+LIQUID_GONE = 2
+"""Code of what ends so, by its place in `ZONE_REASONS`."""
 ZONE_REASONS = (
     "",
     "duration",
@@ -260,6 +262,9 @@ def solve_zones(
     by_component = states.swapaxes(0, 1)
     for _ in range(2):
         by_component = there.on_balance(by_component)
+    if zones.outside.two_walls:
+        # the last of the liquid gone, a change of its temperature would make less than none of it
+        by_component[:, -1] = np.where(path.codes == LIQUID_GONE, states[-1], by_component[:, -1])
     moment = there.moment(by_component)
     off = np.where(np.abs(moment.energy_off) > BALANCED * zones.mass * latent, moment.energy_off, 0.0)
     if zones.outside.two_walls and off.any():

@@ -282,7 +282,7 @@ def test_many_scenarios_are_solved_in_blocks_without_a_difference() -> None:
 
 
 def test_a_blend_in_cold_air_cools_below_the_airs_pressure_and_loses_nothing_more():
-    """It hung a fifth of a pascal below, with vapor flowing in that nobody brought, until the march gave up."""
+    """It hung a fifth of a pascal below, vapor flowing in that nobody brought, until the march gave up."""
     butane = Fluid({"n-butane": 0.5, "isobutane": 0.3, "propane": 0.2})
     tank = HorizontalTank(diameter=1.29, length=8.0, wall_mass=4700.0)
     contents = Contents(tank, butane, fill=0.7, temperature=304.0)

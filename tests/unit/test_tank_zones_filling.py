@@ -102,3 +102,18 @@ def test_a_tank_that_ends_full_tells_the_pressure_of_its_gas():
     assert run.stopped_by == "liquid full"
     alone = PROPANE.saturation(temperature=run.temperature[-1]).pressure
     assert run.final.pad_pressure == pytest.approx(max(run.pressure[-1] - alone, 0.0), abs=1.0)
+
+
+def test_vapor_pumped_in_colder_makes_fog_and_does_not_cool_the_vapor_without_end():
+    """Into a nearly full tank, half of its vapor in a second: superheat ran away, to tens of MJ/kg below none."""
+    butene = lr.Fluid("1-butene")
+    tank = lr.HorizontalTank(diameter=0.56, length=4.2, wall_mass=600.0)
+    contents = lr.Contents(tank, butene, fill=0.97, temperature=330.0)
+    pump = lr.Transfer(mass_flow=0.12, phase="vapor", temperature=274.0)
+    vent = lr.Opening(diameter=0.006, height=0.56)
+    run = lr.tank_history(
+        contents, openings=[vent], transfers=[pump], wall=lr.TankWall(), weather=AIR, duration=3600.0
+    )
+    assert run.stopped_by in ("duration", "liquid full")
+    assert (run.vapor_temperature > run.temperature - 0.5).all()
+    assert run.energy_imbalance < 1e-9
