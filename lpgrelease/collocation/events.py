@@ -48,33 +48,37 @@ def seek(
     theta = _first_zero(powers, aim)
     low, high = np.zeros(theta.shape), np.full(theta.shape, np.inf)
     first = shift = np.zeros(knots[:, 0].shape)
-    seeks = np.ones(theta.shape, dtype=np.bool_)
+    seeks, (wild, misses) = np.ones(theta.shape, dtype=np.bool_), np.zeros((2, *theta.shape), dtype=np.bool_)
+    below = (signals[:, -1] < 0.0).any(axis=0)
     raw = polynomial(knots, theta)
     fixed, rates, heard = at_one(ensemble, raw)
     for k in range(MOST_LANDING):
-        if k <= SECANTS:
-            # signals count where the state is on its conservation laws; it is off by as much nearby
-            shift = np.where(seeks, fixed - raw, shift)
-            first = shift if k == 0 else first
-        elif k == SECANTS + 1:
-            # where that jumps, as at an empty tank, it stays as it was first
-            shift = np.where(seeks, first, shift)
-            low, high = np.where(seeks, 0.0, low), np.where(seeks, np.inf, high)
+        # signals count where the state is on its conservation laws; it is off by as much nearby
+        anew = fixed - raw
+        first = anew if k == 0 else first
+        turns = ~wild & (misses | (k > SECANTS))
+        if turns.any():
+            # where that jumps, as at an empty tank, it stays as it was first; where by that the path would
+            # not come to the event that it crosses, they count along the path itself
+            first, wild = np.where(misses, 0.0, first), wild | turns
+            low, high = np.where(turns, 0.0, low), np.where(turns, np.inf, high)
+        shift = np.where(seeks, np.where(wild, first, anew), shift)
         falls = -_slope(powers, theta)
         ways = np.where(falls > 0.0, (heard - aim) / np.where(falls > 0.0, falls, 1.0), np.inf)
         step = np.minimum(theta + ways.min(axis=0), 1.0)
-        halves = (k > SECANTS) & (k % 2 == 0) | (step <= low) | (step >= high)
+        halves = (k > SECANTS) & (k % 2 == 0) | (step <= low) | (step >= high) | turns
         step = np.where(halves, 0.5 * (low + np.minimum(high, 1.0)), step)
         theta = np.where(seeks, step, theta)
         raw = polynomial(knots, theta)
         state = raw + shift
         fixed, rates, heard = at_one(ensemble, state)
-        negative = (heard < 0.0).any(axis=0)
-        seeks = seeks & (negative | (heard > tolerance).all(axis=0) & (theta < 1.0))
+        negative, before = (heard < 0.0).any(axis=0), (heard > tolerance).all(axis=0)
+        misses = before & (theta >= 1.0) & below
+        seeks = seeks & (negative | before & (theta < 1.0) | misses & ~wild)
         if not seeks.any():
             break
         low, high = np.where(negative, low, theta), np.where(negative, theta, high)
-    return theta, state, rates, heard, shift
+    return theta, state, rates, heard, fixed - raw
 
 
 def since(

@@ -105,7 +105,7 @@ def test_a_tank_that_ends_full_tells_the_pressure_of_its_gas():
 
 
 def test_vapor_pumped_in_colder_makes_fog_and_does_not_cool_the_vapor_without_end():
-    """Into a nearly full tank, half of its vapor in a second: superheat ran away, to tens of MJ/kg below none."""
+    """Into a nearly full tank, half of its vapor in a second: superheat ran off to tens of MJ/kg below 0."""
     butene = lr.Fluid("1-butene")
     tank = lr.HorizontalTank(diameter=0.56, length=4.2, wall_mass=600.0)
     contents = lr.Contents(tank, butene, fill=0.97, temperature=330.0)
