@@ -10,12 +10,12 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.zone_phases import Phases
-from lpgrelease.tank.zone_state import Now
+from lpgrelease.tank.zone_state import FAINT, TEMPERATURE, WALLS, Now
 
 if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones
 
-__all__ = ["energy_of", "enthalpy_rate", "with_level"]
+__all__ = ["energy_of", "enthalpy_rate", "put_back", "with_level"]
 
 
 def with_level(
@@ -88,3 +88,25 @@ def enthalpy_rate(zones: Zones, now: Now) -> tuple[FloatArray, FloatArray]:
         carried = np.where(now.gas_flow > 0.0, now.temperature, zones.air_temperature)
         leaves = leaves + add_rows(now.gas_flow * (zones.gas.heat_capacity * carried))
     return leaves, further
+
+
+def put_back(zones: Zones, now: Now, state: FloatArray) -> FloatArray:
+    """Return `state` (components, points, n) put back on the balance of energy.
+
+    By T; with two walls by the least change of all three temperatures, and by the walls the more, the nearer
+    the gauge is to zero, for there the flow hangs on T, and the more of the energy is the metal's that the
+    level passes, for there the energy jumps with T.
+    """
+    fixed = state.copy()
+    if now.shares is None:
+        fixed[TEMPERATURE] -= now.off / now.energy_slope
+        return fixed
+    metal = now.shares * zones.wall_capacity
+    drive = FAINT / np.maximum(np.abs(now.pressure - zones.nozzle.pressure), 1e-3)
+    liquid = now.energy_slope
+    follows = 2.0 * (liquid / now.capacity - 1.0)
+    taken = metal * (1.0 + drive * drive + np.square(follows * follows))
+    part = now.off / (liquid * liquid + metal[0] * taken[0] + metal[1] * taken[1])
+    fixed[TEMPERATURE] -= part * liquid
+    fixed[WALLS] -= part * taken
+    return fixed

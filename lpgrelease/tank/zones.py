@@ -25,8 +25,10 @@ With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
 
 primes along saturation. Vapor colder than saturated by more than `FOG_WITHIN` comes back to it at `FOG_RATE`.
 
-After each step temperatures are put back on the balance of total energy: T, or with two walls all three by
-the least change, and the nearer the gauge is to zero the more by the walls, for there the flow hangs on T.
+After each step temperatures are put back on the balance of total energy (`lpgrelease.tank.zone_energy`).
+
+A hole passes liquid until the level has come down to its middle, then vapor; from when the level first rises
+to its top it passes both, liquid by the share of the way between that is covered.
 """
 
 from __future__ import annotations
@@ -50,20 +52,19 @@ from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
 from lpgrelease.tank.valves import Valves
-from lpgrelease.tank.vapor_space import HIGHEST_GAS_PRESSURE, PermanentGas, SuperheatedVapor
-from lpgrelease.tank.venting import NEVER, SETTLED_WITHIN, rest_temperature
-from lpgrelease.tank.zone_energy import energy_of, enthalpy_rate, with_level
+from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
+from lpgrelease.tank.venting import SETTLED_WITHIN, rest_temperature
+from lpgrelease.tank.zone_energy import energy_of, enthalpy_rate, put_back, with_level
 from lpgrelease.tank.zone_flows import flows
 from lpgrelease.tank.zone_phases import phases_of
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
+from lpgrelease.tank.zone_signals import moment_of, signals_of
 from lpgrelease.tank.zone_state import (
     COLDEST_WALL,
     DRY_WALL,
     ENDS,
-    FAINT,
     FIRST_RELEASED,
     GAS,
-    GAS_UP_TO,
     HOTTEST_WALL,
     LEAST_ROOM,
     MARGIN,
@@ -202,27 +203,11 @@ class Zones:
             self._rates_of_two_walls(now, rates)
         else:
             self._rates_of_one_wall(now, rates)
-        return self._balanced(now, state), rates, self._signals(now, state)
+        return put_back(self, now, state), rates, signals_of(self, now, state)
 
     def on_balance(self, state: FloatArray) -> FloatArray:
         """Return `state` (components, points, n) put back on the balance of energy."""
-        return self._balanced(self._now(state), state)
-
-    def _balanced(self, now: Now, state: FloatArray) -> FloatArray:
-        fixed = state.copy()
-        if now.shares is None:
-            fixed[TEMPERATURE] -= now.off / now.energy_slope
-            return fixed
-        # the least change of temperatures; near zero gauge, where the flow hangs on the liquid's, the walls'
-        metal = now.shares * self.wall_capacity
-        drive = FAINT / np.maximum(np.abs(now.pressure - self.nozzle.pressure), 1e-3)
-        liquid = now.energy_slope
-        follows = 2.0 * (liquid / now.capacity - 1.0)
-        taken = metal * (1.0 + drive * drive + np.square(follows * follows))
-        part = now.off / (liquid * liquid + metal[0] * taken[0] + metal[1] * taken[1])
-        fixed[TEMPERATURE] -= part * liquid
-        fixed[WALLS] -= part * taken
-        return fixed
+        return put_back(self, self._now(state), state)
 
     def landed(self, events: BoolArray, state: FloatArray) -> tuple[Self, IntArray]:
         """End scenarios by their events; turn over phases at openings, and valves."""
@@ -244,10 +229,8 @@ class Zones:
         stays = self.stops_settled & (np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN)
         if not stays.any():
             return np.zeros(stays.size, dtype=np.intp)
-        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]]
-        stays &= ~((self.wet | self.partly) & (leaves > 0.0)).any(axis=0) & ~(self.transfer_rates != 0.0).any(
-            axis=0
-        )
+        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]] > 0.0
+        stays &= ~((self.wet | self.partly) & leaves).any(axis=0) & (self.transfer_rates == 0.0).all(axis=0)
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
         return np.where(stays, REST, 0)
 
@@ -299,8 +282,7 @@ class Zones:
 
     def moment(self, state: FloatArray) -> Moment:
         """Return all that stands and flows at states (components, points, n)."""
-        now = self._now(state)
-        return self._moment(now, state)
+        return moment_of(self, self._now(state), state)
 
     @cached_property
     def hottest(self) -> float:
@@ -314,7 +296,7 @@ class Zones:
         return tuple((some(liquid[j]), not every(self.wet[j])) for j in range(len(liquid)))
 
     @cached_property
-    def _turns(self) -> tuple[FloatArray, FloatArray]:
+    def turns(self) -> tuple[FloatArray, FloatArray]:
         """Volume of liquid at which each opening turns over, and 1 where its liquid falls to it, else -1."""
         bounds = np.where(self.wet, self.empties_at, np.where(self.partly, -self.volume, self.fills_at))
         return bounds[:, None], np.where(self.wet | self.partly, 1.0, -1.0)[:, None]
@@ -380,54 +362,3 @@ class Zones:
         else:
             two_temperatures(self, now, rates, heat.inward + further, still)
         wall_temperatures(self, now, rates, heat)
-
-    # -- events ------------------------------------------------------------------------------------------
-
-    def _signals(self, now: Now, state: FloatArray) -> FloatArray:
-        t, filled = state[TEMPERATURE], now.phases.filled
-        stops, openings, valves = len(self.stops), self.area.shape[0], len(self.valves.which)
-        signals = np.empty((ENDS + stops + openings + valves, *t.shape))
-        signals[0] = self.duration - state[TIME]
-        signals[1] = filled
-        signals[2] = self.volume - filled
-        signals[3] = t - self.table.lowest_temperature
-        if self.vapor is None:
-            signals[4], signals[5] = self.hottest - t, NEVER
-        else:
-            signals[4] = min(self.hottest, self.vapor.hottest) - t
-            signals[5] = self.vapor.most - state[SUPERHEAT]
-        signals[6] = NEVER
-        if self.gas is not None:
-            # only gas shut in with ever more liquid comes there
-            flows = self.table.critical_pressure - now.pressure
-            signals[6] = np.minimum(flows, GAS_UP_TO * HIGHEST_GAS_PRESSURE - now.gas_pressure)
-        if stops:
-            moment = self._moment(now, state)
-            for row, stop in enumerate(self.stops, start=ENDS):
-                signals[row] = stop.signal(moment, self)
-        passes = ENDS + stops + openings
-        bounds, falling = self._turns
-        signals[ENDS + stops : passes] = (filled - bounds) * falling
-        if valves:
-            signals[passes:] = self.valves.signals(now.pressure - self.nozzle.pressure)
-        return signals
-
-    def _moment(self, now: Now, state: FloatArray) -> Moment:
-        phases = now.phases
-        walls = now.walls if self.outside.two_walls else (now.temperature, now.temperature)
-        return Moment(
-            time=state[TIME],
-            temperature=state[TEMPERATURE],
-            pressure=now.pressure,
-            liquid_volume=phases.filled,
-            liquid_mass=phases.masses[0],
-            vapor_mass=phases.masses[1],
-            gas_mass=np.maximum(state[GAS], 0.0),
-            vapor_temperature=now.temperature if now.vapor is None else now.vapor.temperature,
-            wet_wall_temperature=walls[0],
-            dry_wall_temperature=walls[1],
-            level=now.levels.level,
-            mass_flow=now.flow,
-            gas_flow=now.gas_flow,
-            energy_off=now.off,
-        )
