@@ -160,7 +160,9 @@ def solve_step(
             begun = begun._replace(slopes=_slopes(begun.coupling, rates, heard, begun.step))
         begun, moves = _newton_step(begun, rates)
         # what is left after this step, if the next is smaller than it by as much as it than the last
-        shrinks = np.where(before < np.inf, np.minimum(begun.size, before) / np.maximum(before, 1e-300), 1.0)
+        known = before < np.inf
+        last = np.where(known, np.maximum(before, 1e-300), 1.0)
+        shrinks = np.where(known, np.minimum(begun.size, before) / last, 1.0)
         done = begun.size * shrinks <= NEWTON_SHARE
         if iteration > 1 or not done.all():
             # what the second step only confirms stands as the slopes before the first told

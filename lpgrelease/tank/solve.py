@@ -211,8 +211,10 @@ def _linger(venting: Venting, temperature: FloatArray, points: int) -> tuple[Sol
 
 
 def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> tuple[FloatArray, BoolArray]:
-    now, motion = _at_points(venting, modes).motion(*_arguments(states))
-    states[:, 1] -= now.energy_off / motion.capacity
+    # twice, for next to the critical point the capacity changes at once
+    for _ in range(2):
+        now, motion = _at_points(venting, modes).motion(*_arguments(states))
+        states[:, 1] -= now.energy_off / motion.capacity
     return states, modes
 
 

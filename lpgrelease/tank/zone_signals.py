@@ -25,7 +25,7 @@ def signals_of(zones: Zones, now: Now, state: FloatArray) -> FloatArray:
     signals[0] = zones.duration - state[TIME]
     signals[1] = filled
     signals[2] = zones.volume - filled
-    signals[3] = t - zones.table.lowest_temperature
+    signals[3] = t - zones.coldest
     if zones.vapor is None:
         signals[4], signals[5] = zones.hottest - t, NEVER
     else:

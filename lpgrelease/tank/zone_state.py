@@ -27,7 +27,7 @@ WALLS = slice(WET_WALL, DRY_WALL + 1)
 """Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
 RELEASED = slice(FIRST_RELEASED, -2)
 MARGIN = 1e-3
-"""To the upper end of the property tables [K]."""
+"""To the ends of the property tables [K]."""
 GAS_UP_TO = 0.999
 """Share of the highest pressure of a gas at which a history ends."""
 LEAST_ROOM = 1e-9

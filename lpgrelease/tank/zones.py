@@ -286,8 +286,13 @@ class Zones:
 
     @cached_property
     def hottest(self) -> float:
-        """Highest temperature of the liquid served [K]."""
+        """Temperature of the liquid at which a history ends [K]."""
         return self.table.highest_temperature - MARGIN
+
+    @cached_property
+    def coldest(self) -> float:
+        """The same at the lower end."""
+        return self.table.lowest_temperature + MARGIN
 
     @cached_property
     def passes(self) -> tuple[tuple[bool, bool], ...]:
@@ -304,7 +309,9 @@ class Zones:
     # -- what stands in the tank -------------------------------------------------------------------------
 
     def _now(self, state: FloatArray) -> Now:
-        t = np.minimum(np.maximum(state[TEMPERATURE], self.table.lowest_temperature), self.hottest)
+        # somewhat beyond where a history ends, so that its end may be put back on the balance
+        low, high = self.table.lowest_temperature, self.table.highest_temperature
+        t = np.minimum(np.maximum(state[TEMPERATURE], low), high)
         superheat = state[SUPERHEAT]
         if self.vapor is not None:
             superheat = np.minimum(np.maximum(superheat, -0.05 * self.vapor.most), self.vapor.most)

@@ -602,3 +602,14 @@ def test_a_tank_that_warms_to_its_plateau_stays_there_for_weeks(monkeypatch):
     # what goes is what the heat makes boil
     latent = Fluid("ammonia").saturation(temperature=run.temperature[-2]).latent_heat
     assert run.mass_flow[0, -2] == pytest.approx(65.0 * (268.7 - run.temperature[-2]) / latent, rel=0.01)
+
+
+def test_energy_closes_from_next_to_the_critical_point():
+    """Where heat capacities change at once, a point is put back on the balance twice."""
+    tank = HorizontalTank(diameter=1.87, length=4.82, wall_mass=3860.0)
+    gas = Fluid("nitrous oxide")
+    contents = Contents(tank, gas, fill=0.72, temperature=gas.critical_temperature - 5.0)
+    openings = [Opening(diameter=0.0255, height=1.7), Opening(diameter=0.0029, height=0.7)]
+    run = tank_history(contents, openings=openings, weather=Weather(air_temperature=257.4), duration=9000.0)
+    assert run.energy_imbalance < 1e-12
+    assert run.stopped_by == "duration"

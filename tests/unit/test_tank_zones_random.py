@@ -9,7 +9,7 @@ from random_tanks import RandomTanks
 FIELDS = ("time", "temperature", "liquid_mass", "mass_released", "mass_flow", "passes_liquid", "gas_mass")
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", [*range(60), 5230, 5266])
 def test_a_random_tank_keeps_to_its_bounds(seed, monkeypatch):
     monkeypatch.setattr("lpgrelease.collocation.march.MOST_TRIALS", 3000)
     run = RandomTanks(seed).history()
