@@ -176,9 +176,8 @@ def to_event(signals: FloatArray, tolerance: FloatArray, longest: FloatArray) ->
         ways = left / np.maximum(fall, 1e-300)
         gone = np.maximum(1.0 - decay * (1.0 + bend) * ways, 0.0)
         curved = (1.0 - np.power(gone, bend / (1.0 + bend))) / (bend * decay)
-        nearest = BEYOND_EVENT * np.where(near, np.where(decay * ways > 1e-6, curved, ways), np.inf).min(
-            axis=0
-        )
+        ways = np.where(decay * ways > 1e-6, curved, ways)
+        nearest = BEYOND_EVENT * np.where(near, ways, np.inf).min(axis=0)
         # the last steps see flows that cease, at which Newton's method is slow: a long way goes in two
         halves = (nearest > IN_TWO) & (nearest < longest)
         nearest = np.where(halves, 0.5 * nearest, nearest)

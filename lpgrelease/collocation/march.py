@@ -31,7 +31,7 @@ from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.collocation.step import Ahead, Tried, exchanged, solve_step
 from lpgrelease.elementwise import chosen
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.marching import IntArray
+from lpgrelease.marching import NONE, IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
@@ -315,7 +315,7 @@ def _settled(
 
 
 def sample(
-    path: DensePath, start: FloatArray, weights: FloatArray, points: int
+    path: DensePath, start: FloatArray, weights: FloatArray, points: int, *, rising: slice = NONE
 ) -> tuple[FloatArray, FloatArray]:
     """States (points, components, n) and modes (points, flags, n) at points spread along every path.
 
@@ -327,6 +327,9 @@ def sample(
     weights : ndarray, shape (components, n)
         The points are even in the sum of weight * |change of component| along the path.
     points : int
+    rising : slice
+        Components that never fall: where their rates set in or end within a step, its polynomial swings by
+        what the step may err.
     """
     steps, n = path.share.shape
     who = np.arange(n)
@@ -360,6 +363,8 @@ def sample(
     states[0] = start
     states[-1] = path.ends[last, :, who].T
     states = np.where(path.counts > 0, states, start)
+    rise = states[:, rising]
+    rise[:] = np.minimum(np.maximum.accumulate(rise, axis=0), rise[-1])
     return states, modes
 
 

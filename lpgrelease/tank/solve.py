@@ -205,17 +205,19 @@ def _chunks(index: IntArray, block: int = BLOCK) -> list[IntArray]:
 def _linger(venting: Venting, temperature: FloatArray, points: int) -> tuple[Solved, IntArray]:
     """Histories that may stand still while liquid leaves, and which of the scenarios they are."""
     found = linger_in_time(venting, temperature, points)
-    states, modes = _on_the_balance(venting.take(found.served), found.states, found.modes)
-    inventory = _at_points(venting.take(found.served), modes).inventory(*_arguments(states))
-    return Solved(states, inventory, modes, found.codes, found.rest), found.served
+    there = _at_points(venting.take(found.served), found.modes)
+    states = _on_the_balance(there, found.states)
+    inventory = there.inventory(*_arguments(states))
+    return Solved(states, inventory, found.modes, found.codes, found.rest), found.served
 
 
-def _on_the_balance(venting: Venting, states: FloatArray, modes: BoolArray) -> tuple[FloatArray, BoolArray]:
+def _on_the_balance(there: Venting, states: FloatArray) -> FloatArray:
+    """Return states (points, components, n) of tanks that stand `there`, put on the balance of energy."""
     # twice, for next to the critical point the capacity changes at once
     for _ in range(2):
-        now, motion = _at_points(venting, modes).motion(*_arguments(states))
+        now, motion = there.motion(*_arguments(states))
         states[:, 1] -= now.energy_off / motion.capacity
-    return states, modes
+    return states
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
@@ -295,10 +297,9 @@ def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> So
     t, rates = path.states[:, 1], path.rates[:, 1]
     rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
     # between steps the interpolated temperature is off the energy balance by a hair: put it back
-    now, motion = _at_points(venting, modes).motion(*_arguments(states))
-    states[:, 1] -= now.energy_off / motion.capacity
-    inventory = _at_points(venting, modes).inventory(*_arguments(states))
-    return Solved(states, inventory, modes, path.codes, rest)
+    there = _at_points(venting, modes)
+    states = _on_the_balance(there, states)
+    return Solved(states, there.inventory(*_arguments(states)), modes, path.codes, rest)
 
 
 def _at_points(venting: Venting, modes: BoolArray) -> Venting:

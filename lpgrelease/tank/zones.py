@@ -298,7 +298,7 @@ class Zones:
     def passes(self) -> tuple[tuple[bool, bool], ...]:
         """Of each opening, whether it passes liquid anywhere, and whether vapor."""
         liquid = self.wet | self.partly
-        return tuple((some(liquid[j]), not every(self.wet[j])) for j in range(len(liquid)))
+        return tuple((some(some_of), not every(wet)) for some_of, wet in zip(liquid, self.wet, strict=True))
 
     @cached_property
     def turns(self) -> tuple[FloatArray, FloatArray]:

@@ -52,8 +52,6 @@ STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""
 FIN_COEFFICIENT = 10.0
 """Of the dry wall by the waterline [W/m2/K]: free convection on both sides; common practice, no source."""
-LIQUID_GONE = 2
-"""Code of what ends so, by its place in `ZONE_REASONS`."""
 ZONE_REASONS = (
     "",
     "duration",
@@ -65,6 +63,7 @@ ZONE_REASONS = (
     "gas beyond its range of pressure",
 )
 """Why a history ended, by code; the stops asked for come after these."""
+LIQUID_GONE = ZONE_REASONS.index("liquid gone")
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -254,10 +253,8 @@ def solve_zones(
     weights[1:5] = 1.0 / 20.0
     weights[2] = 1.0 / latent
     weights[6:-2] = 1.0 / zones.mass
-    states, modes = sample(path, start, weights, points)
-    released = states[:, FIRST_RELEASED : FIRST_RELEASED + zones.area.shape[0]]
-    # where a flow sets in or ends within a step, its polynomial swings by what the step may err
-    released[:] = np.minimum(np.maximum.accumulate(released, axis=0), released[-1])
+    released = slice(FIRST_RELEASED, FIRST_RELEASED + zones.area.shape[0])
+    states, modes = sample(path, start, weights, points, rising=released)
     there = zones.in_mode(modes.swapaxes(0, 1))
     by_component = states.swapaxes(0, 1)
     for _ in range(2):

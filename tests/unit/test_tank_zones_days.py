@@ -12,7 +12,7 @@ import pytest
 
 import lpgrelease as lr
 from lpgrelease.collocation import march
-from lpgrelease.tank.last_pascals import LEAST_DRIVE, eased
+from lpgrelease.tank.last_pascals import LEAST_DRIVE, eased, eased_slope
 
 
 class Drawn(NamedTuple):
@@ -115,3 +115,11 @@ def test_easing_is_smooth_and_ends_at_a_pascal():
     assert goes[2] == pytest.approx(1.5e-6, rel=1e-5)
     slopes = np.diff(goes[4:7]) / 1e-7
     np.testing.assert_allclose(slopes, 0.5, rtol=1e-5)
+
+
+def test_the_slope_of_the_easing_is_that_of_its_logarithm():
+    drive = LEAST_DRIVE * np.array([1e-4, 0.01, 0.5, 0.999])
+    step = 1e-4 * drive
+    told = (np.log(eased(drive + step)) - np.log(eased(drive - step))) / (2.0 * step)
+    np.testing.assert_allclose(eased_slope(drive), told, rtol=1e-5)
+    assert np.all(eased_slope(LEAST_DRIVE * np.array([-1.0, 0.0, 1.0, 2.0])) == 0.0)
