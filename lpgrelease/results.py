@@ -25,6 +25,7 @@ from lpgrelease.quantities import to_quantity
 
 __all__ = [
     "BoolArray",
+    "IntArray",
     "Provenance",
     "QuantityView",
     "Result",
@@ -36,6 +37,7 @@ __all__ = [
 ]
 
 BoolArray: TypeAlias = NDArray[np.bool_]
+IntArray: TypeAlias = NDArray[np.intp]
 StringArray: TypeAlias = NDArray[np.str_]
 C = TypeVar("C", bound="type[Result]")
 R = TypeVar("R")

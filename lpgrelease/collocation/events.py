@@ -103,6 +103,7 @@ def since(
         middle = 0.5 * (low + high)
         near = is_near(middle[None])[0]
         low, high = np.where(near, low, middle), np.where(near, middle, high)
+    high = np.where(looks.all(axis=0), 0.0, high)
     fixed, _, _ = at_one(ensemble, polynomial(knots, high))
     _, rates, heard = at_one(ensemble, fixed)
     return high, fixed, rates, heard

@@ -1,8 +1,7 @@
 """Marching many stiff initial value problems at once in few long steps: collocation at Radau's points.
 
-As in `lpgrelease.marching` every scenario has its own steps and its own end, and only elementwise
-operations and one small solve per scenario touch the arrays, so that a path is the same to the bit whatever
-else marches.
+Every scenario has its own steps and its own end, and only elementwise operations and one small solve per
+scenario touch the arrays, so that a path is the same to the bit whatever else marches.
 
 Notes
 -----
@@ -31,9 +30,8 @@ from lpgrelease.collocation.radau import POINTS, RULE, polynomial
 from lpgrelease.collocation.step import Ahead, Tried, exchanged, solve_step
 from lpgrelease.elementwise import chosen
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.marching import NONE, IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 
 __all__ = ["DensePath", "march_stiff", "sample"]
 
@@ -48,6 +46,9 @@ AT_ONCE = 64
 """Points of a path sampled in one call."""
 MOST_TRIALS = 20_000
 COMPACT_BELOW = 0.75
+"""Finished scenarios are dropped from the arrays once fewer than this fraction still march."""
+NONE = slice(0)
+"""No component."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)

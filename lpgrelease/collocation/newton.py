@@ -7,9 +7,8 @@ from typing import NamedTuple, Protocol, Self
 import numpy as np
 
 from lpgrelease.collocation.radau import POINTS, RULE
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along
 
 __all__ = [

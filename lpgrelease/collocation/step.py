@@ -19,9 +19,8 @@ from lpgrelease.collocation.newton import (
 )
 from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.elementwise import chosen, every
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along
 
 __all__ = ["Ahead", "Plan", "Tried", "exchanged", "solve_step"]

@@ -11,12 +11,12 @@ from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
 from lpgrelease.fluids.cubic import R
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
-from lpgrelease.marching import Path, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, blend_nozzle
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_cubic import unflattened
 from lpgrelease.tank.blend_march import STEP_ERROR, march_blend
+from lpgrelease.tank.blend_path import Path, resample
 from lpgrelease.tank.blend_step import settle_phases
 from lpgrelease.tank.blend_venting import LEAST_SHARE, BlendVenting, Rates
 from lpgrelease.tank.shapes import Tank

@@ -12,9 +12,8 @@ import numpy as np
 
 from lpgrelease.elementwise import chosen, some
 from lpgrelease.errors import ConvergenceError
-from lpgrelease.marching import IntArray, Path
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.blend_cubic import (
     END_SLOPE,
@@ -29,6 +28,7 @@ from lpgrelease.tank.blend_cubic import (
     step_ahead,
     unflattened,
 )
+from lpgrelease.tank.blend_path import Path
 from lpgrelease.tank.blend_step import (
     PLACES,
     WEIGHTS,

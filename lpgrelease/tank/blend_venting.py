@@ -24,10 +24,9 @@ from lpgrelease.elementwise import some
 from lpgrelease.fluids.cubic import R
 from lpgrelease.fluids.equilibrium import LIQUID, VAPOR
 from lpgrelease.fluids.mixture import Mixture
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.blend_nozzle import HIGHEST_REDUCED_TEMPERATURE, BlendNozzle
-from lpgrelease.results import BoolArray, unchecked
+from lpgrelease.results import BoolArray, IntArray, unchecked
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.blend_state import Standing, diagonal, standing
 from lpgrelease.tank.last_pascals import eased, eased_slope

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 
 __all__ = ["cubics", "values_in"]
 

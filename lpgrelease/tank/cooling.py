@@ -12,9 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from lpgrelease.collocation.radau import RULE
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.draining import march
 from lpgrelease.tank.draining_step import Piece, Way

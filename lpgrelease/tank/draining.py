@@ -14,9 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.draining_step import Piece, Way, advance, at_start
 from lpgrelease.tank.lobatto import PLACES, POINTS, laid_out

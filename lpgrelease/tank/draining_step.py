@@ -14,10 +14,9 @@ from typing import Any, NamedTuple, Self
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import flux_driven_by, incompressible_flux
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.lobatto import PLACES, POINTS, integrals
 from lpgrelease.tank.road import Road

@@ -16,9 +16,9 @@ from typing import Self
 import numpy as np
 
 from lpgrelease.fluids.table import FluidTable
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
+from lpgrelease.results import IntArray
 from lpgrelease.tank.cells import cubics, values_in
 from lpgrelease.tank.outlets import PreparedLine
 

@@ -8,11 +8,10 @@ import numpy as np
 
 from lpgrelease.errors import ConvergenceError, InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
-from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
+from lpgrelease.results import BoolArray, IntArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.blend_contents import BlendContents
@@ -37,7 +36,6 @@ what is worked on should stay in the processor's cache."""
 POINTS_HELD = 660_000
 """Scenarios times points held at once: 5 MB for each number per point."""
 LARGEST_IMBALANCE = 1e-9
-MARCH_OF_BLENDS = "hairer1996stiff"
 CARRIES = (
     "Boiling liquid swells to a vent: it passes liquid as well, more mass than stated here, and the tank "
     "cools less. Vent more slowly, or from a higher point."
@@ -172,8 +170,7 @@ def tank_history(
 
     References
     ----------
-    dormand1980family, and hairer1996stiff for blends and additions (integration); leung1986omega (vapor at
-    the throat).
+    hairer1996stiff (integration, where temperature does not lead); leung1986omega (vapor at the throat).
 
     Examples
     --------
@@ -277,7 +274,7 @@ def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
         cautions=_cautions(contents, asked, shaped),
         provenance=Provenance(
             "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
-            (MARCH_OF_BLENDS if fluid.is_blend else "dormand1980family", "leung1986omega", "crowl2019safety"),
+            ("hairer1996stiff", "leung1986omega", "crowl2019safety"),
             fluid.credit,
         ),
     )

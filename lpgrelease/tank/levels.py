@@ -19,8 +19,8 @@ from typing import NamedTuple, Self
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 from lpgrelease.tank.cells import values_in
 from lpgrelease.tank.shapes import Tank
 

@@ -13,8 +13,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 
 __all__ = ["PLACES", "POINTS", "integrals", "laid_out", "places"]
 

@@ -27,12 +27,12 @@ import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.fluids.table import FluidTable
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.friction import friction_factor
 from lpgrelease.release.line import flowing, line_inlet, line_shape
 from lpgrelease.release.line_coefficient import LineCoefficient
 from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE
+from lpgrelease.results import IntArray
 
 __all__ = ["LINE_FIELDS", "PreparedLine", "prepare_line"]
 

@@ -26,8 +26,8 @@ from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.elementwise import some
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.fluids.table import FluidTable
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 from lpgrelease.tank.fire_exposure import EXPONENT
 from lpgrelease.tank.venting import HeatFromOutside
 from lpgrelease.tank.wall import HIGHEST_BOILING, boiling_flux

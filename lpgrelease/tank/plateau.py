@@ -22,9 +22,8 @@ import numpy as np
 
 from lpgrelease.collocation.march import DensePath, sample
 from lpgrelease.collocation.radau import POINTS, RULE, polynomial
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.cooling import Cooled, come_to_end, cool_down
 from lpgrelease.tank.plateau_step import LEAST_FLOW, Front, Tried, by_loss, collocate, moving, moving_from

@@ -20,9 +20,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from lpgrelease.collocation.radau import POINTS, RULE
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_along, add_rows
 from lpgrelease.tank.venting import Venting
 

@@ -24,10 +24,9 @@ import dataclasses
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.lobatto import POINTS, integrals, laid_out
 from lpgrelease.tank.road import Road, find_road

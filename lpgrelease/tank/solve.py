@@ -1,10 +1,10 @@
 """Solving a block of tank histories: each by the march that makes it easy.
 
 Where only vapor leaves, temperature is the marching variable (`lpgrelease.tank.quadrature`), and so it is
-where a tank that leaks is vented down to a stop (`lpgrelease.tank.draining`). Other leaks go in long steps,
-of the mass that has left (`lpgrelease.tank.plateau`) or of time (`lpgrelease.tank.zones`), and what else
-there is in short steps of time (`lpgrelease.marching`). All close mass and energy exactly, and where several
-apply they agree; which one served a scenario depends on that scenario alone.
+where a tank that leaks is vented down to a stop (`lpgrelease.tank.draining`). Other leaks go in steps of the
+mass that has left (`lpgrelease.tank.plateau`), and what else there is in long steps of time
+(`lpgrelease.tank.zones`). All close mass and energy exactly, and where several apply they agree; which one
+served a scenario depends on that scenario alone.
 """
 
 from __future__ import annotations
@@ -15,10 +15,9 @@ from typing import Self
 import numpy as np
 
 from lpgrelease.fluids import Fluid
-from lpgrelease.marching import IntArray, march, resample
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.draining import drain_in_temperature
 from lpgrelease.tank.levels import LevelTable
@@ -40,12 +39,9 @@ from lpgrelease.tank.venting import (
     NEVER,
     SETTLED,
     SETTLED_WITHIN,
-    STIFF,
-    TERMINAL,
     HeatFromOutside,
     Inventory,
     Venting,
-    rest_temperature,
     take_tank,
 )
 from lpgrelease.tank.zone_state import FIRST_RELEASED, REST, Moment, per_point
@@ -66,13 +62,10 @@ LEVELS_BLOCK = 1250
 """Tanks whose levels are tabulated at once, in the processor's cache."""
 STIFF_CODES = (GOES_ON, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, HOT_END, HOT_END)
 """Codes of the ends by their places among the signals of `lpgrelease.tank.zones`, before the stop's."""
-RELEASED = slice(2, -2)
-"""The components that hold what the openings have released."""
-STEP_ERROR = 1e-7
-"""Error allowed per step in time: of temperature over 100 K, of masses and energies over the initial ones."""
 STIFF_ERROR = 2e-6
-"""The same of long steps, as it is told: near a stop the history's end comes within some 2e-5. Where pressure
-stands hard by that of the air, steps that must err by less become short."""
+"""Error allowed per long step in time, as it is told: of temperature over 100 K, of masses and energies over
+the initial ones. Near a stop the history's end comes within some 2e-5. Where pressure stands hard by that of
+the air, steps that must err by less become short."""
 
 
 def prepare(
@@ -177,10 +170,6 @@ def solve(venting: Venting, temperature: FloatArray, points: int) -> Solved:
     leaks = np.flatnonzero(wet)
     if leaks.size:
         _solve_leaks(parts, with_levels(venting.take(leaks)), temperature[leaks], leaks, points)
-    for rest in _chunks(np.flatnonzero(~parts.solved & ~wet)):
-        part = _march_in_time(venting.take(rest), temperature[rest], points)
-        moves = np.flatnonzero(part.codes != STIFF)
-        parts.add(rest[moves], part.take(moves))
     for stiff in _chunks(np.flatnonzero(~parts.solved), STIFF_BLOCK):
         parts.add(stiff, _march_stiff(venting.take(stiff), temperature[stiff], points))
     return parts.joined()
@@ -221,7 +210,7 @@ def _on_the_balance(there: Venting, states: FloatArray) -> FloatArray:
 
 
 def _march_stiff(venting: Venting, temperature: FloatArray, points: int) -> Solved:
-    """Histories in long steps: of tanks that leak where other marches do not serve."""
+    """Histories in long steps of time."""
     pressure = venting.table.saturated(venting.stop_temperature, "pressure")[0]
     stop = PreparedStop("gauge_pressure", pressure - venting.nozzle.pressure, venting.stop_sign)
     numbers = {"temperature": temperature, "air_temperature": venting.heat.air_temperature}
@@ -262,44 +251,6 @@ class _Resting:
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
         return dataclasses.replace(self, rest=self.rest[index], side=self.side[index])
-
-
-def _march_in_time(venting: Venting, temperature: FloatArray, points: int) -> Solved:
-    openings, n = venting.wet.shape
-    start = venting.unmoved(temperature)
-    latent = venting.table.saturated(temperature, "latent_heat")[0]
-    scale = np.empty_like(start)
-    scale[0], scale[1] = np.inf, STEP_ERROR * 100.0
-    scale[2:-2] = STEP_ERROR * venting.mass
-    scale[-2:] = STEP_ERROR * venting.mass * latent
-    tolerance = np.full((len(TERMINAL) + openings, n), 1e-9) * venting.volume
-    tolerance[[0, 4, 5]] = 1e-6
-    tolerance[1] = 1e-12 * venting.duration
-    rates = venting.evaluate(start)[1]
-    speed = np.abs(rates[1]) / 100.0
-    for row in rates[2:-2]:
-        speed = np.maximum(speed, row / venting.mass)
-    path = march(
-        venting,
-        start,
-        scale=scale,
-        tolerance=tolerance,
-        first=0.003 / np.maximum(speed, 1e-9),
-        rising=RELEASED,
-    )
-    who = np.arange(n)
-    last, before = path.counts - 1, np.maximum(path.counts - 2, 0)
-    weights = np.zeros_like(start)
-    weights[0] = 1.0 / np.maximum(path.states[last, 0, who], 1e-300)
-    weights[1] = 1.0 / 20.0
-    weights[2:-2] = 1.0 / venting.mass
-    states, modes = resample(path, weights, points, rising=RELEASED)
-    t, rates = path.states[:, 1], path.rates[:, 1]
-    rest = rest_temperature(t[before, who], t[last, who], rates[before, who], rates[last, who])
-    # between steps the interpolated temperature is off the energy balance by a hair: put it back
-    there = _at_points(venting, modes)
-    states = _on_the_balance(there, states)
-    return Solved(states, there.inventory(*_arguments(states)), modes, path.codes, rest)
 
 
 def _at_points(venting: Venting, modes: BoolArray) -> Venting:

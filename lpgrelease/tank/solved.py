@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.tank.venting import Inventory
 
 __all__ = ["Parts", "Solved"]

@@ -10,9 +10,8 @@ import numpy as np
 
 from lpgrelease.elementwise import some
 from lpgrelease.errors import InputError
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import IntArray, Provenance, Result, plain, quantity, result
 from lpgrelease.tank.venting import NEVER
 from lpgrelease.tank.zone_state import Moment
 from lpgrelease.tank.zones import Zones

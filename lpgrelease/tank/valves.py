@@ -7,9 +7,8 @@ from typing import Self
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.tank.relief import lift_fraction, until_switch
 
 __all__ = ["Valves"]

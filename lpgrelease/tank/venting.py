@@ -23,11 +23,10 @@ from typing import Any, NamedTuple, Self
 import numpy as np
 
 from lpgrelease.fluids.table import FluidTable
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import flux_driven_by, incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
-from lpgrelease.results import BoolArray, unchecked
+from lpgrelease.results import BoolArray, IntArray, unchecked
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
@@ -48,7 +47,6 @@ __all__ = [
     "SETTLED",
     "SETTLED_WITHIN",
     "SLOPES",
-    "STIFF",
     "TERMINAL",
     "HeatFromOutside",
     "Inventory",
@@ -67,8 +65,8 @@ REASONS = (
     "hot end of the property tables",
     "settled",
 )
-"""Why a history ended, by code; code 0 goes on, and `STIFF` is for a march that bears long steps."""
-GOES_ON, GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, SETTLED, STIFF = range(9)
+"""Why a history ended, by code; code 0 goes on."""
+GOES_ON, GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END, SETTLED = range(8)
 TERMINAL = (GAUGE_PRESSURE, DURATION, LIQUID_GONE, LIQUID_FULL, COLD_END, HOT_END)
 """Codes of the first six events, in order; the events after them are the openings."""
 
@@ -76,9 +74,6 @@ NEVER = 1e300
 """Stands for a time or a distance to an event that does not come; finite, so that differences are."""
 SETTLED_WITHIN = 1e-3
 """A history has settled once its temperature is this near [K] to the one it tends to."""
-
-STIFF_SPAN = 300.0
-"""A history whose temperature stands still while liquid leaves is stiff if so many of its times lie ahead."""
 
 PROPERTIES = (
     *SATURATED_VAPOR_INLET,
@@ -285,62 +280,6 @@ class Venting:
                 shares[j] *= line.vapor.at(pressure)
         return shares
 
-    def evaluate(self, state: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return the state put back on the energy balance, its rates and the events' signals."""
-        now, motion = self.motion(state[1], state[2:-2], state[-2] - state[-1])
-        rates = np.empty_like(state)
-        rates[0] = 1.0
-        rates[1] = motion.temperature_rate
-        rates[2:-2] = now.mass_flow
-        rates[-2] = motion.heat_rate
-        rates[-1] = motion.enthalpy_rate
-        fixed = state.copy()
-        fixed[1] -= now.energy_off / motion.capacity
-        signals = np.empty((len(TERMINAL) + self.wet.shape[0], state.shape[1]))
-        signals[0] = np.where(
-            self.stop_sign == 0.0, NEVER, self.stop_sign * (fixed[1] - self.stop_temperature)
-        )
-        signals[1] = self.duration - state[0]
-        signals[2] = now.liquid_volume
-        signals[3] = self.volume - now.liquid_volume
-        signals[4] = fixed[1] - self.table.lowest_temperature
-        signals[5] = self.table.highest_temperature - fixed[1]
-        signals[6:] = np.where(
-            self.wet, now.liquid_volume - self.empties_at, self.fills_at - now.liquid_volume
-        )
-        return fixed, rates, signals
-
-    def landed(self, events: BoolArray) -> tuple[Self, IntArray]:
-        """End the scenarios whose first six events came; turn over the phase at the other openings."""
-        codes = np.zeros(events.shape[1], dtype=np.intp)
-        for code, event in zip(reversed(TERMINAL), events[len(TERMINAL) - 1 :: -1], strict=True):
-            codes = np.where(event, code, codes)
-        return dataclasses.replace(self, wet=self.wet ^ events[len(TERMINAL) :]), codes
-
-    def settled(
-        self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
-    ) -> IntArray:
-        """End where temperature is within `SETTLED_WITHIN` of its fixed point and no liquid leaks."""
-        rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
-        drains = (self.wet & (rates[1][2:-2] > 0.0)).any(axis=0)
-        stays_short = (self.stop_sign == 0.0) | (self.stop_sign * (rest - self.stop_temperature) > 0.0)
-        near = np.abs(rest - after[1]) < SETTLED_WITHIN
-        settled = self.stops_settled & near & stays_short & ~drains
-        # temperature follows its fixed point ever more closely, and the march's steps are bound to its speed
-        change = after[1] - before[1]
-        slope = np.where(
-            change != 0.0, (rates[1][1] - rates[0][1]) / np.where(change != 0.0, change, 1.0), 0.0
-        )
-        stiff = near & ~settled & (slope * self._time_left(after, rates[1]) < -STIFF_SPAN)
-        return np.where(settled, SETTLED, np.where(stiff, STIFF, GOES_ON))
-
-    def _time_left(self, state: FloatArray, rates: FloatArray) -> FloatArray:
-        """Time to the end of the duration or of what is in the tank at the present rates [s]."""
-        leaves = add_rows(rates[2:-2])
-        left = self.mass - add_rows(state[2:-2])
-        drained = left / np.where(leaves > 0.0, leaves, 1e-300)
-        return np.asarray(np.minimum(self.duration - state[0], np.minimum(drained, NEVER)))
-
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
         if index.size == self.volume.size and np.array_equal(index, np.arange(index.size)):
@@ -356,10 +295,6 @@ class Venting:
         return dataclasses.replace(
             self, tank=tank, heat=heat, nozzle=nozzle, lines=lines, levels=levels, **own
         )
-
-    def mode(self) -> BoolArray:
-        """Which openings stand in liquid."""
-        return self.wet
 
 
 def rest_temperature(

@@ -17,8 +17,8 @@ from typing import Self
 
 import numpy as np
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 from lpgrelease.tank.cells import cubics, values_in
 
 __all__ = ["FluxTable"]

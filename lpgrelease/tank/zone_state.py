@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 from lpgrelease.tank.levels import Levels
 from lpgrelease.tank.vapor_space import VaporState
 from lpgrelease.tank.zone_phases import Phases
@@ -26,8 +26,8 @@ TIME, TEMPERATURE, SUPERHEAT, WET_WALL, DRY_WALL, GAS, FIRST_RELEASED = range(7)
 WALLS = slice(WET_WALL, DRY_WALL + 1)
 """Components of the state; then masses released by openings and transfers, heat gained, enthalpy gone."""
 RELEASED = slice(FIRST_RELEASED, -2)
-MARGIN = 1e-3
-"""To the ends of the property tables [K]."""
+COLD_MARGIN, HOT_MARGIN = 1e-6, 1e-3
+"""To the ends of the property tables [K]; next to a critical point they change too fast to go nearer."""
 GAS_UP_TO = 0.999
 """Share of the highest pressure of a gas at which a history ends."""
 LEAST_ROOM = 1e-9

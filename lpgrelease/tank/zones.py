@@ -42,10 +42,9 @@ import numpy as np
 from lpgrelease.elementwise import every, some
 from lpgrelease.fluids.curve import SaturationCurve
 from lpgrelease.fluids.table import FluidTable
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
@@ -60,14 +59,15 @@ from lpgrelease.tank.zone_phases import phases_of
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
 from lpgrelease.tank.zone_signals import moment_of, signals_of
 from lpgrelease.tank.zone_state import (
+    COLD_MARGIN,
     COLDEST_WALL,
     DRY_WALL,
     ENDS,
     FIRST_RELEASED,
     GAS,
+    HOT_MARGIN,
     HOTTEST_WALL,
     LEAST_ROOM,
-    MARGIN,
     RELEASED,
     REST,
     SUPERHEAT,
@@ -287,12 +287,12 @@ class Zones:
     @cached_property
     def hottest(self) -> float:
         """Temperature of the liquid at which a history ends [K]."""
-        return self.table.highest_temperature - MARGIN
+        return self.table.highest_temperature - HOT_MARGIN
 
     @cached_property
     def coldest(self) -> float:
         """The same at the lower end."""
-        return self.table.lowest_temperature + MARGIN
+        return self.table.lowest_temperature + COLD_MARGIN
 
     @cached_property
     def passes(self) -> tuple[tuple[bool, bool], ...]:

@@ -9,9 +9,8 @@ import numpy as np
 
 from lpgrelease.collocation.march import march_stiff, sample
 from lpgrelease.fluids.curve import saturation_curve
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
