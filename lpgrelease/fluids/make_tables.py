@@ -22,13 +22,12 @@ from lpgrelease.fluids.correlations import CORRELATED, Correlations
 from lpgrelease.fluids.fitted import FittedState, equation_from
 from lpgrelease.fluids.handbook import Handbook
 from lpgrelease.fluids.helmholtz import Equation
-from lpgrelease.fluids.piecewise import PiecewisePolynomial
+from lpgrelease.fluids.piecewise import DEGREE, NODES, PiecewisePolynomial, fit, fitting_points
 from lpgrelease.fluids.substances import SUBSTANCES, Substance
 from lpgrelease.fluids.table import FIELDS, FluidTable
 from lpgrelease.quantities import FloatArray
 
 SEGMENTS = 128
-DEGREE = 5
 LOWEST = 120.0
 """Tables begin at the triple point or here [K], whichever is higher; those of substances whose critical
 temperature lies below 200 K at the triple point."""
@@ -94,15 +93,6 @@ REPLACED = {"sulfur dioxide": ("tension",)}
 """Models of CoolProp that are not used. mulero2012tension gives sulfur dioxide a surface tension 14 % below
 vdi2010heatatlas at 0.9 of the critical temperature and a negative one from 0.97 of it."""
 
-NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
-VANDERMONDE = np.vander(NODES, DEGREE + 1, increasing=True)
-
-
-def fit(values: FloatArray) -> FloatArray:
-    """Coefficients (degree + 1, fields, segments) from values (fields, segments, degree + 1) at `NODES`."""
-    solved = np.linalg.solve(VANDERMONDE, np.moveaxis(values, -1, 0).reshape(DEGREE + 1, -1))
-    return solved.reshape(DEGREE + 1, *values.shape[:2])
-
 
 def not_negative(coefficients: FloatArray) -> FloatArray:
     """Make the segments (degree + 1, segments) that dip below zero straight lines between their ends."""
@@ -111,11 +101,6 @@ def not_negative(coefficients: FloatArray) -> FloatArray:
     straight = np.zeros_like(coefficients)
     straight[0], straight[1] = 0.5 * (left + right), 0.5 * (right - left)
     return np.where(values.min(axis=0) < 0.0, straight, coefficients)
-
-
-def axis_points(start: float, width: float) -> FloatArray:
-    """Fitting points (segments, degree + 1) on equal segments."""
-    return start + width * (np.arange(SEGMENTS)[:, None] + 0.5 + NODES / 2)
 
 
 def equation_of(name: str) -> tuple[Equation, dict[str, Any]]:
@@ -247,7 +232,7 @@ def transport_ranges(state: Any, width: float, substance: Substance) -> dict[str
     """Temperatures between which the source of each transport property holds, inside the table."""
     critical = state.T_critical()
     lowest, highest = lowest_of(state), HIGHEST * critical
-    temperature = critical * (1.0 - axis_points(0.0, width) ** 2)
+    temperature = critical * (1.0 - fitting_points(0.0, width, SEGMENTS) ** 2)
     backup, found = backup_of(substance), {}
     for quality, phase in ((0.0, "liquid"), (1.0, "vapor")):
         for kind in ("viscosity", "conductivity"):
@@ -322,7 +307,7 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
     critical = state.T_critical()
     lowest, highest = lowest_of(state), HIGHEST * critical
     width = float(np.sqrt(1.0 - lowest / critical)) / SEGMENTS
-    theta = axis_points(0.0, width)
+    theta = fitting_points(0.0, width, SEGMENTS)
     rows = saturation_rows(state, (critical * (1.0 - theta**2)).ravel(), substance)
     grid = {key: values.reshape(theta.shape) for key, values in rows.items()}
     grid["scaled_inventory_slope"] = _slopes(grid["inventory_energy_per_mass"], width, theta, critical)
@@ -333,7 +318,7 @@ def build(substance: Substance) -> tuple[dict[str, FloatArray], dict[str, Any]]:
     state.update(CoolProp.QT_INPUTS, 0.0, lowest)
     log_critical = np.log(state.p_critical())
     root_width = float(np.sqrt(log_critical - np.log(state.p()))) / SEGMENTS
-    log_pressure = log_critical - axis_points(0.0, root_width) ** 2
+    log_pressure = log_critical - fitting_points(0.0, root_width, SEGMENTS) ** 2
     inverse = fit(invert(forward, log_pressure, critical, lowest)[None])
     numbers = {
         "axes": [width, root_width],
@@ -385,7 +370,7 @@ def add_choking(
         lowest_nozzle_temperature=numbers["lowest_temperature"],
         **named,
     )
-    temperature = table.critical_temperature * (1.0 - axis_points(0.0, width).ravel() ** 2)
+    temperature = table.critical_temperature * (1.0 - fitting_points(0.0, width, SEGMENTS).ravel() ** 2)
     within = np.minimum(temperature, table.highest_temperature)
     p, h_v, s_v = table.saturated(within, "pressure", "vapor_enthalpy", "vapor_entropy")
     flux, throat = isentrope.choking_state(table, h_v, s_v, within)

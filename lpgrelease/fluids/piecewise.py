@@ -9,7 +9,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["PiecewisePolynomial", "fit", "fitting_points"]
+__all__ = ["DEGREE", "NODES", "PiecewisePolynomial", "fit", "fitting_points"]
 
 DEGREE = 5
 NODES = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
