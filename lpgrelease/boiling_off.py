@@ -105,7 +105,7 @@ def boil_off(
         vapor_composition=np.ascontiguousarray(point.incipient.T).reshape(*shape, away.shape[0]),
         vapor_total=np.ascontiguousarray(away.T).reshape(*shape, away.shape[0]),
         fluids=rests,
-        provenance=Provenance("open distillation", ("rayleigh1902distillation",), fluid.served_by),
+        provenance=Provenance("open distillation", ("rayleigh1902distillation",), fluid.credit),
     )
 
 

@@ -144,7 +144,7 @@ def _saturation_point(
         pressure=point.pressure.reshape(shape)[()],
         liquid_composition=incipient if dew else feed,
         vapor_composition=feed if dew else incipient,
-        provenance=Provenance("dew point" if dew else "bubble point", SOURCES, fluid.served_by),
+        provenance=Provenance("dew point" if dew else "bubble point", SOURCES, fluid.credit),
     )
 
 
@@ -221,7 +221,7 @@ def equilibrium(
         for name, value in fields.items()
     }
     sources = SOURCES if fluid.is_blend else ()
-    return EquilibriumState(**shaped, provenance=Provenance("phase equilibrium", sources, fluid.served_by))
+    return EquilibriumState(**shaped, provenance=Provenance("phase equilibrium", sources, fluid.credit))
 
 
 def _require_fluid(fluid: Fluid) -> None:

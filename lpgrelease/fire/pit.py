@@ -229,7 +229,7 @@ def burn_pit(
         provenance=Provenance(
             f"burn pit: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, {radiation}",
             tuple(dict.fromkeys((*sources, "carslaw1959conduction", "wayne1991formula"))),
-            fluid.served_by,
+            fluid.credit,
             outside,
         ),
     )

@@ -175,7 +175,7 @@ def pool_fire(
         provenance=Provenance(
             f"pool fire: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, {radiation}",
             tuple(dict.fromkeys((*sources, "wayne1991formula"))),
-            fluid.served_by,
+            fluid.credit,
             outside,
         ),
     )

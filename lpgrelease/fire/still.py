@@ -184,7 +184,7 @@ def still_pool_fire(
             f"still pool fire: burning by {burning}, length by {length}, tilt by {tilt}, {emission}, "
             f"{radiation}",
             tuple(dict.fromkeys((*sources, "carslaw1959conduction", "wayne1991formula"))),
-            fluid.served_by,
+            fluid.credit,
             outside,
         ),
     )

@@ -150,11 +150,6 @@ class Fluid:
         return self.blend if self.is_blend else self.table
 
     @property
-    def served_by(self) -> str:
-        """The tables and the equation of state behind them, for a result's provenance."""
-        return self.credit if self.is_blend else _served_by(self.name)
-
-    @property
     def credit(self) -> str:
         """What served the properties, in one line, for a result's provenance."""
         assumed = "" if self.grade is None else f"; composition assumed for {self.name}"
@@ -592,29 +587,21 @@ def _pressure_limits(name: str) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def _served_by(name: str) -> str:
-    origin = load_table(name).origin
-    equation = origin["coolprop_keys"]["equation"]
-    if not equation:
-        return "tables of an equation of state fitted here to handbook correlations"
-    return f"tables fitted to CoolProp {origin['coolprop_version']}, equation {equation}"
-
-
 @lru_cache(maxsize=256)
 def _provenance(name: str) -> Provenance:
-    return Provenance("saturation table", (load_table(name).origin["source"],), _served_by(name))
+    return Provenance("saturation table", (load_table(name).origin["source"],), load_table(name).credit)
 
 
 @lru_cache(maxsize=256)
 def _transport_provenance(name: str) -> Provenance:
     keys = load_table(name).origin["transport_sources"]
-    return Provenance("saturation table", tuple(dict.fromkeys(keys.values())), _served_by(name))
+    return Provenance("saturation table", tuple(dict.fromkeys(keys.values())), load_table(name).credit)
 
 
 @lru_cache(maxsize=256)
 def _equation_provenance(name: str) -> Provenance:
     return Provenance(
-        "Helmholtz energy equation of state", (load_table(name).origin["source"],), _served_by(name)
+        "Helmholtz energy equation of state", (load_table(name).origin["source"],), load_table(name).credit
     )
 
 
@@ -622,5 +609,5 @@ def _blend_provenance(fluid: Fluid) -> Provenance:
     return Provenance(
         "Peng-Robinson equation of state, volume translation",
         ("peng1976new", "peneloux1982consistent", "kooijman2016chemsep"),
-        fluid.served_by,
+        fluid.credit,
     )

@@ -312,7 +312,7 @@ def _report(
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",
             tuple(dict.fromkeys((*SOURCES, *boiling, *flame, *ground.provenance.sources))),
-            fluid.served_by,
+            fluid.credit,
         ),
     )
 

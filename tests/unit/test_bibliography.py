@@ -10,7 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lpgrelease import Fluid, flash
 from lpgrelease.fluids.make_tables import BIBLIOGRAPHY
+from lpgrelease.fluids.substances import SUBSTANCES
 
 ROOT = Path(__file__).parents[2]
 KEY = re.compile(r"(?<![#\w])[a-z]{2,}\d{4}[a-z]{2,}\b")  # not a color such as #c2571a
@@ -90,3 +92,19 @@ def test_every_published_table_says_source_page_and_how_it_is_known():
             assert any(line.startswith(word) and line.removeprefix(word).strip() for line in header), (
                 path.name
             )
+
+
+@pytest.mark.parametrize("name", sorted(SUBSTANCES))
+def test_what_served_the_properties_is_told_alike_everywhere_by_keys_of_the_bibliography(name):
+    fluid = Fluid(name)
+    assert {key for key in KEY.findall(fluid.credit) if key in KEYS}
+    state = fluid.saturation(temperature=0.5 * (fluid.lowest_temperature + fluid.highest_temperature))
+    told = {
+        state.provenance.properties,
+        fluid.saturation(pressure=state.pressure).provenance.properties,
+        fluid.gas(temperature=state.temperature + 5.0, pressure=state.pressure).provenance.properties,
+        flash(
+            fluid, temperature=state.temperature, ambient_pressure=0.9 * state.pressure
+        ).provenance.properties,
+    }
+    assert told == {fluid.credit}
