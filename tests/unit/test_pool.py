@@ -8,8 +8,10 @@ import numpy as np
 import pint
 import pytest
 
+import lpgrelease as lr
 from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
+from lpgrelease.fluids.substances import SUBSTANCES
 from lpgrelease.ground import Ground
 from lpgrelease.pool import Hollow, OpenGround, PoolHistory, Spill, pool_history
 from lpgrelease.pool import history as history_module
@@ -100,6 +102,25 @@ def test_no_diffusion_volume_for_other_elements():
     assert diffusion_volume_fuller(Fluid("ammonia").substance.formula) == 20.7
     assert diffusion_volume_fuller(Fluid("chlorine").substance.formula) == 38.4
     assert diffusion_volume_fuller("C2H3Cl") == pytest.approx(2 * 15.9 + 3 * 2.31 + 21.0)
+
+
+def test_molecules_of_the_table_are_not_summed_from_atoms():
+    # Fuller's table of molecules, poling2000properties, Table 11-1, from memory
+    table = {"ammonia": 20.7, "sulfur dioxide": 41.8, "chlorine": 38.4, "carbon dioxide": 26.9}
+    table |= {"nitrogen": 18.5, "nitrous oxide": 35.9}
+    for name, volume in table.items():
+        assert diffusion_volume_fuller(Fluid(name).substance.formula) == volume
+    for formula, volume in {"CO": 18.0, "F6S": 71.3, "H2": 6.12, "H2O": 13.1, "O2": 16.3}.items():
+        assert diffusion_volume_fuller(formula) == volume
+
+
+@pytest.mark.parametrize("name", sorted(SUBSTANCES))
+def test_diffusion_volumes_go_with_critical_volumes(name):
+    # both are sizes of molecules; by its atoms nitrous oxide would have 0.16 of its critical volume
+    fluid = Fluid(name)
+    top = fluid.saturation(temperature=fluid.highest_temperature)
+    critical = 1e6 * fluid.molar_mass / (0.5 * (top.liquid_density + top.vapor_density))
+    assert 0.2 < diffusion_volume_fuller(fluid.substance.formula) / critical < 0.5
 
 
 # -- shapes and bits ------------------------------------------------------------------------------------
