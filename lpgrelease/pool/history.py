@@ -13,6 +13,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.assemble import flat_inputs, march_all, room_of
 from lpgrelease.pool.burn import FLAME_SOURCES, burned_off
+from lpgrelease.pool.cautions import cautions_of
 from lpgrelease.pool.changing import add_changes, changes_of
 from lpgrelease.pool.contact import CONTACTS, BoilingContact
 from lpgrelease.pool.estimate import longest_life
@@ -308,7 +309,7 @@ def _report(
         gone_at=single(track.gone_at),
         mass_balance_residual=single(mass_residual),
         energy_balance_residual=single(energy_residual),
-        cautions=(*fluid.cautions, *CAUTIONS, *(() if burning is None else BURNING_CAUTIONS)),
+        cautions=(*cautions_of(fluid), *(() if burning is None else BURNING_CAUTIONS)),
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",
             tuple(dict.fromkeys((*SOURCES, *boiling, *flame, *ground.provenance.sources))),
@@ -347,15 +348,6 @@ def _check_books(mass_residual: FloatArray, energy_residual: FloatArray) -> None
         if residual.size and not residual.max() <= BALANCE_TOLERANCE:
             raise ConvergenceError(f"{name} balance of a pool", float(residual.max()))
 
-
-CAUTIONS: Final = (
-    "An estimate, not an instruction: the share of liquid that lands, the depth the relief holds and the "
-    "moisture of the ground each change the size of the pool severalfold.",
-    "Vapor fills low ground around a pool and can be lit far from it; approach from uphill and upwind with "
-    "a monitor. The authority in charge and licensed practice decide.",
-    "Liquid can stay for days in a sheltered hollow full of its own vapor; if the exposure given is too "
-    "open, it stays longer than this says.",
-)
 
 BURNING_CAUTIONS: Final = (
     "A pool is never lit before everybody is out of all the vapor it has given: that burns first, in a "

@@ -11,7 +11,7 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.exposure import Exposure
-from lpgrelease.pool.history import CAUTIONS, LONGEST, PATIENCE, PoolHistory, pool_history
+from lpgrelease.pool.history import LONGEST, PATIENCE, PoolHistory, pool_history
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.sites import Basin, Hollow
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
@@ -288,7 +288,7 @@ def _lasting(
     named["mass"] = np.where(arrays[-1], np.inf, named["mass"])
     return LastingPool(
         **{name: np.array(value)[()] for name, value in named.items()},
-        cautions=CAUTIONS,
+        cautions=pool.cautions,
         provenance=Provenance("search with " + pool.provenance.model, pool.provenance.sources),
     )
 

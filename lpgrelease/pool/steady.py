@@ -11,9 +11,9 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
 from lpgrelease.pool.assemble import conduction_potential, flat_inputs, surface_over
+from lpgrelease.pool.cautions import cautions_of
 from lpgrelease.pool.evaporate import PoolSurface
 from lpgrelease.pool.film import Film, FilmBalance, lowest_zeta, solve_film
-from lpgrelease.pool.history import CAUTIONS
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import land
 from lpgrelease.pool.liquid import PureLiquid
@@ -140,7 +140,7 @@ def sustaining_feed(
         heat_flux_longwave=single(surface.radiation(T)[0]),
         heat_flux_sun=single(surface.absorbed_sun),
         heat_flux_frost=single(balance.frost * film.frost + surface.precipitation * rain),
-        cautions=CAUTIONS,
+        cautions=cautions_of(fluid),
         provenance=Provenance(
             "steady pool", ("carslaw1959conduction", "mackay1973evaporation", "brighton1985evaporation")
         ),

@@ -279,6 +279,32 @@ def test_a_liquid_that_does_not_boil_lands_as_it_is():
     assert pool.gone_at < 1800.0
 
 
+VAPOR = {
+    "propane": " and can be lit far from it;",
+    "ammonia": ", poisons and can be lit far from it;",
+    "chlorine": " and poisons far from it;",
+    "nitrogen": " and takes the place of the air there,",
+    "R134a": " and takes the place of the air there,",
+    "nitrous oxide": " and takes the place of the air there,",
+}
+
+
+@pytest.mark.parametrize("name", sorted(VAPOR))
+def test_cautions_of_pools_fit_the_cargo_and_name_the_poison_first(name):
+    fluid = Fluid(name)
+    calm = lr.Exposure(wind_share=0.0, vapor_fill=1.0)  # in wind nitrogen and nitrous oxide would freeze
+    site, cold = lr.Hollow(area=4.0, depth=0.5, exposure=calm), fluid.normal_boiling_point
+    for result in (
+        run(Spill(mass=5.0, temperature=cold), fluid=fluid, site=site),
+        lr.sustaining_feed(fluid, site=site, ground=SAND, level=0.1, temperature=cold),
+        lr.lasting_depth(fluid, 60.0, area=2.0, ground=SAND, exposure=calm, freeboard=0.4),
+    ):
+        assert result.cautions[: len(fluid.cautions)] == fluid.cautions
+        (told,) = [text for text in result.cautions if text.startswith("Vapor fills low ground")]
+        assert told.startswith(f"Vapor fills low ground around a pool{VAPOR[name]}")
+        assert fluid.flammable or "lit" not in " ".join(result.cautions)
+
+
 @pytest.mark.parametrize("name", ["ammonia", "propylene", "isobutane", "ethane", "dimethyl ether"])
 def test_every_liquefied_gas_makes_a_pool(name):
     fluid = Fluid(name)
