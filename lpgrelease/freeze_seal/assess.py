@@ -30,6 +30,8 @@ from lpgrelease.freeze_seal.metal import MetalWall
 from lpgrelease.freeze_seal.plug import HALVINGS, Plug, air_holding_time, holding_pressure
 from lpgrelease.freeze_seal.salt import saline_reduction
 from lpgrelease.freeze_seal.strength import scatter_reduction
+from lpgrelease.freeze_seal.threshold import fluid_threshold
+from lpgrelease.pool.cautions import cloud_of
 from lpgrelease.quantities import FloatArray, QuantityLike
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
@@ -43,8 +45,6 @@ CAUTIONS: Final = (
     "properties of ice and water measured elsewhere. Treat the plug as able to fail at any moment.",
     "A seal stops the leak that cools the tank: pressure climbs again within minutes. Without venting "
     "or flaring the boil-off the plug is a stop-gap. Watch the gauge.",
-    "Frozen flesh, an oxygen-poor or flammable cloud and a cold-brittle wall are at the leak itself: "
-    "approach from uphill and upwind with a monitor, in protective clothing, and only if it must be done.",
     "Water poured on a liquid leak or pool boils it harder. Keep water to the cloth.",
 )
 _VAPOR: Final = (
@@ -53,7 +53,11 @@ _VAPOR: Final = (
 )
 _OPEN: Final = (
     "Cold by evaporation into the air counts here: it needs a cloth open to the air that the cargo soaks, "
-    "and a flammable cloud comes with it."
+    "and a cloud of its vapor comes with it."
+)
+_AT_THE_LEAK: Final = (
+    "Frozen flesh, {} and a cold-brittle wall are at the leak itself: approach from uphill and upwind with a "
+    "monitor, in protective clothing, and only if it must be done."
 )
 
 
@@ -87,7 +91,7 @@ class FreezeSeal(Result):
         "s", "until the air has melted too much, once cooling stops; 0: no plug, inf: the air freezes"
     )
     fluid_threshold_pressure: FloatArray = quantity(
-        "Pa", "absolute saturation pressure at the freezing point of the water"
+        "Pa", "absolute saturation pressure at the freezing point of the water; inf: liquid is colder at any"
     )
     vapor_threshold_pressure: FloatArray = quantity(
         "Pa", "highest absolute saturation pressure of a tank whose vapor arrives below freezing; inf: any"
@@ -111,6 +115,7 @@ class FreezeSeal(Result):
     jet_thrust: FloatArray = quantity("N", "force of the jet on the cloth while it is laid")
     push_out_force: FloatArray = quantity("N", "pressure on the unbonded patch")
     resisting_force: FloatArray = quantity("N", "bond of the rim, low end, lowered for scatter")
+    fluid: Fluid = plain("the cargo")
     refusal: str = plain("why no seal is credited on this cargo at all; empty where there is no such reason")
     plug: Plug = plain("the frozen cloth as a load-bearing body")
     conditions: tuple[Condition, ...] = plain("what must be so, one by one")
@@ -297,9 +302,14 @@ def _assess(case: SealCase) -> FreezeSeal:
     found = conditions(case, cold, plug)
     feasible = np.logical_and.reduce([item.met for item in found])
     marginal = np.logical_and.reduce([item.met | item.marginal for item in found]) & ~feasible
-    threshold = case.fluid.saturation(temperature=case.freezing_temperature)
     cargo = judge_cargo(case.fluid)
-    extra = (cargo.reason, _VAPOR if case.phase == "vapor" else "", _OPEN if case.open_to_air else "")
+    at_leak = _AT_THE_LEAK.format(cloud_of(case.fluid))
+    extra = (
+        at_leak,
+        cargo.reason,
+        _VAPOR if case.phase == "vapor" else "",
+        _OPEN if case.open_to_air else "",
+    )
     fields = {
         "feasible": feasible,
         "marginal": marginal,
@@ -310,7 +320,7 @@ def _assess(case: SealCase) -> FreezeSeal:
         ),
         **_held(case, cold, plug, pressure),
         "freeze_time": cold.freeze_time,
-        "fluid_threshold_pressure": threshold.pressure,
+        "fluid_threshold_pressure": fluid_threshold(case.fluid, case.freezing_temperature),
         "vapor_threshold_pressure": case.vapor_threshold,
         "freezing_point": case.freezing_temperature,
         "leak_temperature": cold.leak_temperature,
@@ -328,6 +338,7 @@ def _assess(case: SealCase) -> FreezeSeal:
     }
     return FreezeSeal(
         **{name: np.array(np.broadcast_to(value, feasible.shape))[()] for name, value in fields.items()},
+        fluid=case.fluid,
         refusal=cargo.reason,
         plug=plug,
         conditions=found,
@@ -335,7 +346,7 @@ def _assess(case: SealCase) -> FreezeSeal:
         provenance=Provenance(
             model="wet-cloth ice plug: planar freezing with convection, plate and bond limits of ice",
             sources=("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion", "iapws2014surface"),
-            properties=threshold.provenance.properties,
+            properties=case.fluid.credit,
         ),
     )
 

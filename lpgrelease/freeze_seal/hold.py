@@ -33,6 +33,18 @@ CAUTIONS: Final = (
     "then the plug melts from the wall side in minutes.",
     "A tank that is not stirred by boiling stratifies: its pressure can come back faster than this.",
 )
+NOT_FEASIBLE: Final = (
+    "Where the seal is assessed as not feasible, what stands here is how long a plug would hold that had "
+    "frozen all the same; do not count on one. The assessment tells which of its conditions are not met."
+)
+MARGINAL: Final = (
+    "Where the seal is assessed as marginal, it may not come about at all: it is feasible only within the "
+    "spread of strengths and pores."
+)
+ENDS_EARLY: Final = (
+    "Where `ended_by` tells what ended the history of the tank before the time asked for, nothing is known "
+    "of the plug after that."
+)
 
 
 @result
@@ -48,7 +60,10 @@ class SealHold(Result):
     )
     holding_time: FloatArray = quantity("s", "until the plug is no longer credited; or the history's end")
     favorable_holding_time: FloatArray = quantity("s", "the same by the high ends of published strengths")
-    ended_by: StringArray = plain("why the plug is no longer credited, or that it still is")
+    ended_by: StringArray = plain(
+        "why the plug is no longer credited, or that it still is when the time asked for is over, or what "
+        'ended the history of the tank before, such as "liquid full"'
+    )
     safe_gauge_pressure: FloatArray = quantity("Pa", "gauge pressure to keep the tank at or below")
     heat_gained: FloatArray = quantity("W", "heat into the tank at that pressure")
     safe_vent_rate: FloatArray = quantity("kg/s", "vapor to let out so that the pressure stays there")
@@ -95,11 +110,12 @@ def hold_freeze_seal(
     Raises
     ------
     InputError, OutOfRangeError
-        Wrong kinds, shapes that do not broadcast.
+        Wrong kinds, shapes that do not broadcast, a seal assessed for another cargo than that of the tank.
 
     Notes
     -----
-    The tank follows `tank_history`. While the wall is below freezing it cools the plug: ice of
+    The tank follows `tank_history`, and may end before `duration` as that does: where liquid fills it or is
+    gone, or at an end of the property tables. While the wall is below freezing it cools the plug: ice of
     thickness X conducts k (T_f - T)/X to the wall, and only what the air brings beyond that melts it,
     q dX/dt = -max(h (T_a - T_f) - k (T_f - T)/X, 0). So on a cold wall a thin plug does not melt at all, and
     pressure ends it. What has melted does not freeze again. Where the wall comes to freezing the bond melts
@@ -132,6 +148,7 @@ def hold_freeze_seal(
             raise InputError(f"{name} must be {kind.__name__}, got {value!r}")
     if not isinstance(vents, Sequence) or not all(isinstance(vent, Opening) for vent in vents):
         raise InputError(f"vents must be a sequence of openings, got {vents!r}")
+    _require_same_cargo(seal.fluid, contents.fluid)
     weather = Weather() if weather is None else weather
     keep = keep_gauge_pressure
     keep = None if keep is None else to_si(keep, "Pa", "keep_gauge_pressure", lower=0.0)
@@ -160,7 +177,9 @@ def hold_freeze_seal(
     )
     first, late = np.minimum(gives_way, thaws), np.minimum(gives_way_late, thaws)
     reason = np.where(at_full_thickness <= gives_way, PRESSURE, MELTED)
-    reason = np.where(np.isinf(first), HOLDS, np.where(thaws <= gives_way, WARM, reason))
+    ends_early = np.isinf(first) & (run.stopped_by != "duration") & frozen
+    reason = np.where(thaws <= gives_way, WARM, reason)
+    reason = np.where(np.isinf(first), np.where(ends_early, run.stopped_by, HOLDS), reason)
     credited = np.maximum(holding_pressure(body, ice) - body.head_pressure, 0.0) * frozen[..., None]
     end = time[..., -1]
     return SealHold(
@@ -173,13 +192,37 @@ def hold_freeze_seal(
         favorable_holding_time=np.where(frozen, np.minimum(late, end), 0.0)[()],
         ended_by=np.where(frozen, reason, NEVER)[()],
         **_vent(plug, contents, weather, keep, unit, shape),
-        cautions=(*contents.fluid.cautions, *CAUTIONS),
+        cautions=(
+            *contents.fluid.cautions,
+            *_called_for(seal, ends_early),
+            *run.cautions,
+            *CAUTIONS,
+        ),
         provenance=Provenance(
             "ice plug on a tank at equilibrium: quasi-steady melting, plate and bond limits of ice",
             ("stefan1891ice", "petrovic2003ice", "makkonen2012adhesion"),
             run.provenance.properties,
         ),
     )
+
+
+def _require_same_cargo(of_seal: Fluid, in_tank: Fluid) -> None:
+    """Refuse a seal on another cargo; fractions of a blend may differ, for they change as vapor leaves."""
+    if set(of_seal.components) != set(in_tank.components):
+        raise InputError(
+            f"seal was assessed for {of_seal.name}, but contents are {in_tank.name}: assess it for what the "
+            "tank holds"
+        )
+
+
+def _called_for(seal: FreezeSeal, ends_early: BoolArray) -> tuple[str, ...]:
+    """Return the cautions that these scenarios call for."""
+    found = (
+        (~(seal.feasible | seal.marginal), NOT_FEASIBLE),
+        (seal.marginal, MARGINAL),
+        (ends_early, ENDS_EARLY),
+    )
+    return tuple(text for where, text in found if np.any(where))
 
 
 def _with_time_axis(plug: Plug) -> Plug:

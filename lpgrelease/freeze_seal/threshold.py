@@ -10,7 +10,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.let_down import let_down_vapor
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["enthalpy_at_freezing", "vapor_threshold"]
+__all__ = ["enthalpy_at_freezing", "fluid_threshold", "vapor_threshold"]
 
 _HALVINGS: Final = 34
 TEMPERATURES: Final = 65
@@ -33,6 +33,16 @@ def enthalpy_at_freezing(
     else:
         enthalpy = fluid.gas(temperature=T, pressure=ambient_pressure).enthalpy
     return np.where(boils, enthalpy, -np.inf)
+
+
+def fluid_threshold(fluid: Fluid, freezing: FloatArray) -> FloatArray:
+    """Absolute saturation pressure at freezing [Pa]; infinite where the liquid is colder at any pressure.
+
+    So it is where the fluid's saturation ends below freezing: methane and nitrogen are critical there.
+    """
+    top = fluid.highest_temperature
+    (pressure,) = fluid.saturated(np.minimum(freezing, top), "pressure")
+    return np.where(freezing <= top, pressure, np.inf)
 
 
 def vapor_threshold(

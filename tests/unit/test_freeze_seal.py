@@ -8,7 +8,14 @@ import pytest
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.freeze_seal import FreezeSeal, WetCloth, assess_freeze_seal, ice, strength
+from lpgrelease.freeze_seal import (
+    FreezeSeal,
+    WetCloth,
+    assess_freeze_seal,
+    freeze_seal_map,
+    ice,
+    strength,
+)
 from lpgrelease.release.opening import Opening
 from lpgrelease.weather import Weather
 
@@ -323,3 +330,50 @@ def test_cloth_checks():
     with pytest.raises(InputError, match="bonded rim"):
         WetCloth(overlap=0.03, unbonded_width=0.03)
     assert WetCloth() == WetCloth()
+
+
+# -- cargoes that are critical below freezing -----------------------------------------------------------
+
+
+@pytest.mark.parametrize("phase", ["liquid", "two-phase", "vapor"])
+@pytest.mark.parametrize("name", ["methane", "nitrogen"])
+def test_the_liquid_of_a_cargo_critical_below_freezing_is_colder_at_any_pressure(name, phase):
+    fluid = Fluid(name)
+    assert fluid.critical_temperature < 273.15
+    for cloth in (WetCloth(), WetCloth(salinity=0.035)):
+        seal = assess_freeze_seal(
+            fluid, HOLE, gauge_pressure=[0.0, 700.0, 2e6], phase=phase, cloth=cloth, open_to_air=True
+        )
+        assert np.isinf(seal.fluid_threshold_pressure).all()
+        assert seal.feasible.tolist() == [phase == "liquid", True, False]
+        assert np.all(seal.leak_temperature < fluid.critical_temperature)
+
+
+def test_a_colder_cargo_freezes_the_cloth_sooner_by_stefans_time():
+    times = [float(assess_freeze_seal(Fluid(name), HOLE).freeze_time) for name in ("propane", "methane")]
+    # Stefan without the air's heat: t = q X^2/(2 k (T_f - T)), q rises by a third of what cools the ice
+    boiling = [Fluid(name).normal_boiling_point for name in ("propane", "methane")]
+    heat = [334e3 + 4186.0 * 20.0 + 2050.0 * (273.15 - t) / 3.0 for t in boiling]
+    expected = (heat[1] / heat[0]) * (273.15 - boiling[0]) / (273.15 - boiling[1])
+    assert times[1] / times[0] == pytest.approx(
+        expected, rel=0.07
+    )  # the air's heat slows the warmer one more
+
+
+def test_the_map_serves_a_cargo_critical_below_freezing():
+    found = freeze_seal_map(Fluid("nitrogen"), diameter=[0.006], gauge_pressure=[0.0, 1e5])
+    assert found.verdict.tolist() == [["feasible", "not feasible"]]
+
+
+def test_cautions_at_the_leak_fit_the_cargo():
+    clouds = {
+        "propane": "an oxygen-poor or flammable cloud",
+        "ammonia": "a poisonous or flammable cloud",
+        "chlorine": "a poisonous cloud",
+        "R134a": "an oxygen-poor cloud",
+        "nitrogen": "an oxygen-poor cloud",
+    }
+    for name, cloud in clouds.items():
+        text = " ".join(assess_freeze_seal(Fluid(name), HOLE, open_to_air=True).cautions)
+        assert f"Frozen flesh, {cloud} and a cold-brittle wall" in text
+        assert ("flammable cloud" in text) == Fluid(name).flammable

@@ -445,6 +445,60 @@ def test_holding_alone_equals_among_many_and_pickles():
     assert "watch the gauge" in repr(many)
 
 
+@pytest.mark.parametrize(
+    ("fill", "vent", "end"),
+    [(0.985, 0.0, "liquid full"), (0.005, 0.02, "liquid gone"), (0.6, 0.0, "duration")],
+)
+def test_what_ends_the_history_of_the_tank_is_told_and_its_cautions_travel(fill, vent, end):
+    contents = cold_contents(gauge=0.0, fill=fill)
+    vents = [lr.Opening(diameter=vent, height=1.6)] if vent else []
+    asked = {"weather": WEATHER, "duration": 72000.0 if end != "duration" else 600.0}
+    tank = lr.tank_history(contents, openings=vents, points=129, **asked)
+    assert tank.stopped_by == end
+    found = hold_freeze_seal(assess_freeze_seal(PROPANE, HOLE), contents, vents=vents, **asked)
+    assert found.holding_time == found.time[-1] == tank.time[-1]
+    assert found.ended_by == ("still holding" if end == "duration" else end)
+    assert set(tank.cautions) <= set(found.cautions)
+    assert (hold.ENDS_EARLY in found.cautions) == (end != "duration")
+    assert any("bursts" in text for text in found.cautions) == (end == "liquid full")
+
+
+def test_a_plug_that_gives_way_first_is_told_so_whatever_ends_the_tank():
+    contents = cold_contents(fill=[0.5, 0.985, 0.6])
+    seal = assess_freeze_seal(PROPANE, HOLE, gauge_pressure=[700.0, 700.0, 0.0])
+    found = hold_freeze_seal(seal, contents, weather=WEATHER, duration=[2e4, 2e4, 600.0])
+    ends_early = found.time[..., -1] < np.array([2e4, 2e4, 600.0])
+    assert ends_early.tolist() == [False, True, False]
+    assert found.ended_by.tolist() == ["pressure", "liquid full", "still holding"]
+
+
+def test_a_seal_that_is_not_feasible_holds_with_a_caution():
+    vapor = assess_freeze_seal(PROPANE, HOLE, gauge_pressure=5e5, phase="vapor")
+    assert vapor.verdict == "not feasible"
+    assert np.isfinite(vapor.freeze_time)
+    assert hold.NOT_FEASIBLE in hold_freeze_seal(vapor, cold_contents(), duration=600.0).cautions
+    marginal = assess_freeze_seal(PROPANE, HOLE, gauge_pressure=4e3)
+    assert marginal.verdict == "marginal"
+    told = hold_freeze_seal(marginal, cold_contents(), duration=600.0).cautions
+    assert hold.MARGINAL in told
+    assert hold.NOT_FEASIBLE not in told
+    sound = hold_freeze_seal(assess_freeze_seal(PROPANE, HOLE), cold_contents(), duration=600.0).cautions
+    assert not {hold.MARGINAL, hold.NOT_FEASIBLE} & set(sound)
+
+
+def test_a_seal_on_another_cargo_than_the_tanks_is_refused():
+    butane = lr.Fluid("n-butane")
+    with pytest.raises(InputError, match="assessed for propane, but contents are n-butane"):
+        hold_freeze_seal(assess_freeze_seal(PROPANE, HOLE), cold_contents(fluid=butane))
+    blend, rest = (lr.Fluid({"propane": x, "n-butane": 1.0 - x}) for x in (0.9, 0.8))
+    with pytest.raises(InputError, match="assess it for what the tank holds"):
+        hold_freeze_seal(assess_freeze_seal(PROPANE, HOLE), cold_contents(fluid=blend))
+    # what is left of a blend is the same cargo
+    assert hold_freeze_seal(
+        assess_freeze_seal(rest, HOLE), cold_contents(fluid=blend), duration=60.0
+    ).time.size
+
+
 def test_wrong_kinds_are_refused():
     with pytest.raises(InputError, match="seal must be FreezeSeal"):
         hold_freeze_seal(HOLE, cold_contents())
