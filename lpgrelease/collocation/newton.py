@@ -9,6 +9,7 @@ import numpy as np
 from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray, IntArray
+from lpgrelease.small_systems import solved
 from lpgrelease.summing import add_along
 
 __all__ = [
@@ -19,7 +20,6 @@ __all__ = [
     "add_one",
     "newton",
     "relaxing",
-    "solved",
     "system_of",
 ]
 
@@ -128,20 +128,6 @@ def add_one(matrices: FloatArray) -> FloatArray:
     return matrices
 
 
-def solved(system: FloatArray, right: FloatArray) -> FloatArray:
-    """Solutions (n, rows) of the systems (n, rows, rows); NaN where a system has none.
-
-    A step may be so long that its matrix is singular to round-off: that step is not taken, and others are.
-    """
-    try:
-        return np.asarray(np.linalg.solve(system, right[..., None])[..., 0], np.float64)
-    except np.linalg.LinAlgError:
-        singular = np.linalg.slogdet(system)[0] == 0.0
-        system = np.where(singular[:, None, None], np.eye(right.shape[-1]), system)
-        found = np.linalg.solve(system, right[..., None])[..., 0]
-        return np.where(singular[:, None], np.nan, found)
-
-
 class Moves(NamedTuple):
     """A Newton step: changes of states (components, points, n), and of their rates and, below, signals."""
 
@@ -167,7 +153,7 @@ def _along_slopes(coupling: Coupling, missing: FloatArray, by_step: FloatArray, 
     """Return the changes that make up for what is missing, (components, points, n)."""
     components, points, n = missing.shape
     right = coupling.held_by(missing).transpose(2, 1, 0).reshape(n, -1)
-    moved = solved(slopes.system, right).reshape(n, points, -1).transpose(2, 1, 0)
+    moved = solved(slopes.system, right[..., None]).reshape(n, points, -1).transpose(2, 1, 0)
     told = add_along(slopes.of_all * moved[:, None], 0)
     return Moves(missing + add_along(by_step * told[:components, None], 2), told)
 

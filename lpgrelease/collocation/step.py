@@ -14,13 +14,13 @@ from lpgrelease.collocation.newton import (
     StiffEnsemble,
     add_one,
     newton,
-    solved,
     system_of,
 )
 from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.elementwise import chosen, every
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray, IntArray
+from lpgrelease.small_systems import solved
 from lpgrelease.summing import add_along
 
 __all__ = ["Ahead", "Plan", "Tried", "exchanged", "solve_step"]
@@ -294,6 +294,6 @@ def _error(
         system = add_one(-short[:, None, None] * coupled.transpose(2, 0, 1))
         held = coupling.held_by(error).T
         held = np.where(np.isfinite(held), held, 0.0)
-        error = error + short * add_along(by_end * solved(system, held).T[:, None], 0)
+        error = error + short * add_along(by_end * solved(system, held[..., None])[..., 0].T[:, None], 0)
     size = (np.abs(error) / scale).max(axis=0)
     return np.where(np.isfinite(size), size, np.inf)

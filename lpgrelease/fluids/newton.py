@@ -10,9 +10,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.elementwise import every
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.small_systems import solved
 
 __all__ = ["Step", "quietly", "solve", "solve_linear"]
 
@@ -44,18 +44,5 @@ def solve(step: Step, start: FloatArray, given: tuple[FloatArray, ...]) -> tuple
 
 
 def solve_linear(matrix: FloatArray, right: FloatArray) -> FloatArray:
-    """Solve matrix (m, m, n) x = right (m, n) state by state; NaN where it is singular."""
-    stacked, sides = matrix.transpose(2, 0, 1), right.T[:, :, None]
-    good: NDArray[np.bool_] = np.ones(len(stacked), dtype=np.bool_)
-    if not (every(np.isfinite(matrix)) and every(np.isfinite(right))):
-        finite = np.isfinite(stacked).all(axis=(1, 2)) & np.isfinite(sides).all(axis=(1, 2))
-        good = np.asarray(finite)
-        stacked = np.where(good[:, None, None], stacked, np.eye(stacked.shape[1]))
-    try:
-        solved = np.linalg.solve(stacked, sides)[:, :, 0].T
-    except np.linalg.LinAlgError:
-        singular = np.linalg.slogdet(stacked).sign == 0.0
-        good &= ~singular
-        stacked = np.where(singular[:, None, None], np.eye(stacked.shape[1]), stacked)
-        solved = np.linalg.solve(stacked, sides)[:, :, 0].T
-    return np.where(good, solved, np.nan)
+    """Solve matrix (m, m, n) x = right (m, n) state by state; NaN where there is no solution."""
+    return solved(matrix.transpose(2, 0, 1), right.T[:, :, None])[:, :, 0].T

@@ -24,6 +24,7 @@ import numpy as np
 from lpgrelease.elementwise import chosen, every
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
+from lpgrelease.small_systems import solved
 from lpgrelease.summing import add_along
 from lpgrelease.tank.blend_state import Standing, diagonal
 from lpgrelease.tank.blend_venting import BlendVenting, Rates
@@ -98,19 +99,7 @@ class Trial(NamedTuple):
 
 def solve_small(matrix: FloatArray, right: FloatArray) -> FloatArray:
     """Solve matrix (m, m, n) x = right (m, k, n), one scenario at a time; NaN where there is no solution."""
-    stacked, sides = matrix.transpose(2, 0, 1), right.transpose(2, 0, 1)
-    all_good = every(np.isfinite(matrix))
-    if not all_good:
-        good = np.asarray(np.isfinite(stacked).all(axis=(1, 2)))[:, None, None]
-        stacked = np.where(good, stacked, np.eye(stacked.shape[1]))
-    try:
-        solved = np.linalg.solve(stacked, sides)
-    except np.linalg.LinAlgError:
-        singular = np.linalg.slogdet(stacked).sign == 0.0
-        solved = np.linalg.solve(stacked + 1e-13 * singular[:, None, None] * np.eye(stacked.shape[1]), sides)
-    if not all_good:
-        solved = np.where(good, solved, np.nan)
-    return np.asarray(solved.transpose(1, 2, 0))
+    return solved(matrix.transpose(2, 0, 1), right.transpose(2, 0, 1)).transpose(1, 2, 0)
 
 
 def conserved(rows: FloatArray, openings: int) -> FloatArray:

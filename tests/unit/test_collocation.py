@@ -9,7 +9,6 @@ import pytest
 
 from lpgrelease.collocation import march as marching
 from lpgrelease.collocation.march import march_stiff, sample
-from lpgrelease.collocation.newton import solved
 from lpgrelease.collocation.radau import POINTS, RULE
 from lpgrelease.collocation.step import Tried, solve_step
 from lpgrelease.errors import ConvergenceError
@@ -131,16 +130,6 @@ def test_a_march_that_does_not_end(monkeypatch):
     monkeypatch.setattr(marching, "MOST_TRIALS", 3)
     with pytest.raises(ConvergenceError, match="a march did not end"):
         run(1.0)
-
-
-def test_a_system_without_solution_leaves_the_others_theirs():
-    systems = np.array([[[2.0, 1.0], [1.0, 3.0]], [[1.0, 2.0], [2.0, 4.0]], [[0.0, 1.0], [1.0, 0.0]]])
-    right = np.array([[3.0, 4.0], [1.0, 1.0], [5.0, 6.0]])
-    found = solved(systems, right)
-    assert np.isnan(found[1]).all()
-    np.testing.assert_allclose(found[0], [1.0, 1.0], rtol=1e-14)
-    np.testing.assert_array_equal(found[2], [6.0, 5.0])
-    np.testing.assert_array_equal(found[[0, 2]], solved(systems[[0, 2]], right[[0, 2]]))
 
 
 @dataclasses.dataclass(frozen=True)
