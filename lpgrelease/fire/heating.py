@@ -33,7 +33,7 @@ class VesselHeating(Result):
     pressure_rate: FloatArray = quantity("Pa/s", "rise of the pressure")
     stays_cool: BoolArray = quantity("", "whether the tank does not warm")
     nearest_distance: FloatArray = quantity(
-        "m", "distance of the fire at which the tank just does not warm; infinite where it warms without it"
+        "m", "distance of the fire from which on the tank does not warm; infinite where it warms without it"
     )
     heat_transfer: FloatArray = quantity("W/K", "overall heat transfer that goes with the next field")
     equivalent_air_temperature: FloatArray = quantity(
@@ -105,7 +105,8 @@ def vessel_heating(
     Notes
     -----
     Absorbed: absorptivity times the flux at the tank's middle times its side area, as from a small, far
-    flame. The tank does not warm where the vapor let off takes away that and the heat from outside.
+    flame. The tank does not warm where the vapor let off takes away that and the heat from outside. Under a
+    flame that burns above it, a tank may stay cool and yet warm farther off: `nearest_distance` lies beyond.
     To march on in time, call `tank_history` for a tank with `heat_transfer` in air of
     `equivalent_air_temperature`: heat_transfer (T_equivalent - T) is all the heat at the present temperature.
 

@@ -16,7 +16,7 @@ import numpy as np
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 
-__all__ = ["Flame", "flame_area", "inside_flame", "is_cut", "view_factor", "view_vector"]
+__all__ = ["Flame", "along_line", "flame_area", "inside_flame", "is_cut", "view_factor", "view_vector"]
 
 _ARC_TANGENT = (
     1.0,
@@ -36,6 +36,8 @@ _TINY = 1e-150
 _ON_AXIS = 1e-7
 """Nearest to the axis of a disc that is resolved, in radii."""
 _ON_RIM = 1e-15
+_PARALLEL = 1e-12
+"""Below this a line counts as level with the ends, or as running along the side."""
 _ROUND_OFF = 1e-7
 """Below this a turn may be none at all or a whole one; which, the arc it belongs to tells."""
 _EDGES = 48
@@ -116,6 +118,37 @@ def _own_frame(flame: Flame) -> Flame:
     nought = np.zeros_like(flame.base_x)
     x, z = _turned(flame.tip_x - flame.base_x, flame.tip_z - flame.base_z, flame.end_tilt)
     return Flame(nought, nought, flame.base_radius, x, z, flame.tip_radius)
+
+
+def along_line(cosine: FloatArray, sine: FloatArray, height: FloatArray, flame: Flame) -> FloatArray:
+    """Distances at which a level line from the fire's axis may enter or leave a flame [m].
+
+    Rows, sorted, of four: where it meets the flame's side, prolonged if need be, and the planes of its ends.
+    If the line runs through the flame, then between two rows that follow one another. Where it does not meet
+    the side, two are where it comes nearest.
+
+    Notes
+    -----
+    In the flame's own frame all parts of |P - c|^2 = R^2 are straight lines in the distance, so it is a
+    quadratic. A line level with the ends stays between them: their two are 0 and beyond the flame.
+    """
+    at_x, at_z = _turned(-flame.base_x, height - flame.base_z, flame.end_tilt)
+    per_x, per_z = _turned(cosine, np.zeros(()), flame.end_tilt)
+    own = _own_frame(flame)
+    part, per_part = at_z / own.tip_z, per_z / own.tip_z
+    wider = own.tip_radius - own.base_radius
+    x, per_x = at_x - part * own.tip_x, per_x - per_part * own.tip_x
+    radius, per_radius = own.base_radius + part * wider, per_part * wider
+    a = per_x * per_x + sine * sine - per_radius * per_radius
+    b, c = x * per_x - radius * per_radius, x * x - radius * radius
+    root = np.sqrt(np.maximum(b * b - a * c, 0.0))
+    a = np.where(np.abs(a) < _PARALLEL, _PARALLEL, a)
+    level = np.abs(per_part) < _PARALLEL
+    per_part = np.where(level, 1.0, per_part)
+    all_of_it = np.abs(flame.base_x) + np.abs(flame.tip_x) + flame.base_radius + flame.tip_radius
+    ends = np.where(level, 0.0, -part / per_part), np.where(level, all_of_it, (1.0 - part) / per_part)
+    rows: FloatArray = np.stack(np.broadcast_arrays((-b - root) / a, (root - b) / a, *ends))
+    return np.sort(rows, axis=0)
 
 
 def _inside(z: FloatArray, flame: Flame, section: _Section) -> BoolArray:
