@@ -221,10 +221,12 @@ def sky_emissivity(
     Clear sky by Brutsaert, clouds by Unsworth and Monteith. Made for air above freezing and for
     sites near sea level; very dry or very cold air lies outside its data (0 for no moisture at all).
     At middling moisture within 5 % of Swinbank's clear sky, 5.31e-13 T^6 W/m2 (swinbank1963longwave).
+    In hot and sultry air, above a dew point of about 312 K, Brutsaert's formula exceeds 1; no sky radiates
+    more than a black body as warm as the air, so it is held at 1 there.
 
     Notes
     -----
-    eps_0 = 1.24 (e / T)^(1/7), e in hPa [brutsaert1975longwave, Eq. 11];
+    eps_0 = min(1.24 (e / T)^(1/7), 1), e in hPa [brutsaert1975longwave, Eq. 11; the bound is ours];
     eps = (1 - 0.84 c) eps_0 + 0.84 c [unsworth1975longwave].
 
     Examples
@@ -233,7 +235,7 @@ def sky_emissivity(
     '0.782 0.965'
     """
     e = water_vapor_pressure(air_temperature, relative_humidity) / 100.0
-    clear = 1.24 * np.power(e / air_temperature, 1.0 / 7.0)
+    clear = np.minimum(1.24 * np.power(e / air_temperature, 1.0 / 7.0), 1.0)
     return (1.0 - 0.84 * cloud_cover) * clear + 0.84 * cloud_cover
 
 

@@ -21,6 +21,7 @@ from lpgrelease.weather import (
     natural_nusselt_cylinder,
     outside_heat_flux,
     sky_emissivity,
+    water_vapor_pressure,
 )
 
 SIGMA = 5.670374419e-8
@@ -143,6 +144,20 @@ def test_longwave_of_a_cold_sky():
     # an independent sum: half the view is a black body at 290 K, half one of emissivity 0.7
     expected = 0.9 * SIGMA * (0.5 * 290.0**4 + 0.5 * 0.7 * 290.0**4 - 250.0**4)
     assert float(longwave_exchange(250.0, 290.0, 0.7, 0.9)) == pytest.approx(expected, rel=1e-12)
+
+
+def test_no_sky_radiates_more_than_a_black_body_as_warm_as_the_air():
+    """In all of the range of `Weather`; and where Brutsaert's formula stays below 1, it holds as printed."""
+    air = np.linspace(180.0, 335.0, 63)[:, None, None]
+    humidity, cloud = np.linspace(0.0, 1.0, 41)[:, None], np.linspace(0.0, 1.0, 5)
+    sky = sky_emissivity(air, humidity, cloud)
+    assert (sky >= 0.0).all()
+    assert (sky <= 1.0).all()
+    assert sky_emissivity(318.0, 1.0, 0.0) == sky_emissivity(335.0, 1.0, 0.3) == 1.0
+    for temperature in (290.0, 311.0):
+        hectopascal = water_vapor_pressure(temperature, 1.0) / 100.0
+        printed = 1.24 * (hectopascal / temperature) ** (1.0 / 7.0)
+        assert sky_emissivity(temperature, 1.0, 0.0) == pytest.approx(printed, rel=1e-12)
 
 
 def test_sun_is_spread_over_the_whole_side():
