@@ -107,8 +107,14 @@ def vessel_heating(
     Absorbed: absorptivity times the flux at the tank's middle times its side area, as from a small, far
     flame. The tank does not warm where the vapor let off takes away that and the heat from outside. Under a
     flame that burns above it, a tank may stay cool and yet warm farther off: `nearest_distance` lies beyond.
-    To march on in time, call `tank_history` for a tank with `heat_transfer` in air of
-    `equivalent_air_temperature`: heat_transfer (T_equivalent - T) is all the heat at the present temperature.
+
+    To march on in time, call `tank_history` in the fire's weather with a `TankFire` whose environment factor
+    is `absorbed_heat` over the heat of `fire_engulfment`, as below: the tank takes up that heat at first, as
+    much when it is warmer, and less as its wetted surface shrinks. All of it goes to the liquid, none to a wall
+    of its own above it. A factor above 1 is refused: such a fire is not far off.
+
+    heat_transfer (T_equivalent - T) is all the heat at the present temperature. It is to compare with, not to
+    march in: flames soon bring the equivalent air above the 335 K where `Weather` ends.
 
     Examples
     --------
@@ -121,6 +127,15 @@ def vessel_heating(
     >>> print(f"{heating.absorbed_heat / 1e3:.1f} kW, stays cool: {heating.stays_cool}, "
     ...     f"nearest {heating.nearest_distance:.0f} m")
     3.7 kW, stays cool: True, nearest 13 m
+
+    The next ten minutes, with nothing let off but a drip:
+
+    >>> factor = heating.absorbed_heat / lr.fire_engulfment(cold).heat
+    >>> drip = lr.Opening(diameter=1e-4, height=1.04)
+    >>> run = lr.tank_history(cold, openings=[drip], weather=flare.weather, duration=600.0,
+    ...     fire=lr.TankFire(environment_factor=factor))
+    >>> print(f"{run.temperature[-1] - 250.0:.1f} K warmer")
+    2.0 K warmer
     """
     if not isinstance(fire, Fire):
         raise InputError(f"fire must be a Fire, got {type(fire).__name__}")

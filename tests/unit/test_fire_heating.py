@@ -4,11 +4,19 @@ import numpy as np
 import pytest
 
 from lpgrelease.errors import InputError, OutOfRangeError
-from lpgrelease.fire import burn_pit, vapor_flare, vessel_heating
+from lpgrelease.fire import burn_pit, pool_fire, vapor_flare, vessel_heating
 from lpgrelease.fire.heating import side_area
 from lpgrelease.fluids import Fluid
 from lpgrelease.release import Opening
-from lpgrelease.tank import Contents, HorizontalTank, SphericalTank, VerticalTank, tank_history
+from lpgrelease.tank import (
+    Contents,
+    HorizontalTank,
+    SphericalTank,
+    TankFire,
+    VerticalTank,
+    fire_engulfment,
+    tank_history,
+)
 from lpgrelease.weather import Weather
 
 PROPANE = Fluid("propane")
@@ -68,6 +76,27 @@ def test_a_pit_close_by_warms_the_tank_and_its_history_agrees():
     )
     first = (run.temperature[-1] - run.temperature[0]) / 600.0
     # 6 %: the vapor's and the boiling's heat are left out of the rate, and it falls as the tank warms
+    assert first == pytest.approx(heating.warming_rate, rel=0.06)
+
+
+@pytest.mark.parametrize("heat_transfer", [170.0, None])
+@pytest.mark.parametrize("distance", [10.0, 20.0, 30.0])
+def test_the_step_the_docstring_names_warms_at_the_rate_given(distance, heat_transfer):
+    """Where the equivalent air is far too hot for `Weather`: 350 to 1100 K."""
+    tank = HorizontalTank(diameter=1.04, length=4.5, wall_mass=900.0, heat_transfer=heat_transfer)
+    cold = Contents(tank, PROPANE, fill=0.5, temperature=250.0)
+    fire = pool_fire(PROPANE, diameter=4.0)
+    heating = vessel_heating(fire, cold, distance=distance)
+    assert heating.equivalent_air_temperature > 335.0
+    run = tank_history(
+        cold,
+        openings=[Opening(diameter=1e-6, height=1.04)],
+        weather=fire.weather,
+        fire=TankFire(environment_factor=heating.absorbed_heat / fire_engulfment(cold).heat),
+        duration=60.0,
+    )
+    first = (run.temperature[-1] - run.temperature[0]) / 60.0
+    # 6 %: the vapor's and the boiling's heat are left out of the rate
     assert first == pytest.approx(heating.warming_rate, rel=0.06)
 
 
