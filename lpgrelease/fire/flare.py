@@ -58,6 +58,10 @@ _CAUTIONS: Final = (
     "Keep it burning: a flare that goes out sends cold, heavy vapor along the ground. Light the pilot first, "
     "then open the valve slowly; liquid in the line throws burning rain.",
 )
+_LEANING_CAUTION: Final = (
+    "Wind would bend a jet here past 80 degrees, and a lazy flame stands in: twice as long, and it leans "
+    'less. Keep the larger distance of model="buoyant" and model="chamberlain", extrapolate=True.'
+)
 
 
 @result
@@ -135,8 +139,13 @@ def vapor_flare(
     -----
     A flow faster than sound is given the speed of sound and the diameter it needs at the air's pressure. The
     frustum's ends stand square to its axis; its surface radiates alike, E = F Q/A. Noise, smoke and drops are
-    left out. Where a lazy flame becomes a jet the length steps up by a third: the two models define it
-    differently. Lengths by other published models agree within a factor of 1.75; see the theory page.
+    left out. Lengths by other published models agree within a factor of 1.75 in still air.
+
+    The two models do not meet. Where wind bends a jet past 80 degrees its length steps up to 1.3 to 2.7
+    times, for Heskestad's knows no wind, and the tilt falls; where a lazy flame becomes a jet the length steps
+    to 1.0 to 1.1 times in still air and down to 0.4 times in wind of 8 m/s. Distances step up or down, by a
+    third as a rule and by a factor of 2 to 3 at worst where they are of some size. Near a handover take the
+    larger distance of model="buoyant" and model="chamberlain" with `extrapolate`; see the theory page.
 
     See Also
     --------
@@ -190,6 +199,7 @@ def vapor_flare(
     for name in fields.keys() - {"flame", "height", "flame_tilt", "radiated_fraction"}:
         fields[name] = np.where(burning, fields[name], exit_.height if name == "tip_height" else 0.0)[()]
     regime = np.where(burning, np.where(is_jet, "jet", "lazy"), "out")
+    leaning = model == "automatic" and (burning & ~is_jet & _is_fast(exit_)).any()
     shaped: dict[str, Any] = {
         name: value if name == "flame" else np.array(value)[()] for name, value in fields.items()
     }
@@ -198,7 +208,7 @@ def vapor_flare(
         regime=regime[()],
         weather=weather,
         radiation=radiation,
-        cautions=(*fluid.cautions, *_CAUTIONS),
+        cautions=(*fluid.cautions, *_CAUTIONS, *(_LEANING_CAUTION,) * bool(leaning)),
         provenance=Provenance(
             f"vapor flare: {model} flame, {radiation}", _SOURCES, exit_.properties, outside
         ),
@@ -268,13 +278,18 @@ def _exit_state(
     )
 
 
+def _is_fast(exit_: _Exit) -> Any:
+    """Whether the vapor leaves faster than the flame's own buoyancy moves gas."""
+    return exit_.velocity >= buoyant_velocity_mccaffrey(exit_.heat_release_rate)
+
+
 def _choose(model: str, exit_: _Exit, jet: JetFlame, extrapolate: bool) -> tuple[Any, tuple[str, ...]]:
     """Which scenarios are jets, and the range that was left, if any."""
     upright = jet.tilt <= _STEEPEST
     if model == "buoyant":
         return np.zeros_like(upright), ()
     if model == "automatic":
-        return upright & (exit_.velocity >= buoyant_velocity_mccaffrey(exit_.heat_release_rate)), ()
+        return upright & _is_fast(exit_), ()
     if upright.all():
         return np.ones_like(upright), ()
     text = "jets that lean up to 80 degrees"

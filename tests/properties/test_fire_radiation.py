@@ -19,7 +19,7 @@ from lpgrelease.fire.view_factor import (
     view_vector,
 )
 from lpgrelease.fluids import Fluid
-from lpgrelease.weather import Weather
+from lpgrelease.weather import Weather, water_vapor_pressure
 
 PROPANE = Fluid("propane")
 angles = finite(-math.pi, math.pi)
@@ -274,6 +274,19 @@ def test_transmissivity_is_a_fraction_and_falls_with_the_path(T, RH, path, longe
     short, long = transmissivity_wayne(water, carbon, np.array([path, path * longer]))
     assert 0.0 < long <= short <= 1.0
     assert 0.0 < transmissivity_bagster(1500.0, path + 0.1) <= 1.0
+
+
+@pytest.mark.parametrize(("lowest", "above"), [(273.0, 0.06), (263.0, 0.075), (253.0, 0.09), (180.0, 0.10)])
+def test_how_far_two_models_of_transmissivity_lie_apart(lowest, above):
+    """As the theory page states; 10 to 1000 m, 10 to 100 kPa m, 10 % humidity or more."""
+    T, RH = np.linspace(lowest, 313.0, 120)[:, None, None], np.linspace(0.1, 1.0, 46)[:, None]
+    path = np.geomspace(10.0, 1000.0, 101)
+    moisture = water_vapor_pressure(T, RH)
+    wayne = transmissivity_wayne(*wayne_coefficients(Weather(air_temperature=T, relative_humidity=RH)), path)
+    apart = transmissivity_bagster(moisture, path) / wayne - 1.0
+    apart = apart[(moisture * path > 1e4) & (moisture * path < 1e5)]
+    assert apart.min() > -0.05
+    assert above - 0.015 < apart.max() < above
 
 
 @given(fires, finite(1.0, 300.0), angles)

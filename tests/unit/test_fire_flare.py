@@ -42,8 +42,37 @@ def test_lazy_flame_and_jet_meet_where_buoyancy_takes_over():
     assert list(dict.fromkeys(flare.regime)) == ["lazy", "jet"]
     edge = int(np.argmax(flare.regime == "jet"))
     tips = flare.tip_height - 3.0
-    # two published lengths, differently defined: they differ by a third where one hands over to the other
+    # two published lengths, differently defined: the tips differ by a third in still air
     assert tips[edge] == pytest.approx(tips[edge - 1], rel=0.4)
+
+
+@pytest.mark.parametrize(
+    ("name", "flow"), [("propane", 0.5), ("ethane", 2.0), ("propylene", 2.0), ("methane", 0.5)]
+)
+def test_how_far_the_length_steps_where_wind_bends_a_jet_past_80_degrees(name, flow):
+    """As the theory page states; it comes from the shortening by wind, which only one of the two has."""
+    winds = np.linspace(1.0, 25.0, 4801)
+    flare = vapor_flare(Fluid(name), mass_flow=flow, weather=Weather(wind_speed=winds))
+    (edge,) = np.flatnonzero(flare.regime[1:] != flare.regime[:-1])
+    assert flare.flame_tilt[edge] == pytest.approx(math.radians(80.0), abs=0.01)
+    assert flare.flame_tilt[edge + 1] < flare.flame_tilt[edge]
+    step = flare.flame_length[edge + 1] / flare.flame_length[edge]
+    assert 1.3 < step < 2.7
+    # without the shortening they would lie as near as other published models do
+    assert 1.0 / 1.75 < step * (0.51 * np.exp(-0.4 * winds[edge]) + 0.49) < 1.75
+
+
+def test_a_jet_that_counts_as_lazy_for_its_lean_says_so():
+    def told(**arguments):
+        return any("stands in" in caution for caution in vapor_flare(PROPANE, **arguments).cautions)
+
+    storm = Weather(wind_speed=20.0)
+    assert told(mass_flow=0.5, weather=storm)
+    assert told(mass_flow=[0.5, 1e-3], weather=storm)
+    assert not told(mass_flow=0.5)
+    assert not told(mass_flow=1e-3, weather=storm)
+    assert not told(mass_flow=0.0, weather=storm)
+    assert not told(mass_flow=0.5, weather=storm, model="buoyant")
 
 
 def test_no_flow_no_flame():
