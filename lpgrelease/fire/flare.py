@@ -142,10 +142,10 @@ def vapor_flare(
     left out. Lengths by other published models agree within a factor of 1.75 in still air.
 
     The two models do not meet. Where wind bends a jet past 80 degrees its length steps up to 1.3 to 2.7
-    times, for Heskestad's knows no wind, and the tilt falls; where a lazy flame becomes a jet the length steps
+    times, for Heskestad's knows no wind, and the tilt falls; where a lazy flame becomes a jet the length goes
     to 1.0 to 1.1 times in still air and down to 0.4 times in wind of 8 m/s. Distances step up or down, by a
-    third as a rule and by a factor of 2 to 3 at worst where they are of some size. Near a handover take the
-    larger distance of model="buoyant" and model="chamberlain" with `extrapolate`; see the theory page.
+    third as a rule; by a factor of 3 and more, or from nothing, where they are short. Near a handover keep
+    the larger distance of model="buoyant" and model="chamberlain" with `extrapolate`; see the theory page.
 
     See Also
     --------

@@ -110,7 +110,7 @@ def vessel_heating(
 
     To march on in time, call `tank_history` in the fire's weather with a `TankFire` whose environment factor
     is `absorbed_heat` over the heat of `fire_engulfment`, as below: the tank takes up that heat at first, as
-    much when it is warmer, and less as its wetted surface shrinks. All of it goes to the liquid, none to a wall
+    much when it is warmer, less as its wetted surface shrinks. All of it goes to the liquid, none to a wall
     of its own above it. A factor above 1 is refused: such a fire is not far off.
 
     heat_transfer (T_equivalent - T) is all the heat at the present temperature. It is to compare with, not to
