@@ -137,8 +137,8 @@ class Vent(PlanStep):
         On which the vents are shut; None: when the liquid is gone or the forecast ends.
     longest : number, array or quantity, optional
         Given up after this [s]; None: never.
-    flare : bool
-        Whether what comes out is burned.
+    flare : bool, optional
+        Whether what comes out is burned. None: where the cargo burns.
     flare_height : number, array or quantity
         Of the open ends above the ground [m].
     name, starts
@@ -159,7 +159,7 @@ class Vent(PlanStep):
     vent: Opening | Line | Sequence[Opening | Line] = plain("through which vapor is let out")
     ends: When | Sequence[When] | None = plain("on which it ends", default=None)
     longest: QuantityLike | None = quantity("s", "given up after this", default=None)
-    flare: bool = plain("whether what is vented is burned", default=True)
+    flare: bool | None = plain("whether what is vented is burned; None: where it burns", default=None)
     flare_height: QuantityLike = quantity("m", "of the open ends above the ground", default=3.0)
 
     def __post_init__(self) -> None:
@@ -169,7 +169,8 @@ class Vent(PlanStep):
         object.__setattr__(self, "vent", vents_of(self.vent))
         if not self.vent:
             raise InputError("vent must have at least one opening")
-        require_flag(self.flare, "flare")
+        if self.flare is not None:
+            require_flag(self.flare, "flare")
         self._take_numbers({"longest": ("s", True)})
         high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
         object.__setattr__(self, "flare_height", high)

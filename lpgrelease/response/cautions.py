@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.response.actions import BurnPool, KeepOut
+from lpgrelease.response.inputs import flares_of
 from lpgrelease.response.shut_in import weakest_plug
 from lpgrelease.results import BoolArray
 
@@ -35,6 +36,14 @@ ALWAYS = (
 OPEN_FLAME = (
     "A flare or a burning pit lights any gas that reaches it: set it upwind, farther off than the gas of "
     "leak and pool reaches."
+)
+NOT_FLARED = (
+    "The cargo does not burn: no flare takes what is vented. All of it enters the air, and whoever stands "
+    "downwind breathes it."
+)
+NO_FIRE_DISTANCE = (
+    "The cargo does not burn: a distance of 0 here says that nothing is lit, not that it is safe to stand "
+    "there. How far its vapor harms those who breathe it is not computed."
 )
 STAYS_UP = (
     "The gauge does not come down to the pressure wanted: the heat that the tank takes up, or the liquid it "
@@ -79,8 +88,11 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     full = _any([reason == "liquid full" for reason in stopped])
     sealed: list[BoolArray] = [*np.moveaxis(story.sealed, -1, 0)] if story.seals else []
     passed = _ice_passed(story)
-    flames = story.pit is not None or any(burns for burns, _ in story.plan.flares)
-    burns = flames and story.incident.contents.fluid.flammable and bool(story.incident.leaks)
+    fluid = story.incident.contents.fluid
+    flames = story.pit is not None or any(burns for burns, _ in flares_of(story.plan, fluid))
+    burns = flames and fluid.flammable and bool(story.incident.leaks)
+    vented = np.asarray(story.ledger.vented) > 0.0
+    urgent = [(vented & (not fluid.flammable), NOT_FLARED)]
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
         (_any([~shut for shut in sealed]), NOT_SEALED),
@@ -95,9 +107,9 @@ def warnings(story: Forecast) -> tuple[str, ...]:
         (_lit_early(story), LIT_EARLY),
         (np.asarray(story.ledger.burned) > 0.0, BESIDE_FIRE),
     ]
-    texts = [_told(np.asarray(where), text) for where, text in found]
-    cargo = story.incident.contents.fluid.cautions
-    return (*cargo, *(text for text in texts if text))
+    first, later = ([_told(np.asarray(where), text) for where, text in rows] for rows in (urgent, found))
+    poison, others = fluid.cautions[:1], fluid.cautions[1:]
+    return tuple(text for text in (*poison, *first, *others, *later) if text)
 
 
 def _ice_passed(story: Forecast) -> BoolArray:

@@ -14,7 +14,7 @@ from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray
 from lpgrelease.response.actions import BurnPool, Pump, Vent
 from lpgrelease.response.course import DONE, NOT_NEEDED, Course, run_course
-from lpgrelease.response.inputs import Incident, ResponsePlan, scenario_shape
+from lpgrelease.response.inputs import Incident, ResponsePlan, flares_of, scenario_shape
 from lpgrelease.response.joining import Joined, books, energy_books, join, provenance_of
 from lpgrelease.response.ledger import values_at
 from lpgrelease.response.rounds import POINTS, as_history
@@ -150,6 +150,7 @@ def _check(incident: Any, plan: Any) -> tuple[int, ...]:
     for name, value, kind in (("incident", incident, Incident), ("plan", plan, ResponsePlan)):
         if not isinstance(value, kind):
             raise InputError(f"{name} must be {kind.__name__}, got {value!r}")
+    flares_of(plan, incident.contents.fluid)
     return scenario_shape(incident, plan)
 
 
@@ -224,7 +225,8 @@ def _story(
 ) -> Forecast:
     course, runs, tank = told.course, told.runs, told.tank
     n, shaped = course.starts.shape[0], _Shaper(shape)
-    masses, ledger = books(plan, tank, told.spilt, told.pool, told.kept)
+    flares = flares_of(plan, incident.contents.fluid)
+    masses, ledger = books(flares, tank, told.spilt, told.pool, told.kept)
     seals = tuple(shaped.result(seal, n) for seal in course.seals)
     ends, states = _ends_of_fires(script, course, np.ravel(told.ground["pool_gone_at"]))
     story = Forecast(

@@ -14,6 +14,8 @@ from lpgrelease.fire import pool_fire, vapor_flare
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray
+from lpgrelease.response.cautions import DISTANCES, NO_FIRE_DISTANCE
+from lpgrelease.response.inputs import flares_of
 from lpgrelease.response.spilling import add_openings
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 from lpgrelease.weather import Weather
@@ -44,7 +46,7 @@ class Distances(Result):
     Flying parts of a tank that fails go farther than any of these.
     """
 
-    gas_flow: FloatArray = quantity("kg/s", "vapor and drops that enter the air unburnt", dims=("phase",))
+    gas_flow: FloatArray = quantity("kg/s", "vapor and drops that enter the air unburned", dims=("phase",))
     flammable: FloatArray = quantity("m", "how far it is at its lower flammable limit", dims=("phase",))
     half_limit: FloatArray = quantity("m", "how far it is at half of that", dims=("phase",))
     half_limit_high: FloatArray = quantity(
@@ -62,6 +64,7 @@ class Distances(Result):
     calm: BoolArray = quantity("", "wind too low for the cloud's model: gas may lie on all sides")
     burns: bool = plain("whether the cargo burns; nothing else is looked at")
     phase_names: tuple[str, ...] = plain("what the phases are called")
+    cautions: tuple[str, ...] = plain("what to read before standing anywhere", default=(DISTANCES,))
 
 
 def find_distances(story: Forecast) -> Distances:
@@ -89,6 +92,7 @@ def find_distances(story: Forecast) -> Distances:
         stay_away=np.max(reach, axis=0),
         burns=fluid.flammable,
         phase_names=story.phase_names,
+        cautions=(*fluid.cautions, *(() if fluid.flammable else (NO_FIRE_DISTANCE,)), DISTANCES),
         **found,
         provenance=Provenance("steady cloud of the largest flow, flare and pool fire", sources, fluid.credit),
     )
@@ -188,18 +192,19 @@ def _largest(values: FloatArray, phases: int) -> FloatArray:
 def _gas(story: Forecast) -> FloatArray:
     """Largest flow of gas and drops into the air in each phase [kg/s]."""
     incident, phases = story.incident, len(story.phase_names)
+    fluid = incident.contents.fluid
     some = story.time[..., ::POINTS_SHARE]
     wet = story.leak_passes_liquid
     vapor = add_openings(np.where(wet, 0.0, story.leak_flow))
     liquid = add_openings(np.where(wet, story.leak_flow, 0.0))
     ambient = ambient_at(incident.weather, some)
     warm = story.temperature[..., ::POINTS_SHARE]
-    boils = flash(incident.contents.fluid, temperature=warm, ambient_pressure=ambient).vapor_fraction
+    boils = flash(fluid, temperature=warm, ambient_pressure=ambient).vapor_fraction
     share = np.repeat(boils, POINTS_SHARE, axis=-1)[..., : story.time.shape[-1]]
     drops = (1.0 - share) * (1.0 - np.asarray(incident.captured_fraction)[..., None])
     flow = vapor + liquid * (share + drops)
-    unburnt = np.array([0.0 if burns else 1.0 for burns, _ in story.plan.flares])
-    flow = flow + add_openings(story.vent_flow * unburnt[:, None])
+    unburned = np.array([0.0 if burns else 1.0 for burns, _ in flares_of(story.plan, fluid)])
+    flow = flow + add_openings(story.vent_flow * unburned[:, None])
     flow = flow + add_openings(story.relief_flow)
     lasts = _lasts(story)
     from_tank = np.where(lasts, _largest(flow, phases), 0.0)
@@ -218,7 +223,8 @@ def _in_phases(story: Forecast, values: FloatArray) -> FloatArray:
 def _flare_flows(story: Forecast) -> list[FloatArray]:
     """Largest flow of each vent in each phase, where it is flared [kg/s]."""
     phases, rows = len(story.phase_names), np.moveaxis(story.vent_flow, -2, 0)
-    burns = [1.0 if flare else 0.0 for flare, _ in story.plan.flares]
+    flares = flares_of(story.plan, story.incident.contents.fluid)
+    burns = [1.0 if flare else 0.0 for flare, _ in flares]
     return [
         share * np.where(_lasts(story), _largest(row, phases), 0.0)
         for share, row in zip(burns, rows, strict=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.errors import InputError
+from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal import WetCloth
 from lpgrelease.ground import Ground
 from lpgrelease.pool import Hollow, OpenGround
@@ -22,7 +23,7 @@ from lpgrelease.tank import Contents, ReliefValve, TankFire
 from lpgrelease.weather import Weather
 from lpgrelease.weather_by_hour import WeatherByHour
 
-__all__ = ["Incident", "ResponsePlan", "scenario_shape"]
+__all__ = ["Incident", "ResponsePlan", "flares_of", "scenario_shape"]
 
 
 @result
@@ -139,8 +140,9 @@ class ResponsePlan(Result):
         How long to look ahead after that [s]; with `steps`, after the last of them has ended.
     keep_venting : bool
         Whether the vent stays open while the seals hold.
-    flare : bool
-        Whether what is vented is burned; otherwise it drifts off with the leak's vapor.
+    flare : bool, optional
+        Whether what is vented is burned; otherwise it drifts off with the leak's vapor. None: where the cargo
+        burns. `forecast` refuses True for one that does not.
     flare_height : number, array or quantity
         Of the flares' open ends above the ground [m].
     transfer_rate : number, array or quantity, optional
@@ -191,7 +193,7 @@ class ResponsePlan(Result):
     laying_time: QuantityLike = quantity("s", "to lay the cloths", default=120.0)
     hold: QuantityLike = quantity("s", "looked ahead after sealing", default=14400.0)
     keep_venting: bool = plain("whether the vent stays open while the seals hold", default=True)
-    flare: bool = plain("whether what is vented is burned", default=True)
+    flare: bool | None = plain("whether what is vented is burned; None: where it burns", default=None)
     flare_height: QuantityLike = quantity("m", "of the flares' open ends above the ground", default=3.0)
     transfer_rate: QuantityLike | None = quantity("kg/s", "at which liquid is pumped out", default=None)
     pit_diameter: QuantityLike | None = quantity("m", "of the pit in which it burns", default=None)
@@ -213,6 +215,8 @@ class ResponsePlan(Result):
         if self.seal is not None and not isinstance(self.seal, WetCloth):
             raise InputError(f"seal must be WetCloth or None, got {self.seal!r}")
         for name in ("keep_venting", "flare", "empty"):
+            if name == "flare" and self.flare is None:
+                continue
             if not isinstance(getattr(self, name), bool):
                 raise InputError(f"{name} must be True or False, got {getattr(self, name)!r}")
         high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
@@ -263,17 +267,33 @@ class ResponsePlan(Result):
         return self.vent  # type: ignore[return-value]
 
     @property
-    def flares(self) -> tuple[tuple[bool, FloatArray], ...]:
-        """Of each vent, whether what it passes is burned, and the height of its flare [m]."""
+    def flares(self) -> tuple[tuple[bool | None, FloatArray], ...]:
+        """Of each vent, whether what it passes is burned (None: where it burns), and its height [m]."""
         if self.steps is None:
             return ((self.flare, self.flare_height),) * len(self.vents)
         vents, rows = vent_rows(self.steps)
-        found: list[tuple[bool, FloatArray]] = [(False, np.zeros(()))] * len(vents)
+        found: list[tuple[bool | None, FloatArray]] = [(False, np.zeros(()))] * len(vents)
         for step, own in reversed(list(zip(self.steps, rows, strict=True))):
             for row in own:
                 assert isinstance(step, Vent)
                 found[row] = (step.flare, step.flare_height)
         return tuple(found)
+
+
+def flares_of(plan: ResponsePlan, fluid: Fluid) -> tuple[tuple[bool, FloatArray], ...]:
+    """Of each vent, whether what it passes of a cargo is burned, and the height of its flare [m].
+
+    Raises
+    ------
+    InputError
+        A flare is asked for, and the cargo does not burn.
+    """
+    steps = [step for step in plan.steps or () if isinstance(step, Vent)]
+    asked = {f"flare of '{step.name}'": step.flare for step in steps} or {"flare": plan.flare}
+    for name, flare in asked.items():
+        if plan.vents and flare and not fluid.flammable:
+            raise InputError(f"{name}: {fluid.name} does not burn in air; leave it out, or give False")
+    return tuple((fluid.flammable if flare is None else flare, high) for flare, high in plan.flares)
 
 
 def openings_of(given: Any, name: str) -> tuple[Opening, ...]:

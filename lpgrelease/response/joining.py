@@ -111,13 +111,13 @@ def _added_up(rows: Sequence[FloatArray]) -> FloatArray:
 
 
 def books(
-    plan: ResponsePlan,
+    flares: Sequence[tuple[bool, FloatArray]],
     tank: Joined,
     spilt: Spilt,
     pool: PoolHistory,
     kept: np.ndarray[Any, np.dtype[np.intp]],
 ) -> tuple[MassHistory, MassLedger]:
-    """Add up where the mass is over time and at the end."""
+    """Add up where the mass is over time and at the end; `flares`: of each vent, as `flares_of`."""
     h = tank.histories
     leaked, vented, as_liquid = (
         add_openings(values) for values in (h["leaked"], h["vented"], spilt.leaked_liquid)
@@ -130,7 +130,7 @@ def books(
         "leaked_as_vapor": leaked - as_liquid,
         "leaked_as_liquid": as_liquid,
     }
-    burns = [1.0 if flare else 0.0 for flare, _ in plan.flares]
+    burns = [1.0 if flare else 0.0 for flare, _ in flares]
     flared = add_openings(h["vented"] * np.reshape(burns, (-1, 1)))
     initial = np.asarray(h["liquid_mass"][..., 0] + h["vapor_mass"][..., 0])
     thinned = {name: values[..., kept] for name, values in rows.items()}

@@ -52,7 +52,7 @@ class MassLedger(Result):
     flashed: FloatArray = quantity("kg", "of that liquid, vapor at once")
     airborne: FloatArray = quantity("kg", "of that liquid, drops that stayed in the air")
     on_ground: FloatArray = quantity("kg", "of that liquid, in the pool")
-    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool unburnt")
+    evaporated: FloatArray = quantity("kg", "of that liquid, evaporated from the pool unburned")
     burned: FloatArray = quantity("kg", "of that liquid, burned on the ground")
     overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim of the hollow")
     imbalance: FloatArray = quantity("", "largest error of either sum over the initial mass")
@@ -77,7 +77,7 @@ class MassHistory(Result):
     airborne: FloatArray = quantity("kg", "of that liquid, drops that stayed in the air", dims=("time",))
     on_ground: FloatArray = quantity("kg", "of that liquid, in the pool", dims=("time",))
     evaporated: FloatArray = quantity(
-        "kg", "of that liquid, evaporated from the pool unburnt", dims=("time",)
+        "kg", "of that liquid, evaporated from the pool unburned", dims=("time",)
     )
     burned: FloatArray = quantity("kg", "of that liquid, burned on the ground", dims=("time",))
     overflowed: FloatArray = quantity("kg", "of that liquid, run over the rim", dims=("time",))

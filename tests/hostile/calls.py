@@ -935,7 +935,7 @@ def _steps() -> Iterator[Call]:
         **common,
         **ends,
         "vent": SMALL_OPENING,
-        "flare": st.booleans(),
+        "flare": maybe(st.booleans()),
         "flare_height": number(0.0, 20.0),
     }
     yield Call("Vent", lr.Vent, vents, cases=15)
@@ -1006,7 +1006,7 @@ def _response() -> Iterator[Call]:
             "laying_time": SECONDS,
             "hold": SECONDS,
             "keep_venting": st.booleans(),
-            "flare": st.booleans(),
+            "flare": maybe(st.booleans()),
             "flare_height": number(0.0, 20.0),
             "transfer_rate": maybe(number(0.1, 20.0)),
             "pit_diameter": maybe(number(0.5, 20.0)),

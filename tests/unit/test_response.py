@@ -303,6 +303,39 @@ def test_what_hardly_burns_as_a_pool_or_at_all():
     assert "does not burn" in chlorine.report()
 
 
+@pytest.mark.parametrize("name", ["chlorine", "sulfur dioxide"])
+@pytest.mark.parametrize("steps", [False, True])
+def test_what_does_not_burn_is_not_flared_but_enters_the_air(name, steps):
+    """All that leaves the vent is in the gas that enters the air; an asked flare is refused."""
+
+    def planned(**flare):
+        if steps:
+            ends, vent = lr.When(gauge_at_most=700.0), plan().vent
+            return lr.ResponsePlan(arrival=900.0, steps=[lr.Vent(vent=vent, ends=ends, **flare)], hold=600.0)
+        return plan(**flare)
+
+    gone = incident(lr.Fluid(name), leaks=[])
+    story, drifts = lr.forecast(gone, planned()), lr.forecast(gone, planned(flare=False))
+    away = story.distances()
+    assert_same_numbers(story, drifts)
+    assert story.ledger.vented > 100.0
+    assert story.ledger.flared == 0.0
+    assert away.gas_flow.max() == story.vent_flow.max() > 0.1
+    assert np.all(away.flare_flow == 0.0)
+    for told in (story.table(), story.report()):
+        assert "no flare takes what is vented" in " ".join(told.replace("\n  ", " ").split())
+    assert any("How far its vapor harms those who breathe it is not computed" in c for c in away.cautions)
+    assert "No distance for poison is computed" in repr(away)
+    with pytest.raises(lr.InputError, match=f"flare.*: {name} does not burn in air; leave it out"):
+        lr.forecast(gone, planned(flare=True))
+
+
+def test_distances_say_so_where_poison_has_none():
+    ammonia = lr.forecast(incident(lr.Fluid("ammonia")), plan()).distances()
+    assert ammonia.cautions[0].startswith("Ammonia is poisonous")
+    assert "No distance for poison is computed here" in repr(ammonia)
+
+
 def test_distances_of_one_of_many_are_those_alone(pair):
     many, alone = pair.distances(), pair.scenario(1).distances()
     for field in dataclasses.fields(alone):
