@@ -23,12 +23,16 @@ from lpgrelease.quantities import (
 )
 from lpgrelease.results import BoolArray, Result, StringArray, plain, quantity, result
 
-__all__ = ["CAUTIONS", "LEVELS", "CloudPlanes", "CloudReach"]
+__all__ = ["BROAD", "CAUTIONS", "LEVELS", "CloudPlanes", "CloudReach"]
 
 LEVELS: Final = (1.0, 0.5, 0.25, 0.1)
 """Fractions of the lower flammable limit for which every cloud is measured."""
 _SPREAD_OF_DEPTH: Final = math.sqrt(2.0 / math.pi)
 
+BROAD: Final = (
+    "Heavy gas goes farther aside or upwind than downwind here: the wind is too light for its source. Stay "
+    "away on every side, and do not trust the distance downwind, which is short where gas lies thin and wide."
+)
 CAUTIONS: Final = (
     "An estimate, not an instruction: in trials over flat open ground it misses by more than a factor of two "
     "in concentration in a third of the points; hollows, buildings and slopes are not described.",
@@ -61,12 +65,15 @@ class CloudReach(Result):
     """How far, wide and high a cloud reaches; ``level_...`` has an axis of 1, 1/2, 1/4, 1/10 of the limit.
 
     Distances run downwind from the middle of the source. distance_low and distance_high allow for a factor of
-    two in concentration.
+    two in concentration. In light wind heavy gas spreads to all sides: `radius` holds on every side.
     """
 
     distance: FloatArray = quantity("m", "to the fraction of the lower limit")
     distance_low: FloatArray = quantity("m", "the same if the true concentration is half the computed one")
     distance_high: FloatArray = quantity("m", "the same if the true concentration is twice the computed one")
+    radius: FloatArray = quantity("m", "from the source to the farthest point of that contour, on any side")
+    radius_high: FloatArray = quantity("m", "the same if the true concentration is twice the computed one")
+    upwind: FloatArray = quantity("m", "how far a source without momentum spreads upwind from its middle")
     width: FloatArray = quantity("m", "greatest full width of that contour at the ground")
     height: FloatArray = quantity("m", "greatest height of that contour")
     flammable_mass: FloatArray = quantity("kg", "gas between its lower and upper limit")
@@ -81,6 +88,7 @@ class CloudReach(Result):
     stability: StringArray = quantity("", "Pasquill's class")
     wind_speed: FloatArray = quantity("m/s", "wind at 10 m that was used")
     calm: BoolArray = quantity("", "wind below the model's range: distances are those at its edge")
+    broad: BoolArray = quantity("", "whether the contour goes farther aside or upwind than downwind")
     steady: BoolArray = quantity("", "whether the leak lasts long enough to fill the cloud")
     planes: CloudPlanes = plain("planes across the cloud")
     fluid: str = plain("name of the gas")

@@ -29,6 +29,9 @@ class Measures:
     distance: FloatArray
     distance_low: FloatArray
     distance_high: FloatArray
+    radius: FloatArray
+    radius_high: FloatArray
+    upwind: FloatArray
     width: FloatArray
     height: FloatArray
     flammable_mass: FloatArray
@@ -54,6 +57,9 @@ class Measures:
         "distance",
         "distance_low",
         "distance_high",
+        "radius",
+        "radius_high",
+        "upwind",
         "width",
         "height",
         "flammable_mass",
@@ -69,8 +75,9 @@ def measure(
     molar_mass: float,
     limits: tuple[float, float],
     fraction: FloatArray,
+    upwind: FloatArray,
 ) -> Measures:
-    """All numbers of a block of scenarios, from its planes."""
+    """All numbers of a block of scenarios, from its planes; `upwind`: extent of the source there [m]."""
     core = 1.0 / (1.0 + track.air_ratio * (molar_mass / float(AIR_MOLAR_MASS)))
     b, s, h = track.half_width, track.edge_spread, track.depth
     axis = core * crosswind_profile(np.zeros_like(b), b, s)
@@ -79,24 +86,31 @@ def measure(
     low, high = limits
     wanted = fraction * low
     distance, at = _distance(track.distance, axis, wanted)
-    widths, heights, reaches = [], [], []
-    for threshold in (wanted, *(np.full_like(wanted, level * low) for level in LEVELS)):
-        widths.append(_width(core * profile, axis, threshold, places, strip))
+    widths, heights, reaches, radii = [], [], [], []
+    levels = (np.full_like(wanted, level * low) for level in LEVELS)
+    for threshold in (wanted, wanted / UNCERTAINTY, *levels):
+        edge = _edge(core * profile, axis, threshold, places, strip)
+        reach, tip = _distance(track.distance, axis, threshold)
+        widths.append(2.0 * np.max(edge, axis=0))
         heights.append(_height(axis, threshold, h))
-        reaches.append(_distance(track.distance, axis, threshold)[0])
+        reaches.append(reach)
+        radii.append(np.maximum(_radius(track.distance, edge, reach, tip, b), upwind))
     return Measures(
         distance=distance,
         distance_low=_distance(track.distance, axis, wanted * UNCERTAINTY)[0],
-        distance_high=_distance(track.distance, axis, wanted / UNCERTAINTY)[0],
+        distance_high=reaches[1],
+        radius=radii[0],
+        radius_high=radii[1],
+        upwind=upwind,
         width=widths[0],
         height=heights[0],
         flammable_mass=_flammable_mass(track, core, profile, strip, low, high),
         arrival_time=_at(track.time, at),
         clearing_time=_clearing_time(track, problem, axis, wanted),
         served=np.take_along_axis(track.served, at[0][None] - 1, axis=0)[0],
-        level_distance=np.stack(reaches[1:]),
-        level_width=np.stack(widths[1:]),
-        level_height=np.stack(heights[1:]),
+        level_distance=np.stack(reaches[2:]),
+        level_width=np.stack(widths[2:]),
+        level_height=np.stack(heights[2:]),
         plane_distance=track.distance,
         plane_time=track.time,
         plane_speed=track.speed,
@@ -135,10 +149,10 @@ def _pick(values: FloatArray, plane: NDArray[np.intp]) -> FloatArray:
     return np.asarray(np.take_along_axis(values, plane[None], axis=0)[0])
 
 
-def _width(
+def _edge(
     field: FloatArray, axis: FloatArray, threshold: FloatArray, places: FloatArray, strip: FloatArray
 ) -> FloatArray:
-    """Full width of a contour where it is widest: between strips linear in concentration."""
+    """Half-width of a contour in every plane, 0 beyond it: between strips linear in concentration."""
     inside = (field >= threshold).sum(axis=0)
     inner = np.maximum(inside - 1, 0)[None]
     outer = np.minimum(inside, field.shape[0] - 1)[None]
@@ -148,7 +162,21 @@ def _width(
     step = np.where(inside > 0, strip, 0.5 * strip)
     gap = np.maximum(high - low, 1e-300)
     edge = start + step * np.clip((high - threshold) / gap, 0.0, 1.0)
-    return np.asarray(2.0 * np.max(np.where(axis >= threshold, edge, 0.0), axis=0))
+    return np.where(axis >= threshold, edge, 0.0)
+
+
+def _radius(
+    x: FloatArray, edge: FloatArray, reach: FloatArray, tip: Place, half_width: FloatArray
+) -> FloatArray:
+    """Distance from the middle of the source to the farthest point of a contour.
+
+    Its edge lies in every plane, and goes on from the last plane inside, as the core widens, to its tip: a
+    cloud with sharp edges ends as a box does.
+    """
+    last = tip[0] - 1
+    corner = _pick(edge, last) * _at(half_width, tip) / _pick(half_width, last)
+    inside = np.where(edge > 0.0, np.sqrt(x * x + edge * edge), 0.0)
+    return np.asarray(np.maximum(np.max(inside, axis=0), np.sqrt(reach * reach + corner * corner)))
 
 
 def _height(axis: FloatArray, threshold: FloatArray, depth: FloatArray) -> FloatArray:

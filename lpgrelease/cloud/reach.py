@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from lpgrelease.cloud.cloud import CAUTIONS, LEVELS, CloudPlanes, CloudReach
+from lpgrelease.cloud.cloud import BROAD, CAUTIONS, LEVELS, CloudPlanes, CloudReach
 from lpgrelease.cloud.march import SERVED_BY, CloudProblem, march
 from lpgrelease.cloud.measure import Measures, measure
 from lpgrelease.cloud.mixing import Mixer
@@ -90,6 +90,8 @@ def flammable_reach(
       heavy; gas lighter than air is kept on the ground.
     * Trials in the open are met within a factor of two in most points; distance_low and distance_high are
       where twice and half the concentration is computed.
+    * In light wind a heavy source spreads aside and upwind before the wind takes it, without a bound: where
+      that is more than the distance downwind, `broad` says so. `radius` holds the contour on every side.
     * In wind below 1 m/s there is no downwind and no model: every distance is then the one at 1 m/s, `calm`
       says so, and gas can lie on all sides and uphill.
     * Within 100 m of the leak the passive curves are extrapolated; they are straight lines there.
@@ -185,6 +187,7 @@ def _solve(fluid: Fluid, a: dict[str, FloatArray], stability: NDArray[np.intp], 
     low, high = fluid.flammable_limits
     thinnest = 0.5 * np.minimum(a["fraction"], LEVELS[-1]) * low
     ratio = float(AIR_MOLAR_MASS) / fluid.molar_mass * (1.0 / thinnest - 1.0)
+    half_width, upwind = _source_extent(a, mixer, wind)
     problem = CloudProblem(
         mixer=mixer,
         wind=wind,
@@ -194,27 +197,31 @@ def _solve(fluid: Fluid, a: dict[str, FloatArray], stability: NDArray[np.intp], 
         mass_flow=a["mass_flow"],
         velocity=a["velocity"],
         height=a["height"],
-        half_width=_half_width(a, mixer, wind),
+        half_width=half_width,
         end=np.log1p(ratio * (1.0 + 1e-9)),
     )
     track = march(problem)
-    return measure(track, problem, fluid.molar_mass, (low, high), a["fraction"])
+    return measure(track, problem, fluid.molar_mass, (low, high), a["fraction"], upwind)
 
 
-def _half_width(a: dict[str, FloatArray], mixer: Mixer, wind: WindProfile) -> FloatArray:
-    """Of a source without momentum: that of the pool, and how far its vapor spreads before the wind takes it.
+def _source_extent(
+    a: dict[str, FloatArray], mixer: Mixer, wind: WindProfile
+) -> tuple[FloatArray, FloatArray]:
+    """Half-width and upwind extent of a source: of the pool, and of its vapor before the wind takes it.
 
     Notes
     -----
-    b = D/2 + 4 l_b, l_b = g0' q0/u^3; D at least (q0/u)^(1/2), or the gas would stand taller at its
-    source than it is wide. References:
+    b = D/2 + 4 l_b aside, D/2 + 2 l_b upwind, l_b = g0' q0/u^3; a jet blows downwind. D at least
+    (q0/u)^(1/2), or the gas would stand taller at its source than it is wide. References:
     britter1988workbook, from memory.
     """
     pure = mixer.mix(np.zeros_like(a["mass_flow"]), a["liquid_fraction"])
     q, u, air = a["mass_flow"] / pure.density, wind.speed, mixer.air_density
     gravity = STANDARD_GRAVITY * np.maximum(pure.density - air, 0.0) / air
     diameter = np.maximum(a["diameter"], np.sqrt(q / u))
-    return np.asarray(0.5 * diameter + 4.0 * gravity * q / (u * u * u))
+    length = gravity * q / (u * u * u)
+    upwind = np.where(a["velocity"] > u, 0.0, 0.5 * diameter + 2.0 * length)
+    return 0.5 * diameter + 4.0 * length, upwind
 
 
 def _report(
@@ -237,12 +244,19 @@ def _report(
     wind = np.maximum(arrays["wind_speed"], LOWEST_WIND)
     distance = np.concatenate([block.distance for block in blocks], axis=-1)
     steady = wind * arrays["duration"] >= STEADY_RATIO * distance
-    outside = (f"wind below {LOWEST_WIND:g} m/s: distances are those at {LOWEST_WIND:g} m/s",)
+    width, upwind = (
+        np.concatenate([getattr(b, name) for b in blocks], axis=-1) for name in ("width", "upwind")
+    )
+    broad = np.maximum(0.5 * width, upwind) > distance
+    outside = {
+        f"wind below {LOWEST_WIND:g} m/s: distances are those at {LOWEST_WIND:g} m/s": np.any(calm),
+        "wind so light that gas goes farther aside or upwind than downwind": np.any(broad),
+    }
     provenance = Provenance(
         f"jet, heavy layer and passive plume in one march, {site}",
         tuple(dict.fromkeys((*SOURCES, *source.provenance.sources))),
         fluid.credit,
-        outside if np.any(calm) else (),
+        tuple(text for text, left in outside.items() if left),
     )
     planes = ("half_width", "depth", "edge_spread", "mole_fraction", "temperature", "density", "drops")
     served = np.array(SERVED_BY)
@@ -256,6 +270,7 @@ def _report(
         stability=CLASSES[stability].reshape(shape)[()],
         wind_speed=wind.reshape(shape)[()],
         calm=calm,
+        broad=broad.reshape(shape)[()],
         steady=steady.reshape(shape)[()],
         planes=CloudPlanes(
             distance=stacked("plane_distance"),
@@ -266,6 +281,6 @@ def _report(
             provenance=provenance,
         ),
         fluid=fluid.name,
-        cautions=(*fluid.cautions, *CAUTIONS),
+        cautions=(*fluid.cautions, *((BROAD,) if np.any(broad) else ()), *CAUTIONS),
         provenance=provenance,
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from lpgrelease.cloud import flammable_reach
+from lpgrelease.cloud.cloud import BROAD
 from lpgrelease.errors import InputError
 from lpgrelease.fire import pool_fire, vapor_flare
 from lpgrelease.flashing import flash
@@ -33,6 +34,9 @@ FRACTION = 0.5
 LEAST_POOL = 0.2
 """Smallest pool for which a fire is described [m]; a smaller one counts as that wide."""
 FLARE = ("flare_flow", "flare_length", "flare_standoff")
+REACHES = ("half_limit_radius", "flare_standoff", "pool_fire_standoff", "pit_standoff")
+"""Of which `stay_away` is the largest."""
+FLAGS = ("calm", "broad")
 NO_FLOW = 1e-6
 """Stands for no flow where a cloud must have one [kg/s]."""
 POINTS_SHARE = 4
@@ -41,7 +45,9 @@ POINTS_SHARE = 4
 
 @result
 class Distances(Result):
-    """The largest distances in each phase, downwind over flat open ground; leading axes are the scenarios.
+    """The largest distances in each phase over flat open ground; leading axes are the scenarios.
+
+    `stay_away` holds on every side, the other distances of the cloud downwind.
 
     Flying parts of a tank that fails go farther than any of these.
     """
@@ -51,6 +57,9 @@ class Distances(Result):
     half_limit: FloatArray = quantity("m", "how far it is at half of that", dims=("phase",))
     half_limit_high: FloatArray = quantity(
         "m", "the same if the cloud is twice as rich as computed", dims=("phase",)
+    )
+    half_limit_radius: FloatArray = quantity(
+        "m", "radius around its source that holds that richer cloud, aside and upwind too", dims=("phase",)
     )
     flare_flow: FloatArray = quantity("kg/s", "vapor burned in the largest flare", dims=("phase",))
     flare_length: FloatArray = quantity("m", "of its flame", dims=("phase",))
@@ -62,6 +71,7 @@ class Distances(Result):
     pit_standoff: FloatArray = quantity("m", "from the middle of the burn pit to 1.58 kW/m2", dims=("phase",))
     stay_away: FloatArray = quantity("m", "largest of the cloud's and the fires'", dims=("phase",))
     calm: BoolArray = quantity("", "wind too low for the cloud's model: gas may lie on all sides")
+    broad: BoolArray = quantity("", "whether gas goes farther aside or upwind than downwind in some phase")
     burns: bool = plain("whether the cargo burns; nothing else is looked at")
     phase_names: tuple[str, ...] = plain("what the phases are called")
     cautions: tuple[str, ...] = plain("what to read before standing anywhere", default=(DISTANCES,))
@@ -82,20 +92,25 @@ def find_distances(story: Forecast) -> Distances:
         parts += [_clouds(fluid, weathers, gas), _lit_pool(fluid, weather, across)]
         parts += [_flares(story, weather, _flare_flows(story)), _pit(story, gas.shape)]
     found: dict[str, Any] = {name: value for part in parts for name, value in part.fields.items()}
-    reach = [
-        found[name] for name in ("half_limit_high", "flare_standoff", "pool_fire_standoff", "pit_standoff")
-    ]
+    reach = [found[name] for name in REACHES]
     sources = tuple(dict.fromkeys(key for part in parts for key in part.sources))
+    outside = tuple(dict.fromkeys(text for part in parts for text in part.outside))
+    model = "steady cloud of the largest flow, flare and pool fire"
     return Distances(
         gas_flow=gas,
         pool_diameter=across,
         stay_away=np.max(reach, axis=0),
         burns=fluid.flammable,
         phase_names=story.phase_names,
-        cautions=(*fluid.cautions, *(() if fluid.flammable else (NO_FIRE_DISTANCE,)), DISTANCES),
+        cautions=_cautions(fluid, found),
         **found,
-        provenance=Provenance("steady cloud of the largest flow, flare and pool fire", sources, fluid.credit),
+        provenance=Provenance(model, sources, fluid.credit, outside),
     )
+
+
+def _cautions(fluid: Fluid, found: dict[str, Any]) -> tuple[str, ...]:
+    called_for = {NO_FIRE_DISTANCE: not fluid.flammable, BROAD: bool(np.any(found["broad"]))}
+    return (*fluid.cautions, *(text for text, holds in called_for.items() if holds), DISTANCES)
 
 
 class _Part(NamedTuple):
@@ -103,12 +118,14 @@ class _Part(NamedTuple):
 
     fields: dict[str, Any]
     sources: tuple[str, ...] = ()
+    outside: tuple[str, ...] = ()
 
 
 def _nothing(zero: FloatArray) -> _Part:
     """Return every distance at 0."""
-    names = ("flammable", "half_limit", "half_limit_high", "pool_fire_standoff", "pit_standoff", *FLARE)
-    return _Part(dict.fromkeys(names, zero) | {"calm": np.zeros(zero.shape[:-1], dtype=np.bool_)[()]})
+    names = ("flammable", "half_limit", "half_limit_high", *REACHES, *FLARE)
+    no = np.zeros(zero.shape[:-1], dtype=np.bool_)[()]
+    return _Part(dict.fromkeys(names, zero) | dict.fromkeys(FLAGS, no))
 
 
 def _clouds(fluid: Fluid, weathers: list[tuple[BoolArray, Weather]], gas: FloatArray) -> _Part:
@@ -117,8 +134,10 @@ def _clouds(fluid: Fluid, weathers: list[tuple[BoolArray, Weather]], gas: FloatA
     fields = dict(parts[0].fields)
     for (holds, _), part in zip(weathers[1:], parts[1:], strict=True):
         fields = {name: np.where(holds, part.fields[name], value) for name, value in fields.items()}
-    fields["calm"] = np.asarray(fields["calm"]).any(axis=-1)
-    return _Part(fields, tuple(dict.fromkeys(key for part in parts for key in part.sources)))
+    for flag in FLAGS:
+        fields[flag] = np.asarray(fields[flag]).any(axis=-1)
+    sources = tuple(dict.fromkeys(key for part in parts for key in part.sources))
+    return _Part(fields, sources, tuple(dict.fromkeys(text for part in parts for text in part.outside)))
 
 
 def _cloud(fluid: Fluid, weather: Weather, gas: FloatArray) -> _Part:
@@ -129,9 +148,11 @@ def _cloud(fluid: Fluid, weather: Weather, gas: FloatArray) -> _Part:
         "flammable": np.where(flows, cloud.level_distance[..., 0], 0.0),
         "half_limit": np.where(flows, cloud.distance, 0.0),
         "half_limit_high": np.where(flows, cloud.distance_high, 0.0),
+        "half_limit_radius": np.where(flows, cloud.radius_high, 0.0),
         "calm": np.broadcast_to(cloud.calm, gas.shape),
+        "broad": flows & cloud.broad,
     }
-    return _Part(fields, cloud.provenance.sources)
+    return _Part(fields, cloud.provenance.sources, cloud.provenance.outside_validity)
 
 
 def _lit_pool(fluid: Fluid, weather: Weather, across: FloatArray) -> _Part:

@@ -122,15 +122,16 @@ def _where_not(d: Distances) -> str:
     far = units.both(units.length(float(np.max(d.stay_away))))
     i = int(np.argmax(d.stay_away))
     why = {
-        "half_limit_high": "vapor may be lit there",
+        "half_limit_radius": "vapor may be lit there",
         "flare_standoff": "the flare scorches",
         "pool_fire_standoff": "the pool scorches if it is lit",
         "pit_standoff": "the burn pit scorches",
     }
     worst = max(why, key=lambda name: float(getattr(d, name)[i]))
     calm = " In a calm gas may lie on all sides." if d.calm else ""
+    side = "on every side" if worst == "half_limit_radius" and d.broad else "downwind most of all"
     return (
-        f"**Nearer than {far}, downwind most of all,** while {_doing(d.phase_names[i])}: {why[worst]}.{calm} "
+        f"**Nearer than {far}, {side},** while {_doing(d.phase_names[i])}: {why[worst]}.{calm} "
         "Farther where gas can run downhill, and by the authority's rule where the tank may fail."
     )
 
@@ -157,11 +158,21 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     """Return the table of distances by phase."""
     if not d.burns:
         return [_where_not(d)]
-    heads = ("gas may be lit", "the same, twice as rich", "flare", "pool, if lit", "burn pit", "stay away")
+    richer = "twice as rich, on every side"
+    heads = (
+        "gas may be lit",
+        "the same, twice as rich",
+        richer,
+        "flare",
+        "pool, if lit",
+        "burn pit",
+        "stay away",
+    )
     lines = [f"| while | {' | '.join(heads)} |", "|:---|" + "---:|" * len(heads)]
     rows = (
         d.half_limit,
         d.half_limit_high,
+        d.half_limit_radius,
         d.flare_standoff,
         d.pool_fire_standoff,
         d.pit_standoff,
@@ -174,7 +185,8 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     return [
         *lines,
         "",
-        "Gas may be lit: downwind, to half the lower flammable limit. Fires: to 1.6 kW/m2, in which "
+        "Gas may be lit: downwind, to half the lower flammable limit; on every side: from its source to the "
+        "farthest point of that cloud, aside and upwind too. Fires: to 1.6 kW/m2, in which "
         "clothed people may stay. Largest value of each phase; none: it does not come down to the ground. "
         "The authority's rule for a tank that may fail holds in every phase.",
     ]

@@ -15,7 +15,7 @@ from lpgrelease.cloud import GasSource, fill_space, flammable_reach, march, pasq
 from lpgrelease.cloud.march import CloudProblem
 from lpgrelease.cloud.mixing import Mixer
 from lpgrelease.cloud.plume import LATERAL, SITES, VERTICAL, averaging_factor, gaussian_concentration
-from lpgrelease.cloud.section import error_function
+from lpgrelease.cloud.section import OFFSETS, error_function
 from lpgrelease.cloud.stability import WindProfile
 from lpgrelease.fluids import Fluid
 from lpgrelease.weather import AIR_MOLAR_MASS, Weather
@@ -336,3 +336,23 @@ def test_times_of_a_space_lead_to_their_fractions(space, name):
 def test_dataclasses_of_the_march_are_frozen():
     with pytest.raises(dataclasses.FrozenInstanceError):
         neutral_problem(AIR, 3, 1.0).mass_flow = 1.0
+
+
+@given(cases(), st.sampled_from([1.0, 0.5]))
+def test_the_radius_holds_the_whole_contour(case, fraction):
+    """Every point of the outline, by bisection on a fine axis, lies within the radius, and one near it."""
+    fluid, source, weather = case
+    cloud = reach(
+        (fluid, source, weather | {"wind_speed": 1.0 + 0.2 * weather["wind_speed"]}), fraction=fraction
+    )
+    x, edge = cloud.contour(fraction, points=2000)
+    on_axis = cloud.mole_fraction(x * (1.0 - 1e-12)) >= fraction * cloud.lower_flammable_limit
+    farthest = np.max(np.where(on_axis, np.hypot(x, edge), 0.0))
+    planes = cloud.planes
+    strip = np.max((planes.half_width + 5.0 * planes.edge_spread) / OFFSETS)
+    # edges are linear in concentration between strips, and the outline is drawn linear between planes
+    assert farthest <= 1.02 * cloud.radius + strip
+    assert cloud.radius <= 1.02 * max(farthest + strip, cloud.distance, cloud.upwind)
+    assert cloud.distance <= cloud.radius <= cloud.radius_high
+    assert 0.5 * cloud.width <= cloud.radius
+    assert cloud.broad == (max(0.5 * cloud.width, cloud.upwind) > cloud.distance)

@@ -146,6 +146,27 @@ def test_a_calm_leaves_its_batch_mates_alone():
     assert list(both.calm) == [True, False]
 
 
+def test_in_light_wind_a_heavy_source_spreads_aside_and_upwind_and_is_flagged():
+    """Extents by the published formulas, the vapor's density at its boiling point from the tables."""
+    rates = np.array([10.0, 50.0, 200.0])
+    light = flammable_reach(PROPANE, mass_flow=rates, weather=lr.Weather(wind_speed=1.0, stability="D"))
+    boiling = PROPANE.saturation(pressure=101325.0).temperature
+    air = 101325.0 * float(AIR_MOLAR_MASS) / (8.314462618 * lr.Weather().air_temperature)
+    vapor = 101325.0 * PROPANE.molar_mass / (8.314462618 * boiling)
+    flow = rates / vapor
+    length = 9.80665 * (vapor - air) / air * flow
+    assert light.upwind == pytest.approx(0.5 * np.sqrt(flow) + 2.0 * length, rel=0.02)  # moist, ideal gases
+    assert np.all(0.5 * light.width >= 0.98 * (0.5 * np.sqrt(flow) + 4.0 * length))
+    assert list(light.broad) == [False, True, True]
+    assert "farther aside or upwind than downwind" in light.provenance.outside_validity[0]
+    assert "Stay away on every side" in light.cautions[0]
+    brisk = flammable_reach(PROPANE, mass_flow=rates, weather=lr.Weather(wind_speed=5.0, stability="D"))
+    assert not brisk.broad.any()
+    assert brisk.provenance.outside_validity == ()
+    jet = flammable_reach(PROPANE, GasSource(mass_flow=5.0, velocity=80.0), weather=NIGHT)
+    assert jet.upwind == 0.0
+
+
 def test_a_short_leak_is_not_steady():
     short = flammable_reach(PROPANE, GasSource(mass_flow=0.5, duration=10.0), weather=NIGHT)
     long = flammable_reach(PROPANE, GasSource(mass_flow=0.5, duration=3600.0), weather=NIGHT)
@@ -231,7 +252,7 @@ def test_a_contour_narrower_than_a_strip_lies_within_it():
     to_strip = axis[0] - field[0, 0]
     for share in (1.0, 0.5, 0.1, 0.0):
         wanted = axis[0] - share * to_strip
-        width = measure._width(field, axis, wanted, places, strip)
+        width = 2.0 * measure._edge(field, axis, wanted, places, strip).max(axis=0)
         np.testing.assert_allclose(width, share * strip[0], rtol=1e-6, atol=1e-12)
 
 

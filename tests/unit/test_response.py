@@ -303,6 +303,24 @@ def test_what_hardly_burns_as_a_pool_or_at_all():
     assert "does not burn" in chlorine.report()
 
 
+def test_in_light_wind_stay_away_holds_aside_and_upwind():
+    """A wide hole: the cloud goes farther aside than downwind, and nobody may stand in it."""
+    wide = incident(leaks=[lr.Opening(diameter=0.1, height=0.2)])
+    light = dataclasses.replace(wide, weather=lr.Weather(wind_speed=1.0, stability="D"))
+    story = lr.forecast(light, plan())
+    away = story.distances()
+    gas = float(away.gas_flow.max())
+    part = int(np.argmax(away.gas_flow))
+    cloud = lr.flammable_reach(PROPANE, mass_flow=gas, weather=light.weather, fraction=0.25)
+    assert 0.5 * cloud.width > 1.05 * away.half_limit_high[part]
+    assert away.stay_away[part] >= max(0.5 * cloud.width, cloud.upwind)
+    assert away.broad
+    assert any("farther aside or upwind" in text for text in away.provenance.outside_validity)
+    assert any("Stay away on every side" in text for text in away.cautions)
+    assert re.search(r"Nearer than [^*]*, on every side,\*\*", story.report())
+    assert not lr.forecast(incident(), plan()).distances().broad
+
+
 @pytest.mark.parametrize("name", ["chlorine", "sulfur dioxide"])
 @pytest.mark.parametrize("steps", [False, True])
 def test_what_does_not_burn_is_not_flared_but_enters_the_air(name, steps):
