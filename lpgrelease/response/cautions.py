@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lpgrelease.response.actions import BurnPool, KeepOut
+from lpgrelease.response.dry import leaks_on
 from lpgrelease.response.inputs import flares_of
 from lpgrelease.response.shut_in import weakest_plug
 from lpgrelease.results import BoolArray
@@ -57,6 +58,11 @@ RUNS_DRY = (
     "The tank runs out of liquid, and the forecast of the tank ends there. It is not empty: it stays full of "
     "vapor, which expands as the tank warms."
 )
+LEAKS_ON = (
+    "After its last liquid the tank is full of vapor under pressure, which goes on leaking through the open "
+    "hole. That is not followed: pressure, temperature and what has leaked stand still from then on in the "
+    "figures, not in truth. Distances count the leak as strong as it is when the liquid goes."
+)
 ICE_PASSED = (
     "With the vent shut the pressure climbs past what the ice is trusted to hold. The forecast takes "
     "the plug to hold all the same; do not count on it."
@@ -92,7 +98,7 @@ def warnings(story: Forecast) -> tuple[str, ...]:
     flames = story.pit is not None or any(burns for burns, _ in flares_of(story.plan, fluid))
     burns = flames and fluid.flammable and bool(story.incident.leaks)
     vented = np.asarray(story.ledger.vented) > 0.0
-    urgent = [(vented & (not fluid.flammable), NOT_FLARED)]
+    urgent = [(leaks_on(story), LEAKS_ON), (vented & (not fluid.flammable), NOT_FLARED)]
     found = [
         (~story.zero_gauge_reached & ~dry, STAYS_UP),
         (_any([~shut for shut in sealed]), NOT_SEALED),

@@ -15,7 +15,8 @@ from lpgrelease.fire import pool_fire, vapor_flare
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray
-from lpgrelease.response.cautions import DISTANCES, NO_FIRE_DISTANCE
+from lpgrelease.response.cautions import DISTANCES, LEAKS_ON, NO_FIRE_DISTANCE
+from lpgrelease.response.dry import leaks_on, vapor_flow
 from lpgrelease.response.inputs import flares_of
 from lpgrelease.response.spilling import add_openings
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
@@ -81,8 +82,8 @@ def find_distances(story: Forecast) -> Distances:
     """Return the largest distances of each phase.
 
     The largest flow of gas of each phase feeds one steady cloud: vapor, flashed vapor and drops of all leaks,
-    the most that the pool evaporates, and what is vented where it is not flared. A phase that takes no
-    time has none. Heat: api2014flares.
+    the most that the pool evaporates, and what is vented where it is not flared; after the last liquid a
+    bound to the vapor that leaks on. A phase that takes no time has nothing else. Heat: api2014flares.
     """
     fluid, weathers = story.incident.contents.fluid, _weathers(story)
     gas, across = _gas(story), _pool_across(story)
@@ -102,14 +103,19 @@ def find_distances(story: Forecast) -> Distances:
         stay_away=np.max(reach, axis=0),
         burns=fluid.flammable,
         phase_names=story.phase_names,
-        cautions=_cautions(fluid, found),
+        cautions=_cautions(story, found),
         **found,
         provenance=Provenance(model, sources, fluid.credit, outside),
     )
 
 
-def _cautions(fluid: Fluid, found: dict[str, Any]) -> tuple[str, ...]:
-    called_for = {NO_FIRE_DISTANCE: not fluid.flammable, BROAD: bool(np.any(found["broad"]))}
+def _cautions(story: Forecast, found: dict[str, Any]) -> tuple[str, ...]:
+    fluid = story.incident.contents.fluid
+    called_for = {
+        NO_FIRE_DISTANCE: not fluid.flammable,
+        LEAKS_ON: np.any(leaks_on(story)),
+        BROAD: np.any(found["broad"]),
+    }
     return (*fluid.cautions, *(text for text, holds in called_for.items() if holds), DISTANCES)
 
 
@@ -228,7 +234,7 @@ def _gas(story: Forecast) -> FloatArray:
     flow = flow + add_openings(story.vent_flow * unburned[:, None])
     flow = flow + add_openings(story.relief_flow)
     lasts = _lasts(story)
-    from_tank = np.where(lasts, _largest(flow, phases), 0.0)
+    from_tank = np.maximum(np.where(lasts, _largest(flow, phases), 0.0), vapor_flow(story))
     return from_tank + np.where(lasts, _in_phases(story, story.pool.evaporation_rate), 0.0)
 
 

@@ -12,6 +12,7 @@ import lpgrelease
 from lpgrelease.release import Opening
 from lpgrelease.response import units
 from lpgrelease.response.actions import Seal
+from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.given import given
 from lpgrelease.response.script import script_of
 from lpgrelease.response.story import stretches
@@ -100,6 +101,13 @@ def _time_to_zero(story: Forecast) -> str:
         return (
             f"**{units.duration(end - start)}** after {opened}, {units.duration(end)} after the leak began."
         )
+    dry = float(dry_from(story))
+    if dry <= end:
+        gauge = units.both(units.pressure(float(np.interp(dry, story.time, story.gauge_pressure))))
+        return (
+            f"**Not told:** the last liquid is gone {units.duration(dry)} after the leak began, with {gauge} "
+            "on the gauge. What is left then is vapor, and how its pressure falls is not computed."
+        )
     never = f"**Never, under this plan:** {outcome_of_venting(story)}"
     return f"{never}, {units.duration(end)} after the leak began."
 
@@ -112,13 +120,23 @@ def _left(story: Forecast) -> str:
     volume = units.liquid(cubic_meters, kilograms)
     share = cubic_meters / float(story.incident.contents.tank.volume)
     cold = units.both(units.temperature(kelvin))
-    return f"**{units.both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
+    told = f"**{units.both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}"
+    if float(dry_from(story)) > float(story.venting_until):
+        return f"{told}."
+    vapor = units.both(units.mass(float(story.vapor_mass[-1])))
+    return f"{told} when the last of it goes, and {vapor} of vapor."
 
 
 def _where_not(d: Distances) -> str:
     """Return how far to stay away, and from what."""
     if not d.burns:
         return "The cargo does not burn. How far its vapor harms those who breathe it is not computed here."
+    if not np.max(d.stay_away) > 0.0:
+        return (
+            "No distance was computed to exceed zero: in no phase does gas that can be lit, or the heat of a "
+            "fire, come to the ground away from its source. That does not make it safe near the tank: the "
+            "authority's rule for a tank that may fail holds."
+        )
     far = units.both(units.length(float(np.max(d.stay_away))))
     i = int(np.argmax(d.stay_away))
     why = {
@@ -187,7 +205,8 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
         "",
         "Gas may be lit: downwind, to half the lower flammable limit; on every side: from its source to the "
         "farthest point of that cloud, aside and upwind too. Fires: to 1.6 kW/m2, in which "
-        "clothed people may stay. Largest value of each phase; none: it does not come down to the ground. "
+        "clothed people may stay. Largest value of each phase; none: nothing was computed to come to the "
+        "ground. "
         "The authority's rule for a tank that may fail holds in every phase.",
     ]
 
@@ -307,14 +326,18 @@ def _told(value: float, unit: str) -> str:
 
 def _ledger(story: Forecast) -> list[str]:
     ledger = story.ledger
+    on = leaks_on(story)
     rows = [
         ("in the tank when the leak began", ledger.initial),
-        ("still in the tank", ledger.in_tank),
+        (
+            f"still in the tank{' when its last liquid went: vapor, which leaks on' if on else ''}",
+            ledger.in_tank,
+        ),
         ("let out through the vent", ledger.vented),
         ("- of that, burned in flares", ledger.flared),
         ("let out through relief valves", ledger.relieved),
         (f"pumped out{', and burned in the pit' if story.pit is not None else ''}", ledger.transferred),
-        ("leaked as vapor", ledger.leaked_as_vapor),
+        (f"leaked as vapor{' until then' if on else ''}", ledger.leaked_as_vapor),
         ("leaked as liquid", ledger.leaked_as_liquid),
         ("- of that, vapor at once", ledger.flashed),
         ("- of that, drops that stayed in the air", ledger.airborne),

@@ -11,6 +11,7 @@ from lpgrelease.response import units
 from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep, Pump, Seal, Vent
 from lpgrelease.response.conditions import OF_STEPS, Now, When, atom
 from lpgrelease.response.course import ACTIVE, DONE, GIVEN_UP, NOT_NEEDED, WAITING
+from lpgrelease.response.dry import leaks_on
 from lpgrelease.response.script import script_of
 from lpgrelease.response.shut_in import weakest_plug
 from lpgrelease.response.words import condition_in_words
@@ -77,7 +78,10 @@ def _told(story: Forecast, k: int, step: PlanStep) -> Step:
 
 
 def _no_need(story: Forecast) -> str:
-    return "no liquid is left in the tank" if story.incident.leaks else "nothing leaks"
+    if not story.incident.leaks:
+        return "nothing leaks"
+    vapor = "; its vapor leaks on, which is not followed" if leaks_on(story) else ""
+    return f"no liquid is left in the tank{vapor}"
 
 
 def _given_up(story: Forecast) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.response import units
 from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep, Pump, Seal, Vent
+from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.script import script_of
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ HEADINGS = {
 LINE = 96
 GIVEN_UP, NOT_NEEDED = 3, 4
 """Codes of `step_states`."""
+NOT_TOLD = ("not told", "")
+"""What becomes of the vapor once the last liquid is gone."""
 SAME_MOMENT = 1.0
 """Events less than this apart [s] are told together."""
 
@@ -153,7 +156,9 @@ def aside(story: Forecast) -> list[str]:
     """Return what would follow if the vents were shut after sealing."""
     held = int(np.count_nonzero(story.phase_start < story.shut_in_from))
     if "liquid gone" in {str(run.stopped_by) for run in story.runs[:held]}:
-        return ["No liquid is left in the tank to bring its pressure back by boiling."]
+        return [
+            " ".join(["No liquid is left in the tank to bring its pressure back by boiling.", *_vapor(story)])
+        ]
     waits = [
         ("1.5 psi (0.1 bar)", float(story.tenth_bar_after)),
         ("14.5 psi (1 bar)", float(story.one_bar_after)),
@@ -168,6 +173,17 @@ def aside(story: Forecast) -> list[str]:
         rate = units.flow(float(story.boil_off))
         lines.append(f"To keep it down, vapor has to be let out at about {units.both(rate)}.")
     return lines
+
+
+def _vapor(story: Forecast) -> list[str]:
+    """Return what is to be said of the vapor that leaks on after the last liquid."""
+    if not leaks_on(story):
+        return []
+    gauge = units.both(units.pressure(float(story.gauge_pressure[-1])))
+    return [
+        f"Its vapor stands at {gauge} when the last liquid goes, and leaks on through what is open; how long "
+        "is not computed."
+    ]
 
 
 def _wait(seconds: float) -> str:
@@ -242,11 +258,14 @@ def _state(story: Forecast, time: float) -> tuple[tuple[str, ...], tuple[str, ..
         wet = story.leak_passes_liquid[:, i][story.leak_flow[:, i] > 0.0]
         phase = " liquid" if wet.all() else " both" if wet.any() else " vapor"
     rates = [tuple(text + phase for text in units.flow(leak)), units.flow(float(story.vent_flow[:, i].sum()))]
-    if str(story.runs[-1].stopped_by) == "liquid gone" and time >= story.phase_end[-1]:
-        rates = [("not told", ""), ("not told", "")]
+    state = [units.pressure(at["gauge_pressure"]), units.temperature(at["temperature"])]
+    dry = float(dry_from(story))
+    if time >= dry:
+        rates = [NOT_TOLD, NOT_TOLD]
+    if time > dry:
+        state = [NOT_TOLD, NOT_TOLD]
     pairs = [
-        units.pressure(at["gauge_pressure"]),
-        units.temperature(at["temperature"]),
+        *state,
         units.liquid(at["liquid_volume"], at["liquid_mass"]),
         *rates,
         across,

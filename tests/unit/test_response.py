@@ -226,6 +226,61 @@ def test_a_tank_that_runs_dry_ends_there():
     assert "No liquid is left in the tank" in story.report()
 
 
+@pytest.mark.parametrize("fill", [0.5, 0.0])
+def test_vapor_that_leaks_on_after_the_last_liquid_is_told_and_kept_away_from(fill):
+    """No figure of what is not followed is printed as nothing, and the distance is that of the vapor."""
+    hole = lr.Opening(diameter=0.02, height=0.0)
+    case = incident(leaks=[hole], fill=fill, temperature=290.0)
+    story = lr.forecast(case, plan(arrival=900.0))
+    away, dry = story.distances(), float(story.phase_end[0])
+    assert dry < 300.0
+    flow = lr.vapor_release(PROPANE, hole, temperature=float(story.temperature[-1])).mass_flow
+    after = float(
+        away.gas_flow[-1] - (story.pool.evaporation_rate[story.pool.time > dry].max() if fill else 0.0)
+    )
+    assert (flow if fill == 0.0 else 0.95 * flow) < after < 1.2 * flow + 0.1
+    cloud = lr.flammable_reach(PROPANE, mass_flow=flow, weather=case.weather, fraction=0.5)
+    assert away.stay_away[-1] > cloud.distance_high > 50.0
+    rows = [row for row in story.table().splitlines() if "not told" in row]
+    assert rows[-1].split() == ["not", "told"] * 2 + ["0", "gal"] + ["not", "told"] * 2 + ["no", "pool"]
+    assert not any("0 lb/min" in row for row in rows)
+    told = " ".join(story.report().split())
+    for words in (
+        "**Not told:** the last liquid is gone",
+        "and leaks on through what is open",
+        "goes on leaking through the open hole. That is not followed",
+        "still in the tank when its last liquid went: vapor, which leaks on",
+        "its vapor leaks on, which is not followed",
+    ):
+        assert words in told
+    assert "Never" not in told
+    assert "Nearer than 0 ft" not in told
+    assert any("That is not followed" in text for text in away.cautions)
+
+
+@pytest.mark.parametrize("name", ["propane", "n-butane", "chlorine", "ammonia", "methane", "sulfur dioxide"])
+def test_the_bound_to_what_vapor_leaks_lies_just_above_the_nozzle(name):
+    fluid, hole = lr.Fluid(name), lr.Opening(diameter=0.01, height=0.0)
+    boiling = float(fluid.saturation(pressure=101325.0).temperature)
+    warm = boiling * np.array([1.003, 1.02, 1.08, 1.2])
+    story = lr.forecast(incident(fluid, leaks=[hole], fill=0.0, temperature=warm), plan(seal=None))
+    nozzle = lr.vapor_release(fluid, hole, temperature=warm).mass_flow
+    ratio = story.distances().gas_flow[..., -1] / nozzle
+    assert np.all(ratio >= 1.0)
+    assert np.all(ratio < 1.2)
+
+
+def test_a_dry_tank_that_is_whole_or_at_the_airs_pressure_leaks_no_vapor():
+    cold = lr.forecast(incident(fill=0.0, temperature=225.0), plan())
+    whole = lr.forecast(incident(fill=0.0, leaks=[]), plan())
+    for story in (cold, whole):
+        assert np.all(story.distances().gas_flow == 0.0)
+        assert not any("That is not followed" in text for text in story.cautions)
+        assert "Nearer than 0 ft" not in story.report()
+        assert "No distance was computed to exceed zero" in story.report()
+        assert "authority's rule" in story.report()
+
+
 def test_ammonia_is_not_sealed():
     story = lr.forecast(incident(lr.Fluid("ammonia")), plan())
     assert not story.sealed.any()
