@@ -22,8 +22,6 @@ __all__ = [
 ]
 
 ALPHA_LIMIT: Final = 1.0
-NEAR_FIELD: Final = 30.0
-"""x / sqrt(q/u) below which concentrations are not given by the curves."""
 
 
 def _read() -> tuple[FloatArray, FloatArray, FloatArray]:

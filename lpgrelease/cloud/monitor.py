@@ -20,7 +20,6 @@ def _read() -> dict[tuple[str, str], float]:
 
 
 _FACTORS = _read()
-CALIBRATION_GASES = tuple(sorted({gas for _, gas in _FACTORS}))
 
 
 @result

@@ -26,6 +26,8 @@ __all__ = ["flammable_reach"]
 BLOCK: Final = 256
 LOWEST_WIND: Final = 1.0
 """Below this wind at 10 m [m/s] a cloud has no downwind: the model ends."""
+DROPS_WITHIN: Final = 10.0
+"""How far from the boiling point a temperature given for drops may lie [K]: that at another air pressure."""
 STEADY_RATIO: Final = 2.5
 """u T / x from which a release of duration T counts as steady at x; Britter and McQuaid."""
 SOURCES: Final = (
@@ -82,7 +84,8 @@ def flammable_reach(
     Raises
     ------
     InputError, OutOfRangeError
-        Both or none of `source` and `mass_flow`; wrong kinds; outside the ranges above.
+        Both or none of `source` and `mass_flow`; wrong kinds; outside the ranges above; drops that are not at
+        the boiling point.
 
     Notes
     -----
@@ -151,11 +154,24 @@ def _arrays(
     shaped = broadcast(**given)
     flat = {n: np.ascontiguousarray(a).reshape(-1) for n, a in zip(given, shaped, strict=True)}
     stability = flat.pop("stability").astype(np.intp)
+    if source.temperature is not None:
+        _refuse_warm_drops(flat)
     flat["source_temperature"] = np.where(
         flat["liquid_fraction"] > 0.0, flat["boiling"], flat["source_temperature"]
     )
     flat["heat_capacity"] = _heat_capacity(fluid, flat)
     return flat, stability, shaped[0].shape
+
+
+def _refuse_warm_drops(a: dict[str, FloatArray]) -> None:
+    """Refuse a temperature given for drops that is not about that at which they boil."""
+    given, boiling = a["source_temperature"], a["boiling"]
+    off = (a["liquid_fraction"] > 0.0) & (np.abs(given - boiling) > DROPS_WITHIN)
+    if off.any():
+        at = int(np.argmax(off))
+        raise InputError(
+            f"temperature: {given[at]:.1f} K; drops are at the boiling point, {boiling[at]:.1f} K: leave it out"
+        )
 
 
 def _heat_capacity(fluid: Fluid, a: dict[str, FloatArray]) -> FloatArray:

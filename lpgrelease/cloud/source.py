@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from lpgrelease.constants import STANDARD_ATMOSPHERE
@@ -16,9 +14,6 @@ from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["GasSource", "jet_source", "pool_source"]
 
-SMALLEST_POOL: Final = 0.01
-"""Diameter given to a drip that boils off as it lands [m]."""
-
 
 @result
 class GasSource(Result):
@@ -29,8 +24,8 @@ class GasSource(Result):
     mass_flow : number, array or quantity
         Of gas and of drops that stay in the air [kg/s], above 0.
     temperature : number, array or quantity, optional
-        Of the gas as it enters the air [K]; None takes the boiling point at the ambient pressure. With drops
-        it must be None.
+        Of the gas as it enters the air [K]; None takes the boiling point at the ambient pressure. Drops are
+        at that point: where there are any, `flammable_reach` refuses another temperature.
     liquid_fraction : number or array
         Mass of drops over mass of gas and drops, 0 to 0.99.
     velocity : number, array or quantity
@@ -47,7 +42,7 @@ class GasSource(Result):
     Raises
     ------
     InputError, OutOfRangeError
-        Wrong kind; outside the ranges above; a temperature given for drops.
+        Wrong kind; outside the ranges above.
 
     Examples
     --------
@@ -68,7 +63,7 @@ class GasSource(Result):
         """Turn every number into SI arrays and check it."""
         limits: dict[str, tuple[str, float, float | None, bool, str]] = {
             "mass_flow": ("kg/s", 0.0, None, True, "gas must flow"),
-            "temperature": ("K", 90.0, 500.0, False, "gas from a cold pool to a warm vent"),
+            "temperature": ("K", 60.0, 500.0, False, "gas from a cold pool to a warm vent"),
             "liquid_fraction": ("", 0.0, 0.99, False, "drops need some vapor between them"),
             "velocity": ("m/s", 0.0, 600.0, False, "expanded jets of liquefied gas"),
             "diameter": ("m", 0.0, 1000.0, True, "a pool"),
@@ -84,8 +79,6 @@ class GasSource(Result):
                 )
                 object.__setattr__(self, name, arrays[name])
         broadcast(**arrays)
-        if self.temperature is not None and np.any(self.liquid_fraction > 0.0):
-            raise InputError("temperature: drops are at the boiling point; leave it out")
 
 
 def pool_source(pool: PoolHistory) -> GasSource:
@@ -220,7 +213,7 @@ def jet_source(
     drops = liquid * (1.0 - captured) / np.where(airborne > 0.0, airborne, 1.0)
     return GasSource(
         mass_flow=(flow * airborne)[()],
-        temperature=None if np.any(drops > 0.0) else warm[()],
+        temperature=warm[()],
         liquid_fraction=np.minimum(drops, 0.99)[()],
         velocity=velocity[()],
         height=height,

@@ -83,7 +83,7 @@ def test_sources_out_of_range_are_refused(keywords, message):
 
 def test_drops_have_no_temperature_of_their_own():
     with pytest.raises(lr.InputError, match="drops are at the boiling point"):
-        GasSource(mass_flow=1.0, liquid_fraction=0.5, temperature=250.0)
+        flammable_reach(PROPANE, GasSource(mass_flow=1.0, liquid_fraction=[0.0, 0.5], temperature=250.0))
 
 
 # -- shapes and results -------------------------------------------------------------------------------------
@@ -263,6 +263,24 @@ def test_stability_is_taken_from_the_sky_unless_given():
 
 
 # -- sources ------------------------------------------------------------------------------------------------
+
+
+def test_a_dry_jet_is_as_warm_beside_wet_ones_as_alone():
+    """What rains out wholly is dry; its temperature, and its cloud, hang on no neighbor."""
+    hole, warm = lr.Opening(diameter=0.01), 293.15
+    out = lr.vapor_release(PROPANE, hole, temperature=warm)
+    alone = jet_source(PROPANE, out, temperature=warm, vapor_fraction=1.0)
+    both = jet_source(PROPANE, out, temperature=warm, vapor_fraction=np.array([1.0, 0.2]))
+    boiling = PROPANE.saturation(pressure=101325.0).temperature
+    assert both.liquid_fraction[0] == 0.0 < both.liquid_fraction[1]
+    assert both.temperature[0] == alone.temperature > boiling + 1.0
+    assert both.temperature[1] == pytest.approx(boiling, abs=1e-6)
+    clouds = flammable_reach(PROPANE, both, weather=NIGHT)
+    assert clouds.distance[0] == flammable_reach(PROPANE, alone, weather=NIGHT).distance
+    wet = GasSource(
+        mass_flow=both.mass_flow[1], liquid_fraction=both.liquid_fraction[1], velocity=both.velocity[1]
+    )
+    assert clouds.distance[1] == flammable_reach(PROPANE, wet, weather=NIGHT).distance
 
 
 def test_a_jet_of_liquid_carries_its_unflashed_share():
