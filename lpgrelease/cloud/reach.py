@@ -12,7 +12,7 @@ from lpgrelease.cloud.march import SERVED_BY, CloudProblem, march
 from lpgrelease.cloud.measure import Measures, measure
 from lpgrelease.cloud.mixing import Mixer
 from lpgrelease.cloud.plume import LATERAL, VERTICAL, averaging_factor, check_site
-from lpgrelease.cloud.source import GasSource
+from lpgrelease.cloud.source import GasSource, refuse_other_fluid
 from lpgrelease.cloud.stability import CLASSES, WindProfile, stability_index
 from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.errors import InputError
@@ -84,8 +84,8 @@ def flammable_reach(
     Raises
     ------
     InputError, OutOfRangeError
-        Both or none of `source` and `mass_flow`; wrong kinds; outside the ranges above; drops that are not at
-        the boiling point.
+        Both or none of `source` and `mass_flow`; a source of another fluid; wrong kinds; outside the ranges
+        above; drops that are not at the boiling point.
 
     Notes
     -----
@@ -119,6 +119,7 @@ def flammable_reach(
     for name, value, kind in wanted:
         if not isinstance(value, kind):
             raise InputError(f"{name}: {type(value).__name__} is no {kind.__name__}")
+    refuse_other_fluid(source.provenance, fluid, "source")
     check_site(site)
     given: dict[str, Any] = {
         "fraction": to_si(fraction, "", "fraction", lower=0.02, upper=4.0, why="of the lower limit"),
@@ -170,7 +171,7 @@ def _refuse_warm_drops(a: dict[str, FloatArray]) -> None:
     if off.any():
         at = int(np.argmax(off))
         raise InputError(
-            f"temperature: {given[at]:.1f} K; drops are at the boiling point, {boiling[at]:.1f} K: leave it out"
+            f"temperature: {given[at]:.1f} K; drops are at the boiling point, {boiling[at]:.1f} K; leave it"
         )
 
 

@@ -12,7 +12,10 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_k
 from lpgrelease.release.rate import ReleaseRate
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
-__all__ = ["GasSource", "jet_source", "pool_source"]
+__all__ = ["GasSource", "jet_source", "pool_source", "refuse_other_fluid"]
+
+ASSUMED = "; composition assumed"
+"""After this a credit names the grade whose composition it is."""
 
 
 @result
@@ -81,6 +84,21 @@ class GasSource(Result):
         broadcast(**arrays)
 
 
+def refuse_other_fluid(made: Provenance, fluid: Fluid, name: str) -> None:
+    """Refuse a pool, a release or a source that was made with the properties of another fluid.
+
+    What was given by hand says none and passes, and so do fluids that one source serves, as the butanes.
+
+    Examples
+    --------
+    >>> refuse_other_fluid(Provenance("by hand"), Fluid("propane"), "source")
+    """
+    own = {text.partition(ASSUMED)[0] for text in (fluid.credit, fluid.served_by)}
+    theirs = made.properties.partition(ASSUMED)[0]
+    if theirs not in {"", "as given"} | own:
+        raise InputError(f"{name}: made with the properties of another fluid than {fluid.name} ({theirs})")
+
+
 def pool_source(pool: PoolHistory) -> GasSource:
     """Vapor of a pool while it gives most: its highest rate of evaporation and its size at that time.
 
@@ -129,7 +147,9 @@ def pool_source(pool: PoolHistory) -> GasSource:
         temperature=np.take_along_axis(np.asarray(pool.temperature), at, axis=-1)[..., 0][()],
         diameter=2.0 * np.take_along_axis(np.asarray(pool.radius), at, axis=-1)[..., 0][()],
         duration=total[()],
-        provenance=Provenance("strongest evaporation of a pool", pool.provenance.sources),
+        provenance=Provenance(
+            "strongest evaporation of a pool", pool.provenance.sources, pool.provenance.properties
+        ),
     )
 
 
@@ -174,7 +194,7 @@ def jet_source(
     Raises
     ------
     InputError, OutOfRangeError
-        Bad arguments; a release of another fluid, warmer in its throat than this one can be.
+        Bad arguments; a release of another fluid.
 
     Notes
     -----
@@ -208,6 +228,7 @@ def jet_source(
         mass_flux=release.mass_flux,
     )
     velocity = _expanded_velocity(fluid, release, flux / cd, p_a)
+    refuse_other_fluid(release.provenance, fluid, "release")
     liquid, warm = _after_flash(fluid, t, x, p_a)
     airborne = 1.0 - captured * liquid
     drops = liquid * (1.0 - captured) / np.where(airborne > 0.0, airborne, 1.0)
@@ -218,7 +239,7 @@ def jet_source(
         velocity=velocity[()],
         height=height,
         duration=duration,
-        provenance=Provenance("expanded jet", ("crowl2019safety", "leung1986omega")),
+        provenance=Provenance("expanded jet", ("crowl2019safety", "leung1986omega"), fluid.credit),
     )
 
 

@@ -312,6 +312,29 @@ def test_a_jet_is_of_the_fluid_that_was_released():
         jet_source(lr.Fluid("ethane"), warm, temperature=290.0)
 
 
+def test_a_pool_or_a_release_of_another_fluid_is_refused():
+    pool = lr.pool_history(PROPANE, lr.Spill(mass=50.0), ground=lr.Ground.named("moist sand"), duration=600.0)
+    out = lr.vapor_release(PROPANE, lr.Opening(diameter=0.01), temperature=280.0)
+    ammonia = lr.Fluid("ammonia")
+    for source in (pool_source(pool), jet_source(PROPANE, out, temperature=280.0, vapor_fraction=1.0)):
+        assert flammable_reach(PROPANE, source, weather=NIGHT).distance > 0.0
+        with pytest.raises(lr.InputError, match="source: made with the properties of another fluid than amm"):
+            flammable_reach(ammonia, source, weather=NIGHT)
+    with pytest.raises(
+        lr.InputError, match="release: made with the properties of another fluid than ammonia"
+    ):
+        jet_source(ammonia, out, temperature=280.0, vapor_fraction=1.0)
+
+
+@pytest.mark.parametrize("name", ["HD-5", "commercial propane"])
+def test_a_grade_and_its_own_composition_are_the_same_fluid(name):
+    grade = lr.Fluid(name)
+    same = lr.Fluid(dict(zip(grade.components, grade.fractions, strict=True)), basis="mole")
+    pool = lr.pool_history(grade, lr.Spill(mass=50.0), ground=lr.Ground.named("moist sand"), duration=600.0)
+    for fluid in (grade, same):
+        assert flammable_reach(fluid, pool_source(pool), weather=NIGHT).distance > 0.0
+
+
 def test_a_pool_gives_its_greatest_rate():
     pool = lr.pool_history(
         PROPANE, lr.Spill(mass=[50.0, 200.0]), ground=lr.Ground.named("moist sand"), duration=1800.0
