@@ -424,6 +424,10 @@ def flare_history(
     """
     if not isinstance(history, TankHistory):
         raise InputError(f"history must be a TankHistory, got {type(history).__name__}")
+    require_kind(fluid, Fluid, "fluid")
+    held = history.final.fluid
+    if held.components != fluid.components:
+        raise InputError(f"history: a tank of {held.name}, not of {fluid.name}")
     openings = history.mass_flow.shape[-2]
     require_whole(opening, 0, openings - 1, "opening")
     if np.any(history.passes_liquid[..., opening, :] & (history.mass_flow[..., opening, :] > 0.0)):

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+import lpgrelease as lr
 from lpgrelease.errors import InputError, OutOfRangeError, ValidityWarning
 from lpgrelease.fire import flare_history, vapor_flare
 from lpgrelease.fire.jet import lift_off_kalghatgi, radiated_fraction_chamberlain, stoichiometric_fraction
@@ -192,3 +193,12 @@ def test_cold_vapor_makes_a_slower_jet():
         vapor_flare(PROPANE, mass_flow=0.1, temperature=231.037).exit_velocity, rel=1e-4
     )
     assert math.isfinite(below)
+
+
+def test_the_history_of_a_tank_of_another_fluid_is_refused():
+    tank = lr.HorizontalTank(diameter=1.2, length=3.0, wall_mass=900.0)
+    contents = lr.Contents(tank, PROPANE, fill=0.5, temperature=290.0)
+    run = lr.tank_history(contents, openings=[lr.Opening(diameter=0.05, height=1.2)])
+    assert lr.flare_history(PROPANE, run).flame_length[0] > 0.0
+    with pytest.raises(lr.InputError, match="history: a tank of propane, not of n-butane"):
+        lr.flare_history(lr.Fluid("n-butane"), run)
