@@ -257,7 +257,7 @@ def length_relaxed_flux(
     flux : ndarray
         [kg/m2/s]
     choked : ndarray of bool
-        Where the back pressure no longer matters.
+        Where no lower back pressure changes the flux: N is 1 at all of them.
 
     Notes
     -----
@@ -278,4 +278,5 @@ def length_relaxed_flux(
     n = np.maximum(np.minimum(start + length / EQUILIBRIUM_LENGTH, 1.0), start)
     pushed = 2.0 * liquid_density * np.maximum(pressure - np.maximum(saturation_pressure, back_pressure), 0.0)
     flux = np.sqrt(pushed + np.where(boiling, rate / n, 0.0))
-    return flux, boiling & (start < 1.0) & (length >= EQUILIBRIUM_LENGTH)
+    at_vacuum = rate / (2.0 * liquid_density * saturation_pressure) + length / EQUILIBRIUM_LENGTH
+    return flux, boiling & (start < 1.0) & (at_vacuum >= 1.0)

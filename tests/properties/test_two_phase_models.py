@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from strategies import finite, fluids
 
 from lpgrelease import Fluid, Opening, two_phase_release
-from lpgrelease.release.non_equilibrium import frozen_nozzle
+from lpgrelease.release.non_equilibrium import equilibrium_rate_flux, frozen_nozzle, length_relaxed_flux
 from lpgrelease.release.omega import (
     omega_critical_ratio,
     omega_flow,
@@ -66,6 +66,29 @@ def test_no_model_passes_less_than_equilibrium_or_more_than_frozen(state, x):
     assert short[0] == pytest.approx(frozen, rel=1e-12)
     # 4 %: the reduced form's fit of the isentrope, where both end up in equilibrium
     assert 0.96 * equal <= delayed <= frozen * (1 + 1e-9)
+
+
+@FEW
+@given(containers(), st.one_of(finite(0.0, 0.12), finite(0.09, 0.0999)), finite(1.0, 1.5), finite(0.1, 0.99))
+def test_by_length_choked_means_that_no_lower_pressure_changes_the_rate(state, length, pad, ratio):
+    fluid, t, _ = state
+    s = fluid.saturation(temperature=t)
+    rate = equilibrium_rate_flux(
+        t,
+        liquid_density=s.liquid_density,
+        vapor_density=s.vapor_density,
+        latent_heat=s.latent_heat,
+        liquid_heat_capacity=s.liquid_heat_capacity,
+    )
+    flux, choked = length_relaxed_flux(
+        rate,
+        length=np.float64(length),
+        liquid_density=s.liquid_density,
+        pressure=pad * s.pressure,
+        saturation_pressure=s.pressure,
+        back_pressure=np.array([0.0, ratio * s.pressure]),
+    )
+    assert choked[1] == (flux[1] == pytest.approx(flux[0], rel=1e-12))
 
 
 @FEW
