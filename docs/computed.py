@@ -88,12 +88,18 @@ def _lines() -> dict[str, str]:
 def _jets() -> dict[str, str]:
     hole = lr.Opening(diameter=0.025)
     jet = expanded_jet(PROPANE, hole, lr.liquid_release(PROPANE, hole, temperature=293.15))
+    ideal = lr.Opening(diameter=0.025, discharge_coefficient=1.0)
+    ends = [
+        expanded_jet(PROPANE, ideal, lr.two_phase_release(PROPANE, ideal, temperature=293.15, model=model))
+        for model in ("homogeneous equilibrium", "frozen")
+    ]
     largest = aerodynamic_drop_diameter(PROPANE, velocity=jet.velocity)
     fall = drop_fall(PROPANE, diameter=[1e-4, 3e-4, 1e-3], height=1.0)
     return {
         "jet_velocity": f"{jet.velocity:.0f} m/s",
         "jet_vapor": f"{jet.vapor_fraction * 100:.0f} %",
         "jet_thrust": f"{jet.thrust:.0f} N",
+        "jet_bounds": "; ".join(f"{end.velocity:.0f} m/s, {end.thrust:.0f} N" for end in ends),
         "jet_drop": f"{largest * 1e6:.0f} µm",
         "drop_depths": ", ".join(f"{depth:.2g}" for depth in fall.depth_to_dry) + " m",
     }

@@ -5,6 +5,8 @@ Array-level, unchecked; arrays (n,). Notes as in `lpgrelease.release.nozzle`.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from lpgrelease.fluids import Fluid
@@ -14,7 +16,22 @@ from lpgrelease.quantities import FloatArray, broadcast
 from lpgrelease.release.inlet import TwoPhaseInlet
 from lpgrelease.release.nozzle import NozzleFlow
 
-__all__ = ["blend_equilibrium", "blend_nozzle", "saturated_blend_vapor", "superheated_blend"]
+__all__ = [
+    "BlendVapor",
+    "blend_equilibrium",
+    "blend_nozzle",
+    "saturated_blend_vapor",
+    "superheated_blend",
+]
+
+
+class BlendVapor(NamedTuple):
+    """Flow of a blend's vapor, density in the throat, enthalpy at rest, mole fractions (..., nc)."""
+
+    flow: NozzleFlow
+    density: FloatArray
+    enthalpy: FloatArray
+    composition: FloatArray
 
 
 def blend_nozzle(
@@ -25,9 +42,13 @@ def blend_nozzle(
     entropy: FloatArray,
     temperature: FloatArray,
     pressure: FloatArray,
+    density: FloatArray,
     back_pressure: FloatArray,
-) -> NozzleFlow:
-    """Flow of mole fractions z (nc, n) from rest at (h0, s0, T0, p0), per mole, to `back_pressure`."""
+) -> tuple[NozzleFlow, FloatArray]:
+    """Flow of mole fractions z (nc, n) from rest at (h0, s0, T0, p0), per mole, to `back_pressure`.
+
+    With it the density in the throat [kg/m3]: that at rest, `density`, where nothing flows.
+    """
     mixture, require = fluid.blend.mixture, fluid.blend.require
     count = pressure.size
     flow = NozzleFlow(
@@ -51,40 +72,62 @@ def blend_nozzle(
     flow.vapor_fraction[runs] = np.where(
         choked, vapor_mass_fraction(mixture, z, throat.state), vapor_mass_fraction(mixture, z, outside)
     )
-    return flow._replace(temperature=t)
+    rho = np.array(density)
+    rho[runs] = mixture.mass(z) / np.where(choked, throat.state.volume, outside.volume)
+    return flow._replace(temperature=t), rho
 
 
-def saturated_blend_vapor(fluid: Fluid, temperature: FloatArray, back_pressure: FloatArray) -> NozzleFlow:
+def saturated_blend_vapor(fluid: Fluid, temperature: FloatArray, back_pressure: FloatArray) -> BlendVapor:
     """Flow of the vapor in equilibrium with liquid of the fluid's composition at `temperature`."""
     t, back = broadcast(temperature=temperature, ambient_pressure=back_pressure)
     shape = t.shape
     t, back = np.ravel(t), np.ravel(back)
     point = fluid.blend.bubble(temperature=t)
-    state = fluid.blend.mixture.phase(t, point.pressure, point.incipient, VAPOR)[1]
-    flow = blend_nozzle(
+    mixture, y = fluid.blend.mixture, point.incipient
+    state, m = mixture.phase(t, point.pressure, y, VAPOR)[1], mixture.mass(y)
+    flow, density = blend_nozzle(
         fluid,
-        point.incipient,
+        y,
         enthalpy=state.enthalpy,
         entropy=state.entropy,
         temperature=t,
         pressure=point.pressure,
+        density=m / state.volume,
         back_pressure=back,
     )
-    return flow.reshaped(shape)
+    return BlendVapor(
+        flow.reshaped(shape),
+        density.reshape(shape),
+        (state.enthalpy / m).reshape(shape),
+        y.T.reshape(*shape, y.shape[0]),
+    )
 
 
 def superheated_blend(
-    fluid: Fluid, h: FloatArray, s: FloatArray, t: FloatArray, p: FloatArray, back: FloatArray
-) -> NozzleFlow:
-    """Flow of gas of the blend's composition from rest at (h0, s0, T0, p0), per mass."""
+    fluid: Fluid,
+    h: FloatArray,
+    s: FloatArray,
+    t: FloatArray,
+    p: FloatArray,
+    rho: FloatArray,
+    back: FloatArray,
+) -> tuple[NozzleFlow, FloatArray]:
+    """Flow of gas of the blend's composition from rest at (h0, s0, T0, p0, rho0), per mass."""
     m = fluid.molar_mass
     z = feed(fluid.fractions, t.size)
     return blend_nozzle(
-        fluid, z, enthalpy=h * m, entropy=s * m, temperature=t, pressure=p, back_pressure=back
+        fluid,
+        z,
+        enthalpy=h * m,
+        entropy=s * m,
+        temperature=t,
+        pressure=p,
+        density=rho,
+        back_pressure=back,
     )
 
 
-def blend_equilibrium(fluid: Fluid, inlet: TwoPhaseInlet) -> NozzleFlow:
+def blend_equilibrium(fluid: Fluid, inlet: TwoPhaseInlet) -> tuple[NozzleFlow, FloatArray]:
     """Homogeneous equilibrium flow of the blend as a whole, from a saturated or a padded inlet."""
     m = fluid.molar_mass
     return blend_nozzle(
@@ -94,6 +137,7 @@ def blend_equilibrium(fluid: Fluid, inlet: TwoPhaseInlet) -> NozzleFlow:
         entropy=inlet.entropy * m,
         temperature=inlet.temperature,
         pressure=inlet.pressure,
+        density=inlet.density,
         back_pressure=inlet.back_pressure,
     )
 

@@ -179,6 +179,8 @@ def ideal_gas_release(
         throat_pressure=np.where(choked, critical * p, p_amb),
         throat_temperature=t * r ** ((k - 1.0) / k),
         throat_vapor_fraction=np.ones(t.shape),
+        throat_density=density * r ** (1.0 / k),
+        total_enthalpy=None,
     )
 
 

@@ -17,6 +17,7 @@ from lpgrelease.release.line_path import LineEnd, LineInlet, LineShape, solve_li
 from lpgrelease.release.nozzle import isentropic_nozzle
 from lpgrelease.release.rate import ReleaseRate, ambient, served_by
 from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, SUPERHEAT, superheat_patch
+from lpgrelease.release.throat import equilibrium_density
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 
 __all__ = ["Line", "flowing", "line_inlet", "line_release", "line_shape"]
@@ -183,6 +184,7 @@ def line_release(
     diameter, length, roughness, fittings = bore
     inlet = line_inlet(fluid.table, t, p, x, h, s, p_amb, rise)
     end = flowing(fluid.table, inlet, line_shape(diameter, length, roughness, fittings, c_d))
+    density = equilibrium_density(fluid.table, end.pressure, end.temperature, end.vapor_fraction)
     flux = end.flux.reshape(shape)[()]
     return ReleaseRate(
         mass_flow=flux * line.area,
@@ -191,6 +193,8 @@ def line_release(
         throat_pressure=end.pressure.reshape(shape)[()],
         throat_temperature=end.temperature.reshape(shape)[()],
         throat_vapor_fraction=end.vapor_fraction.reshape(shape)[()],
+        throat_density=density.reshape(shape)[()],
+        total_enthalpy=inlet.enthalpy.reshape(shape)[()],
         provenance=served_by(
             fluid,
             "adiabatic line with friction: equilibrium, one velocity",

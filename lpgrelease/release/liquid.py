@@ -8,7 +8,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE, STANDARD_GRAVITY
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
+from lpgrelease.release.rate import ReleaseRate, ambient, composition_of, make_rate, require_kinds, served_by
 
 __all__ = ["driving_pressure", "flux_driven_by", "incompressible_flux", "liquid_release"]
 
@@ -91,12 +91,12 @@ def liquid_release(
     t = fluid.saturation_range(temperature, "temperature")
     depth = to_si(head, "m", "head", lower=0.0)
     if pressure is None:
-        p, rho = fluid.saturated(t, "pressure", "liquid_density")
+        p, rho, h = fluid.saturated(t, "pressure", "liquid_density", "liquid_enthalpy")
     else:
         state = fluid.liquid(temperature=t, pressure=pressure)
-        p, rho = state.pressure, state.density
-    t, p, rho, depth, p_amb = broadcast(
-        temperature=t, pressure=p, density=rho, head=depth, ambient_pressure=p_amb
+        p, rho, h = state.pressure, state.density, state.enthalpy
+    t, p, rho, h, depth, p_amb = broadcast(
+        temperature=t, pressure=p, density=rho, enthalpy=h, head=depth, ambient_pressure=p_amb
     )
     return make_rate(
         opening,
@@ -106,4 +106,7 @@ def liquid_release(
         throat_pressure=p_amb,
         throat_temperature=t,
         throat_vapor_fraction=np.zeros(t.shape),
+        throat_density=rho,
+        total_enthalpy=h + STANDARD_GRAVITY * depth,
+        composition=composition_of(fluid),
     )

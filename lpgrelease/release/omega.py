@@ -272,7 +272,7 @@ def omega_nozzle(
     critical, outside = choking_ratio(w, s), back / p0
     choked = (outside <= critical) & (back < p0)
     eta = np.minimum(np.maximum(critical, outside), 1.0)
-    n, d = _numerator(w, s, eta), _denominator(w, s, eta)
+    n, d = _numerator(w, s, eta), relative_volume(w, s, eta)
     return OmegaFlow(np.sqrt(2.0 * p0 * rho * np.maximum(n, 0.0)) / d, choked, eta)
 
 
@@ -281,7 +281,7 @@ def choking_ratio(w: FloatArray, s: FloatArray) -> FloatArray:
     low, high = np.zeros(np.shape(s)), np.array(s, dtype=np.float64)
     for _ in range(BISECTIONS):
         eta = 0.5 * (low + high)
-        d = _denominator(w, s, eta)
+        d = relative_volume(w, s, eta)
         subsonic = d * d * eta * eta > 2.0 * w * s * _numerator(w, s, eta)
         low, high = np.where(subsonic, low, eta), np.where(subsonic, eta, high)
     at_saturation = s * (1.0 + 2.0 * w) <= 2.0 * w
@@ -295,6 +295,7 @@ def _numerator(w: FloatArray, s: FloatArray, eta: FloatArray) -> FloatArray:
     return n
 
 
-def _denominator(w: FloatArray, s: FloatArray, eta: FloatArray) -> FloatArray:
+def relative_volume(w: FloatArray, s: FloatArray, eta: FloatArray) -> FloatArray:
+    """v/v0 at p/p0 = eta, s = p_s/p0. Unchecked."""
     d: FloatArray = w * (s / np.maximum(np.minimum(eta, s), 1e-300) - 1.0) + 1.0
     return d

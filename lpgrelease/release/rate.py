@@ -10,7 +10,7 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, quantity, result
 
-__all__ = ["ReleaseRate", "ambient", "make_rate", "require_kinds", "served_by"]
+__all__ = ["ReleaseRate", "ambient", "composition_of", "make_rate", "require_kinds", "served_by"]
 
 
 @result
@@ -25,8 +25,17 @@ class ReleaseRate(Result):
     mass_flux: FloatArray = quantity("kg/m**2/s", "mass flow over the area of the opening, C_d included")
     choked: BoolArray = quantity("", "whether a lower ambient pressure would leave the flow unchanged")
     throat_pressure: FloatArray = quantity("Pa", "pressure in the throat, absolute")
-    throat_temperature: FloatArray = quantity("K", "temperature in the throat")
+    throat_temperature: FloatArray = quantity("K", "temperature in the throat: of the vapor, if there is any")
     throat_vapor_fraction: FloatArray = quantity("", "vapor mass fraction in the throat")
+    throat_density: FloatArray | None = quantity(
+        "kg/m**3", "density in the throat by the model; None: the model has no throat", default=None
+    )
+    total_enthalpy: FloatArray | None = quantity(
+        "J/kg", "enthalpy of what flows at rest; None: an ideal gas", default=None
+    )
+    composition: FloatArray | None = quantity(
+        "", "mole fractions of what flows, of a blend", dims=("component",), default=None
+    )
 
 
 def require_kinds(fluid: Fluid, opening: Opening) -> None:
@@ -40,6 +49,11 @@ def require_kinds(fluid: Fluid, opening: Opening) -> None:
 def ambient(fluid: Fluid, ambient_pressure: QuantityLike) -> FloatArray:
     """`ambient_pressure` in SI, inside the fluid's table of saturation pressures."""
     return fluid.pressure_range(ambient_pressure, "ambient_pressure")
+
+
+def composition_of(fluid: Fluid) -> FloatArray | None:
+    """Mole fractions of a blend, (components,); None of a pure fluid."""
+    return np.array(fluid.fractions) if fluid.is_blend else None
 
 
 def served_by(fluid: Fluid, model: str, *sources: str) -> Provenance:
@@ -56,21 +70,29 @@ def make_rate(
     throat_pressure: FloatArray,
     throat_temperature: FloatArray,
     throat_vapor_fraction: FloatArray,
+    throat_density: FloatArray | None,
+    total_enthalpy: FloatArray | None,
+    composition: FloatArray | None = None,
 ) -> ReleaseRate:
-    """Assemble the result from the flux of an ideal nozzle [kg/m2/s]."""
+    """Assemble the result from the flux of an ideal nozzle [kg/m2/s]; the components' axis is the last."""
     coefficient, area, ideal_flux = broadcast(
         discharge_coefficient=opening.discharge_coefficient, diameter=opening.area, state=ideal_flux
     )
     flux = coefficient * ideal_flux
     flow = flux * area
-    fields = (flow, flux, choked, throat_pressure, throat_temperature, throat_vapor_fraction)
-    shaped = [np.array(field)[()] for field in np.broadcast_arrays(*fields)]
-    return ReleaseRate(
-        mass_flow=shaped[0],
-        mass_flux=shaped[1],
-        choked=shaped[2],
-        throat_pressure=shaped[3],
-        throat_temperature=shaped[4],
-        throat_vapor_fraction=shaped[5],
-        provenance=provenance,
-    )
+    fields = {
+        "mass_flow": flow,
+        "mass_flux": flux,
+        "choked": choked,
+        "throat_pressure": throat_pressure,
+        "throat_temperature": throat_temperature,
+        "throat_vapor_fraction": throat_vapor_fraction,
+        "throat_density": throat_density,
+        "total_enthalpy": total_enthalpy,
+    }
+    known = {name: field for name, field in fields.items() if field is not None}
+    shaped = dict(zip(known, np.broadcast_arrays(*known.values()), strict=True))
+    if composition is not None:
+        shape = (*shaped["mass_flow"].shape, composition.shape[-1])
+        shaped["composition"] = np.broadcast_to(composition, shape)
+    return ReleaseRate(**{name: np.array(field)[()] for name, field in shaped.items()}, provenance=provenance)

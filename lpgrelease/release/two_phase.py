@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.isentrope import state_at_pressure
+from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.release.blend import blend_equilibrium
 from lpgrelease.release.inlet import TwoPhaseInlet, boiling_temperature, equilibrium_nozzle, two_phase_inlet
@@ -23,16 +24,36 @@ from lpgrelease.release.non_equilibrium import (
     length_relaxed_flux,
 )
 from lpgrelease.release.nozzle import NozzleFlow
-from lpgrelease.release.omega import EXPANDED_TO, OmegaFlow, omega_from_densities, omega_nozzle
+from lpgrelease.release.omega import (
+    EXPANDED_TO,
+    OmegaFlow,
+    omega_from_densities,
+    omega_nozzle,
+    relative_volume,
+)
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
+from lpgrelease.release.rate import (
+    ReleaseRate,
+    ambient,
+    composition_of,
+    make_rate,
+    require_kinds,
+    served_by,
+)
+from lpgrelease.release.throat import equilibrium_density
 
 __all__ = ["two_phase_release"]
 
 
 DEFAULT_DEVICE = "orifice"
+NEWTON_STEPS = 10
+"""At given entropy and density: round-off after 4, after 10 of vapor expanded a hundredfold."""
 BLEND_MODELS = ("homogeneous equilibrium", "omega")
 """The others rest on one boiling point and one latent heat."""
+
+
+_Run: TypeAlias = tuple[NozzleFlow, FloatArray | None]
+"""The flow, and the density in its throat by the model; None: it says nothing of a throat."""
 
 
 class _Model(NamedTuple):
@@ -40,7 +61,7 @@ class _Model(NamedTuple):
 
     why: str
     sources: tuple[str, ...]
-    run: Callable[[Fluid, TwoPhaseInlet, FloatArray, str], NozzleFlow]
+    run: Callable[[Fluid, TwoPhaseInlet, FloatArray, str], _Run]
 
 
 def two_phase_release(
@@ -83,8 +104,9 @@ def two_phase_release(
     Returns
     -------
     ReleaseRate
-        Its provenance says which model ran and why. The model "length" has no throat of its own: where it
-        is choked the saturation pressure stands in.
+        Its provenance says which model ran and why. Where boiling lags behind, the throat's temperature is
+        that of the vapor, and the liquid is warmer. The model "length" says nothing of a throat: where it is
+        choked the saturation pressure stands in, `throat_density` is None, and `expanded_jet` refuses it.
 
     Raises
     ------
@@ -131,7 +153,8 @@ def two_phase_release(
         wide = broadcast(**{f: a.reshape(shape) for f, a in inlet._asdict().items()}, length=passage)
         shape = wide[0].shape
         inlet, passage = TwoPhaseInlet(*(np.ravel(a) for a in wide[:-1])), np.ravel(wide[-1])
-    flow = chosen.run(fluid, inlet, passage, device).reshaped(shape)
+    flow, density = chosen.run(fluid, inlet, passage, device)
+    flow = flow.reshaped(shape)
     return make_rate(
         opening,
         served_by(fluid, f"{model}: {chosen.why}", *chosen.sources),
@@ -140,6 +163,9 @@ def two_phase_release(
         throat_pressure=flow.pressure,
         throat_temperature=flow.temperature,
         throat_vapor_fraction=flow.vapor_fraction,
+        throat_density=None if density is None else density.reshape(shape),
+        total_enthalpy=inlet.enthalpy.reshape(shape),
+        composition=composition_of(fluid),
     )
 
 
@@ -151,11 +177,15 @@ def _passage(model: str, length: QuantityLike | None) -> FloatArray:
     return to_si(0.0 if length is None else length, "m", "length", lower=0.0)
 
 
-def _equilibrium(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
-    return blend_equilibrium(fluid, inlet) if fluid.is_blend else equilibrium_nozzle(fluid.table, inlet)
+def _equilibrium(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> _Run:
+    if fluid.is_blend:
+        return blend_equilibrium(fluid, inlet)
+    flow = equilibrium_nozzle(fluid.table, inlet)
+    p = np.minimum(flow.pressure, inlet.pressure)
+    return flow, equilibrium_density(fluid.table, p, flow.temperature, flow.vapor_fraction)
 
 
-def _omega(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+def _omega(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> _Run:
     table, padded = fluid.tables, inlet.subcooled
     p_b, rho0 = inlet.saturation_pressure, inlet.density
     if padded.any():
@@ -163,11 +193,13 @@ def _omega(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) 
         p_b = np.where(padded, table.saturated(t_b, "pressure")[0], p_b)
     expanded = state_at_pressure(table, inlet.entropy, EXPANDED_TO * p_b)
     omega = omega_from_densities(rho0, expanded_density=1.0 / expanded.specific_volume)
-    flow = omega_nozzle(omega, inlet.pressure, rho0, p_b / inlet.pressure, inlet.back_pressure)
-    return _with_throat(fluid, inlet, flow, np.ones(p_b.shape))
+    ratio = p_b / inlet.pressure
+    flow = omega_nozzle(omega, inlet.pressure, rho0, ratio, inlet.back_pressure)
+    density = rho0 / relative_volume(omega, ratio, flow.pressure_ratio)
+    return _with_throat(fluid, inlet, flow, np.ones(p_b.shape)), density
 
 
-def _delayed(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+def _delayed(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> _Run:
     if inlet.subcooled.any():
         raise InputError(
             'the model "homogeneous non-equilibrium" takes saturated inlets only: its authors\' extension to '
@@ -184,7 +216,8 @@ def _delayed(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str
         back_pressure=inlet.back_pressure,
         device=device,
     )
-    return _with_throat(fluid, inlet, result.flow, result.delay)
+    volume = relative_volume(result.omega, np.ones(result.omega.shape), result.flow.pressure_ratio)
+    return _with_throat(fluid, inlet, result.flow, result.delay), inlet.density / volume
 
 
 def _with_throat(fluid: Fluid, inlet: TwoPhaseInlet, flow: OmegaFlow, delay: FloatArray) -> NozzleFlow:
@@ -203,7 +236,7 @@ def _with_throat(fluid: Fluid, inlet: TwoPhaseInlet, flow: OmegaFlow, delay: Flo
     )
 
 
-def _by_length(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+def _by_length(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> _Run:
     worst = float(inlet.vapor_fraction.max(initial=0.0))
     if worst > 0.0:
         why = 'the model "length" takes liquid inlets only'
@@ -224,33 +257,43 @@ def _by_length(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: s
         back_pressure=inlet.back_pressure,
     )
     back = inlet.back_pressure
-    return NozzleFlow(
+    flow = NozzleFlow(
         flux=np.where(back < inlet.pressure, flux, 0.0),
         choked=choked,
         pressure=np.where(choked, inlet.saturation_pressure, back),
         temperature=inlet.temperature,
         vapor_fraction=inlet.vapor_fraction,
     )
+    return flow, None
 
 
-def _frozen(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> NozzleFlow:
+def _frozen(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str) -> _Run:
     gas = helmholtz.evaluate(fluid.table.equation, inlet.temperature, inlet.vapor_density)
+    k = inlet.vapor_density * gas.speed_of_sound**2 / inlet.saturation_pressure
     flow = frozen_nozzle(
         inlet.pressure,
         liquid_density=inlet.liquid_density,
         vapor_density=inlet.vapor_density,
         vapor_fraction=inlet.vapor_fraction,
-        isentropic_exponent=inlet.vapor_density * gas.speed_of_sound**2 / inlet.saturation_pressure,
+        isentropic_exponent=k,
         back_pressure=inlet.back_pressure,
     )
-    flows = inlet.back_pressure < inlet.pressure
-    return NozzleFlow(
-        flux=np.where(flows, flow.flux, 0.0),
-        choked=flow.choked,
-        pressure=np.where(flow.choked, flow.pressure_ratio * inlet.pressure, inlet.back_pressure),
-        temperature=inlet.temperature,
-        vapor_fraction=inlet.vapor_fraction,
-    )
+    flows, x = inlet.back_pressure < inlet.pressure, inlet.vapor_fraction
+    p = np.where(flow.choked, flow.pressure_ratio * inlet.pressure, inlet.back_pressure)
+    rho = inlet.vapor_density * np.exp(np.log(flow.pressure_ratio) / k)
+    t = np.array(inlet.temperature)
+    some = np.flatnonzero(flows & (x > 0.0))
+    t[some] = _vapor_temperature(fluid.table, gas.entropy[some], rho[some], t[some])
+    throat = NozzleFlow(np.where(flows, flow.flux, 0.0), flow.choked, p, t, x)
+    return throat, 1.0 / (x / rho + (1.0 - x) / inlet.liquid_density)
+
+
+def _vapor_temperature(table: FluidTable, entropy: FloatArray, rho: FloatArray, t: FloatArray) -> FloatArray:
+    """Temperature of vapor at (s, rho), metastable where it would condense, from a start: ds = c_v d ln T."""
+    for _ in range(NEWTON_STEPS):
+        state = helmholtz.evaluate(table.equation, t, rho)
+        t = t * np.exp((entropy - state.entropy) / state.isochoric_heat_capacity)
+    return t
 
 
 MODELS = {

@@ -6,13 +6,21 @@ import numpy as np
 
 from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import OutOfRangeError
-from lpgrelease.fluids import Fluid
+from lpgrelease.fluids import Fluid, SinglePhaseState
 from lpgrelease.fluids.isentrope import state_at_pressure
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
 from lpgrelease.release.blend import saturated_blend_vapor, superheated_blend
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, NozzleFlow, isentropic_nozzle
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, make_rate, require_kinds, served_by
+from lpgrelease.release.rate import (
+    ReleaseRate,
+    ambient,
+    composition_of,
+    make_rate,
+    require_kinds,
+    served_by,
+)
+from lpgrelease.release.throat import equilibrium_density
 
 __all__ = ["vapor_release"]
 
@@ -78,27 +86,15 @@ def vapor_release(
     p_amb = ambient(fluid, ambient_pressure)
     model = "isentropic nozzle of a real gas, equilibrium condensation"
     provenance = served_by(fluid, model, "leung1986omega", "iso2005venturi")
+    composition = composition_of(fluid)
     if pressure is None:
         t = fluid.saturation_range(temperature, "temperature")
-        flow = saturated_blend_vapor(fluid, t, p_amb) if fluid.is_blend else _saturated(fluid, t, p_amb)
-    else:
-        gas = fluid.gas(temperature=temperature, pressure=pressure)
-        t, p, h, s, p_amb = broadcast(
-            temperature=gas.temperature,
-            pressure=gas.pressure,
-            enthalpy=gas.enthalpy,
-            entropy=gas.entropy,
-            ambient_pressure=p_amb,
-        )
-        h, s, t0, p, p_amb = (np.ravel(a) for a in (h, s, t, p, p_amb))
         if fluid.is_blend:
-            flow = superheated_blend(fluid, h, s, t0, p, p_amb)
+            flow, density, h, composition = saturated_blend_vapor(fluid, t, p_amb)
         else:
-            _refuse_too_cold(fluid, t)
-            flow = isentropic_nozzle(
-                fluid.table, enthalpy=h, entropy=s, temperature=t0, pressure=p, back_pressure=p_amb
-            )
-        flow = flow.reshaped(t.shape)
+            flow, density, h = _saturated(fluid, t, p_amb)
+    else:
+        flow, density, h = _superheated(fluid, fluid.gas(temperature=temperature, pressure=pressure), p_amb)
     return make_rate(
         opening,
         provenance,
@@ -107,7 +103,36 @@ def vapor_release(
         throat_pressure=flow.pressure,
         throat_temperature=flow.temperature,
         throat_vapor_fraction=flow.vapor_fraction,
+        throat_density=density,
+        total_enthalpy=h,
+        composition=composition,
     )
+
+
+def _superheated(
+    fluid: Fluid, gas: SinglePhaseState, ambient_pressure: FloatArray
+) -> tuple[NozzleFlow, FloatArray, FloatArray]:
+    """Flow, density in the throat, enthalpy at rest."""
+    t, p, h, s, rho, p_amb = broadcast(
+        temperature=gas.temperature,
+        pressure=gas.pressure,
+        enthalpy=gas.enthalpy,
+        entropy=gas.entropy,
+        density=gas.density,
+        ambient_pressure=ambient_pressure,
+    )
+    shape = t.shape
+    t, p, h, s, rho, p_amb = (np.ravel(a) for a in (t, p, h, s, rho, p_amb))
+    if fluid.is_blend:
+        flow, density = superheated_blend(fluid, h, s, t, p, rho, p_amb)
+    else:
+        _refuse_too_cold(fluid, t)
+        flow = isentropic_nozzle(
+            fluid.table, enthalpy=h, entropy=s, temperature=t, pressure=p, back_pressure=p_amb
+        )
+        throat = np.minimum(flow.pressure, p)
+        density = equilibrium_density(fluid.table, throat, flow.temperature, flow.vapor_fraction)
+    return flow.reshaped(shape), density.reshape(shape), h.reshape(shape)
 
 
 def _refuse_too_cold(fluid: Fluid, temperature: FloatArray) -> None:
@@ -123,7 +148,10 @@ def _refuse_too_cold(fluid: Fluid, temperature: FloatArray) -> None:
         )
 
 
-def _saturated(fluid: Fluid, temperature: FloatArray, ambient_pressure: FloatArray) -> NozzleFlow:
+def _saturated(
+    fluid: Fluid, temperature: FloatArray, ambient_pressure: FloatArray
+) -> tuple[NozzleFlow, FloatArray, FloatArray]:
+    """Flow, density in the throat, enthalpy at rest."""
     _refuse_too_cold(fluid, temperature)
     t, p_amb = broadcast(temperature=temperature, ambient_pressure=ambient_pressure)
     shape = t.shape
@@ -132,10 +160,12 @@ def _saturated(fluid: Fluid, temperature: FloatArray, ambient_pressure: FloatArr
     choked = p_amb <= choked_ratio * p
     throat = state_at_pressure(fluid.table, s0, np.where(choked, choked_ratio * p, np.minimum(p_amb, p)))
     flux = np.sqrt(2.0 * np.maximum(h0 - throat.enthalpy, 0.0)) / throat.specific_volume
-    return NozzleFlow(
+    flow = NozzleFlow(
         flux=np.where(choked, choked_flux, np.where(p_amb < p, flux, 0.0)),
         choked=choked,
         pressure=np.where(choked, throat.pressure, p_amb),
         temperature=throat.temperature,
         vapor_fraction=throat.vapor_fraction,
-    ).reshaped(shape)
+    )
+    density = 1.0 / throat.specific_volume
+    return flow.reshaped(shape), density.reshape(shape), h0.reshape(shape)

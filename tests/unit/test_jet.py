@@ -11,11 +11,14 @@ from lpgrelease import (
     Opening,
     OutOfRangeError,
     ValidityWarning,
+    bubble_point,
+    equilibrium,
     liquid_release,
     two_phase_release,
     vapor_release,
 )
 from lpgrelease.release.drops import aerodynamic_drop_diameter, drop_fall, rain_out_by_flash
+from lpgrelease.release.ideal_gas import ideal_gas_release
 from lpgrelease.release.jet import expanded_jet
 from lpgrelease.release.line import Line, line_release
 
@@ -43,7 +46,12 @@ def test_a_cold_liquid_stays_liquid():
     flow = liquid_release(PROPANE, HOLE, temperature=220.0, pressure=5e5)
     jet = expanded_jet(PROPANE, HOLE, flow)
     assert jet.vapor_fraction == 0.0
-    assert jet.temperature == 220.0
+    # without heat or friction a liquid keeps its entropy, and cools by a tenth of a kelvin
+    inside = PROPANE.liquid(temperature=220.0, pressure=5e5)
+    outside = PROPANE.liquid(temperature=jet.temperature, pressure=101325.0)
+    assert outside.entropy == pytest.approx(inside.entropy, abs=0.02)
+    assert jet.temperature == pytest.approx(219.87, abs=0.02)
+    assert jet.density == pytest.approx(outside.density, rel=1e-12)
     assert jet.thrust == pytest.approx(flow.mass_flow * jet.velocity, rel=1e-12)
     # the jet is as wide as its contraction: C_d of the hole's area
     assert jet.diameter == pytest.approx(0.02 * np.sqrt(0.62), rel=1e-3)
@@ -104,6 +112,63 @@ def test_refusals():
         large = drop_fall(PROPANE, diameter=5e-3, height=1.0, extrapolate=True)
     assert large.provenance.outside_validity == ("Reynolds number of the drop up to 800",)
     assert large.mass_left > 0.95
+
+
+@pytest.mark.parametrize("length", [0.0, 0.02, 0.0999, 0.1, 1.0])
+def test_a_model_without_a_throat_has_no_jet(length):
+    flow = two_phase_release(PROPANE, HOLE, temperature=293.15, model="length", length=length)
+    assert flow.throat_density is None
+    with pytest.raises(InputError, match=r'model "length" says nothing of its throat.*"frozen"'):
+        expanded_jet(PROPANE, HOLE, flow)
+
+
+def test_more_speed_than_there_is_energy_is_refused():
+    flow = two_phase_release(
+        Fluid("chlorine"),
+        HOLE,
+        temperature=Fluid("chlorine").highest_temperature - 0.1,
+        vapor_fraction=0.5,
+        model="homogeneous non-equilibrium",
+    )
+    with pytest.raises(OutOfRangeError, match=r"velocity of the jet = .*more speed than there is energy"):
+        expanded_jet(Fluid("chlorine"), HOLE, flow)
+
+
+def test_a_release_of_another_kind_of_fluid_is_refused():
+    blend = Fluid({"propane": 0.5, "n-butane": 0.5})
+    with pytest.raises(InputError, match="release is not of this fluid: propane"):
+        expanded_jet(PROPANE, HOLE, liquid_release(blend, HOLE, temperature=293.15))
+    with pytest.raises(InputError, match="release is not of this fluid: 50 %"):
+        expanded_jet(blend, HOLE, liquid_release(PROPANE, HOLE, temperature=293.15))
+    gas = ideal_gas_release(
+        HOLE, temperature=293.15, pressure=8e5, molar_mass=0.0441, heat_capacity_ratio=1.13
+    )
+    with pytest.raises(InputError, match="ideal gas carries no enthalpy; take vapor_release"):
+        expanded_jet(PROPANE, HOLE, gas)
+
+
+def test_a_blend_in_any_shape_carries_what_flows():
+    blend = Fluid({"propane": 0.7, "n-butane": 0.3})
+    t, back = np.array([[280.0], [300.0]]), np.array([1.0e5, 1.5e5, 3e6])
+    flow = vapor_release(blend, HOLE, temperature=t, ambient_pressure=back)
+    assert flow.composition.shape == (2, 3, 2)
+    bubble = bubble_point(blend, temperature=280.0)
+    np.testing.assert_allclose(flow.composition[0, 1], bubble.vapor_composition, rtol=1e-9)
+    jet = expanded_jet(blend, HOLE, flow, ambient_pressure=back)
+    alone = vapor_release(blend, HOLE, temperature=300.0, ambient_pressure=1.5e5)
+    one = expanded_jet(blend, HOLE, alone, ambient_pressure=1.5e5)
+    assert jet.thrust.shape == (2, 3)
+    assert (one.velocity, one.temperature) == (jet.velocity[1, 1], jet.temperature[1, 1])
+    assert (jet.velocity[:, 2] == 0.0).all()
+    assert np.isfinite(jet.density).all()
+    # the jet of the vapor is that of a blend of the vapor's composition
+    vapor = Fluid(dict(zip(blend.components, (float(y) for y in alone.composition), strict=True)))
+    inside = equilibrium(vapor, temperature=300.0, pressure=bubble_point(blend, temperature=300.0).pressure)
+    left = inside.enthalpy - 0.5 * one.velocity**2
+    outside = equilibrium(vapor, pressure=1.5e5, enthalpy=left)
+    assert one.temperature == pytest.approx(outside.temperature, abs=1e-3)
+    assert one.vapor_fraction == pytest.approx(outside.vapor_fraction, abs=1e-5)
+    assert one.density == pytest.approx(outside.density, rel=1e-4)
 
 
 def test_rule_of_thumb_at_its_ends():

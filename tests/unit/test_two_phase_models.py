@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lpgrelease import Fluid, InputError, Opening, OutOfRangeError, liquid_release, two_phase_release
+from lpgrelease import (
+    Fluid,
+    InputError,
+    Opening,
+    OutOfRangeError,
+    liquid_release,
+    two_phase_release,
+    vapor_release,
+)
 from lpgrelease.release.non_equilibrium import boiling_delay
 from lpgrelease.release.omega import (
     omega_critical_ratio,
@@ -93,6 +101,21 @@ def test_length_broadcasts_like_any_argument():
         grid.mass_flux[1, 1]
         == two_phase_release(PROPANE, HOLE, temperature=290.0, model="length", length=0.05).mass_flux
     )
+
+
+@pytest.mark.parametrize("name", ["n-pentane", "n-butane", "isopentane"])
+def test_the_vapor_of_frozen_flow_is_as_cold_as_an_isentrope_makes_it(name):
+    """Their saturated vapor stays dry as it expands, so that equilibrium has nothing to condense."""
+    fluid, hole = Fluid(name), Opening(diameter=0.02, discharge_coefficient=1.0)
+    t = fluid.saturation(pressure=[2e5, 4e5, 8e5]).temperature
+    frozen = two_phase_release(fluid, hole, temperature=t, vapor_fraction=1.0, model="frozen")
+    real = vapor_release(fluid, hole, temperature=t)
+    assert (real.throat_vapor_fraction == 1.0).all()
+    # the throats' pressures are 1 to 3 % apart, by an exponent that is constant in one of them
+    np.testing.assert_allclose(frozen.throat_temperature, real.throat_temperature, atol=0.5)
+    np.testing.assert_allclose(frozen.throat_density, real.throat_density, rtol=0.02)
+    liquid = two_phase_release(fluid, hole, temperature=t, model="frozen")
+    assert (liquid.throat_temperature == t).all()
 
 
 def test_refusals():
