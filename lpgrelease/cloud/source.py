@@ -9,7 +9,7 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
-from lpgrelease.release.rate import ReleaseRate
+from lpgrelease.release.rate import ReleaseRate, throat_density
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["GasSource", "jet_source", "pool_source", "refuse_other_fluid"]
@@ -194,13 +194,14 @@ def jet_source(
     Raises
     ------
     InputError, OutOfRangeError
-        Bad arguments; a release of another fluid.
+        Bad arguments; a release of another fluid, or by the model "length", which says nothing of a throat.
 
     Notes
     -----
-    Momentum: u_e = v + (p_t - p_a)/G with v = G/rho_t and G the flux of the ideal nozzle; without friction
-    of air on the expansion. Heat: without heat or work from rest inside to rest outside, so that the jet's
-    speed turns to heat as it slows. References: crowl2019safety, chapter 4; leung1986omega.
+    Momentum: u_e = v + (p_t - p_a)/G with v = G/rho_t, rho_t as the release has it and G the flux of the
+    ideal nozzle; without friction of air on the expansion. Heat: without heat or work from rest inside to
+    rest outside, so that the jet's speed turns to heat as it slows. References: crowl2019safety, chapter 4;
+    leung1986omega.
 
     Examples
     --------
@@ -227,8 +228,8 @@ def jet_source(
         mass_flow=release.mass_flow,
         mass_flux=release.mass_flux,
     )
-    velocity = _expanded_velocity(fluid, release, flux / cd, p_a)
     refuse_other_fluid(release.provenance, fluid, "release")
+    velocity = _expanded_velocity(fluid, release, flux / cd, p_a)
     liquid, warm = _after_flash(fluid, t, x, p_a)
     airborne = 1.0 - captured * liquid
     drops = liquid * (1.0 - captured) / np.where(airborne > 0.0, airborne, 1.0)
@@ -246,16 +247,10 @@ def jet_source(
 def _expanded_velocity(
     fluid: Fluid, release: ReleaseRate, ideal_flux: FloatArray, p_a: FloatArray
 ) -> FloatArray:
-    T = fluid.saturation_range(release.throat_temperature, "release of this fluid: throat_temperature")
-    y = np.asarray(release.throat_vapor_fraction)
-    rho_l, rho_v = fluid.saturated(np.ravel(T), "liquid_density", "vapor_density")
-    p_sat = fluid.saturated(np.ravel(T), "pressure")[0].reshape(T.shape)
-    superheated = np.maximum(p_sat / release.throat_pressure, 1.0)  # dry vapor below saturation
-    volume = y / rho_v.reshape(T.shape) * np.where(y < 1.0, 1.0, superheated)
-    volume = volume + (1.0 - y) / rho_l.reshape(T.shape)
+    fluid.saturation_range(release.throat_temperature, "release of this fluid: throat_temperature")
     thrust = np.maximum(release.throat_pressure - p_a, 0.0)
     safe = np.where(ideal_flux > 0.0, ideal_flux, 1.0)
-    return np.asarray(ideal_flux * volume + thrust / safe)
+    return np.asarray(ideal_flux / throat_density(release) + thrust / safe)
 
 
 def _after_flash(

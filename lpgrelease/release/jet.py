@@ -13,7 +13,7 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
-from lpgrelease.release.rate import ReleaseRate, ambient, served_by
+from lpgrelease.release.rate import ReleaseRate, ambient, served_by, throat_density
 from lpgrelease.results import Result, quantity, result
 
 __all__ = ["Jet", "expanded_jet"]
@@ -134,12 +134,7 @@ def expanded_jet(
 
 def _fields(fluid: Fluid, source: Opening | Line, release: ReleaseRate) -> dict[str, FloatArray]:
     """Fields of the release that make the jet; refuses what has no throat or is of another kind of fluid."""
-    if release.throat_density is None:
-        model = release.provenance.model.split(":")[0]
-        raise InputError(
-            f'release: the model "{model}" says nothing of its throat, where a jet begins; take the models '
-            '"homogeneous equilibrium" and "frozen", which bound its rate'
-        )
+    density = throat_density(release)
     if release.total_enthalpy is None:
         raise InputError("release of an ideal gas carries no enthalpy; take vapor_release")
     count = 0 if release.composition is None else release.composition.shape[-1]
@@ -151,7 +146,7 @@ def _fields(fluid: Fluid, source: Opening | Line, release: ReleaseRate) -> dict[
         "throat_pressure": release.throat_pressure,
         "throat_temperature": release.throat_temperature,
         "throat_vapor_fraction": release.throat_vapor_fraction,
-        "throat_density": release.throat_density,
+        "throat_density": density,
         "total_enthalpy": release.total_enthalpy,
         "discharge_coefficient": source.discharge_coefficient,
     }

@@ -10,7 +10,15 @@ from lpgrelease.quantities import FloatArray, QuantityLike, broadcast
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, Provenance, Result, quantity, result
 
-__all__ = ["ReleaseRate", "ambient", "composition_of", "make_rate", "require_kinds", "served_by"]
+__all__ = [
+    "ReleaseRate",
+    "ambient",
+    "composition_of",
+    "make_rate",
+    "require_kinds",
+    "served_by",
+    "throat_density",
+]
 
 
 @result
@@ -59,6 +67,17 @@ def composition_of(fluid: Fluid) -> FloatArray | None:
 def served_by(fluid: Fluid, model: str, *sources: str) -> Provenance:
     """Provenance of a release model with `fluid`'s properties."""
     return Provenance(model, sources, fluid.credit)
+
+
+def throat_density(release: ReleaseRate) -> FloatArray:
+    """Density in the throat, for a jet to begin with; refuse a release without one."""
+    if release.throat_density is None:
+        model = release.provenance.model.split(":")[0]
+        raise InputError(
+            f'release: the model "{model}" says nothing of its throat, where a jet begins; take the models '
+            '"homogeneous equilibrium" and "frozen", which bound its rate'
+        )
+    return release.throat_density
 
 
 def make_rate(

@@ -26,6 +26,7 @@ from lpgrelease.cloud import (
     sensor_correction_factor,
 )
 from lpgrelease.cloud.section import crosswind_profile, error_function, offsets
+from lpgrelease.release import expanded_jet
 from lpgrelease.weather import AIR_MOLAR_MASS
 
 PROPANE = lr.Fluid("propane")
@@ -304,6 +305,25 @@ def test_a_jet_of_vapor_expands_to_the_speed_of_its_momentum():
     # faster than sound in the throat, 220 m/s, and slower than from rest to a vacuum, sqrt(2 cp T) = 985 m/s
     assert 220.0 < jet.velocity < 985.0
     assert np.all(np.asarray(jet.liquid_fraction) < 0.2)
+
+
+@pytest.mark.parametrize(
+    "model", ["homogeneous equilibrium", "omega", "homogeneous non-equilibrium", "frozen"]
+)
+@pytest.mark.parametrize("x", [0.0, 0.5, 1.0])
+def test_a_source_is_as_fast_as_the_jet(model, x):
+    hole = lr.Opening(diameter=0.025)
+    out = lr.two_phase_release(PROPANE, hole, temperature=293.15, vapor_fraction=x, model=model)
+    source = jet_source(PROPANE, out, temperature=293.15, vapor_fraction=x)
+    assert source.velocity == pytest.approx(expanded_jet(PROPANE, hole, out).velocity, rel=1e-12)
+
+
+def test_a_source_by_length_is_refused():
+    out = lr.two_phase_release(
+        PROPANE, lr.Opening(diameter=0.025), temperature=293.15, model="length", length=0.03
+    )
+    with pytest.raises(lr.InputError, match=r'model "length" says nothing of its throat'):
+        jet_source(PROPANE, out, temperature=293.15)
 
 
 def test_a_jet_is_of_the_fluid_that_was_released():

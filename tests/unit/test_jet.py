@@ -88,6 +88,22 @@ def test_neighbors_do_not_matter():
     assert one.fall_time == fall.fall_time[44]
 
 
+@pytest.mark.parametrize("model", ["omega", "homogeneous non-equilibrium", "frozen"])
+def test_neighbors_do_not_matter_to_jets_of_any_model(model):
+    t, x = np.linspace(232.0, 340.0, 50), np.linspace(0.0, 1.0, 50)
+    together = two_phase_release(PROPANE, HOLE, temperature=t, vapor_fraction=x, model=model)
+    jets = expanded_jet(PROPANE, HOLE, together)
+    for i in (0, 23, 49):
+        alone = two_phase_release(PROPANE, HOLE, temperature=t[i], vapor_fraction=x[i], model=model)
+        jet = expanded_jet(PROPANE, HOLE, alone)
+        assert alone.throat_temperature == together.throat_temperature[i]
+        assert (jet.velocity, jet.temperature) == (jets.velocity[i], jets.temperature[i])
+    cold = np.linspace(190.0, 228.0, 20)
+    liquids = expanded_jet(PROPANE, HOLE, liquid_release(PROPANE, HOLE, temperature=cold, pressure=5e6))
+    liquid = expanded_jet(PROPANE, HOLE, liquid_release(PROPANE, HOLE, temperature=cold[7], pressure=5e6))
+    assert (liquid.temperature, liquid.density) == (liquids.temperature[7], liquids.density[7])
+
+
 def test_refusals():
     flow = vapor_release(PROPANE, HOLE, temperature=300.0)
     with pytest.raises(InputError, match="source must be an Opening or a Line, got 3"):
