@@ -93,9 +93,8 @@ def refuse_other_fluid(made: Provenance, fluid: Fluid, name: str) -> None:
     --------
     >>> refuse_other_fluid(Provenance("by hand"), Fluid("propane"), "source")
     """
-    own = {text.partition(ASSUMED)[0] for text in (fluid.credit, fluid.served_by)}
-    theirs = made.properties.partition(ASSUMED)[0]
-    if theirs not in {"", "as given"} | own:
+    own, theirs = (text.partition(ASSUMED)[0] for text in (fluid.credit, made.properties))
+    if theirs not in {"", "as given", own}:
         raise InputError(f"{name}: made with the properties of another fluid than {fluid.name} ({theirs})")
 
 
