@@ -18,6 +18,7 @@ from lpgrelease.tank.blend_contents import BlendContents
 from lpgrelease.tank.blend_history import blend_histories, refuse_additions
 from lpgrelease.tank.carry_over import carries_liquid
 from lpgrelease.tank.contents import Contents
+from lpgrelease.tank.fire_exposure import CAUTIONS as FIRE_CAUTIONS
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
 from lpgrelease.tank.relief import ReliefValve
 from lpgrelease.tank.solve import describe, prepare, solve
@@ -45,6 +46,15 @@ SUCKS = (
     "mixture inside that can burn, and drains on (air_enters=True). A shut one may collapse."
 )
 FULL = "A tank full of liquid bursts by a few kelvin more: liquid must leave it."
+BURNS_INSIDE = "Air and vapor inside the tank may make a mixture that burns."
+SETTLES = (
+    "Said to settle, by one temperature for all: in truth heat of the wall above the liquid hardly reaches "
+    "it, so that pressure may come lower yet, and to zero gauge in hours or days (wall=TankWall())."
+)
+COLDER = (
+    "What it ended with (`final`) has vapor and dry wall as cold as the liquid: where they were warmer, its "
+    "mass is somewhat larger, and pressure returns sooner than a history from it says."
+)
 """Cautions that a history may carry."""
 
 
@@ -306,12 +316,23 @@ def _ended(
 
 def _cautions(contents: Contents, asked: Gathered, found: dict[str, np.ndarray]) -> tuple[str, ...]:
     """Name what the histories themselves call for."""
-    cautions = []
+    fluid, additions = contents.fluid, asked.additions
+    cautions = list(fluid.cautions)
+    if additions.fire is not None:
+        cautions += FIRE_CAUTIONS
     if np.any(found["carries_liquid"]):
         cautions.append(CARRIES)
     below = np.asarray(found["pressure"]) < 0.99 * asked.numbers["air_pressure"].reshape(*asked.shape, 1)
-    if np.any(below) and found["mass_flow"].shape[-2] and not asked.additions.air_enters:
+    if np.any(below) and found["mass_flow"].shape[-2] and not additions.air_enters:
         cautions.append(SUCKS)
+    has_air = additions.gas is not None and additions.gas.name == "air" and np.any(found["gas_mass"] > 0.0)
+    if fluid.flammable and has_air:
+        cautions.append(BURNS_INSIDE)
+    settles = (found["stopped_by"] == "settled") & (found["mass_flow"][..., -1] > 0.0).any(axis=-1)
+    if np.any(settles) and not additions.two_walls:
+        cautions.append(SETTLES)
+    if additions.two_walls:
+        cautions.append(COLDER)
     if np.any(found["stopped_by"] == "liquid full"):
         cautions.append(FULL)
     return tuple(cautions)

@@ -13,6 +13,7 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.additions import TankFire, TankWall, Transfer
+from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.fire_exposure import exposed_area_at, fire_heat
 from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
@@ -208,8 +209,6 @@ def surroundings(
             environment_factor=numbers["environment_factor of the fire"],
         )
     thickness = tank.wall_mass / (STEEL_DENSITY * tank.surface_area)
-    length = getattr(tank, "length", tank.diameter)
-    waterline = 2.0 * (length + tank.diameter) if isinstance(tank, HorizontalTank) else np.pi * tank.diameter
     conductivity = present(of_wall("conductivity"), nothing)
     contact = of_wall("contact_conductance")
     return Surroundings(
@@ -225,8 +224,21 @@ def surroundings(
         two_walls=additions.two_walls,
         wet_coefficient=of_wall("wet_coefficient"),
         dry_coefficient=of_wall("dry_coefficient"),
-        edge=waterline * np.sqrt(conductivity * thickness * FIN_COEFFICIENT) + nothing,
+        edge=_waterline(tank) * np.sqrt(conductivity * thickness * FIN_COEFFICIENT) + nothing,
     )
+
+
+def _waterline(tank: Tank) -> FloatArray:
+    """Length [m] along the wall of the liquid's edge, half full: what metal conducts along is small."""
+    upright: FloatArray = np.pi * tank.diameter
+    if isinstance(tank, HorizontalTank):
+        return np.asarray(2.0 * (tank.length + tank.diameter))
+    if not isinstance(tank, TiltedTank):
+        return upright
+    # an oval from end to end, or from side to side an ellipse
+    rise, run = np.abs(np.sin(tank.pitch)), np.cos(tank.pitch)
+    ends = 2.0 * (tank.length / np.maximum(run, 1e-9) + tank.diameter)
+    return np.asarray(np.minimum(ends, 0.5 * upright * (1.0 + 1.0 / np.maximum(rise, 1e-9))))
 
 
 def solve_zones(

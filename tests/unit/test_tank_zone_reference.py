@@ -126,7 +126,7 @@ def test_hot_vapor_leaves_nearly_as_saturated_vapor_by_the_root_of_densities(ask
     """The one thing that the march simplifies, against the isentropic flow of the vapor as it is."""
     run, path = both(asked, true_nozzle=True)
     off = largest(run, path)
-    # the flow may be off by 2 %, and is by a tenth of that at such superheats: of some 50 K, 0.1 K
+    # the flow is off by a few per cent under pressure and by less on the way down: of some 50 K, 0.1 K
     assert max(off[name] for name in NAMES[:4]) < 0.15
     assert off["liquid_mass"] < 5e-4 * run.liquid_mass[0]
     assert off["temperature"] > 1e-3
