@@ -16,7 +16,7 @@ from lpgrelease.tank.additions import TankFire, TankWall, Transfer
 from lpgrelease.tank.attitude import TiltedTank
 from lpgrelease.tank.blend_contents import BlendContents
 from lpgrelease.tank.blend_history import blend_histories, refuse_additions
-from lpgrelease.tank.carry_over import carries_liquid
+from lpgrelease.tank.carry_over import carries_liquid, swelling_of_blend
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.fire_exposure import CAUTIONS as FIRE_CAUTIONS
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
@@ -230,7 +230,8 @@ def _solve_block(fluid: Fluid, asked: Gathered, heat: HeatFromOutside, points: i
         refuse_additions(fluid, asked.additions, asked.are_lines)
         found = blend_histories(fluid, tank, heat, part, points)
         below = tank.volume_at(part["opening_height"])
-        found["carries_liquid"] = carries_liquid(fluid.blend, tank, below, found)
+        swells = swelling_of_blend(fluid.blend.mixture.names, tank.volume, found)
+        found["carries_liquid"] = carries_liquid(fluid.blend, tank, below, found, swells=swells)
         return found
     venting = prepare(
         fluid,

@@ -442,6 +442,33 @@ def test_a_fast_vent_on_a_full_tank_carries_liquid():
     assert limit.carries_liquid
 
 
+def test_an_opening_that_the_level_has_passed_carries_liquid_at_any_number_of_points():
+    # at 0.7 m liquid leaves, then vapor: at that moment nothing is between the level and the opening
+    side = lr.Opening(diameter=0.03, height=0.7)
+    for points in (2, 3, 9, 33, 65, 257):
+        run = lr.tank_history(contents(), openings=[side], duration=600.0, points=points)
+        assert run.passes_liquid[0, 0]
+        assert not run.passes_liquid[0, -1]
+        assert run.mass_flow[0, -1] > 0.0
+        assert run.carries_liquid.tolist() == [True]
+
+
+@pytest.mark.parametrize("wall", [None, lr.TankWall(two_temperatures=False)])
+def test_more_points_never_hide_that_liquid_is_carried(wall):
+    diameters = np.linspace(0.02, 0.12, 41)
+    vent = lr.Opening(diameter=diameters, discharge_coefficient=0.9, height=1.04)
+    # each number of points but the first holds all that the one before it does
+    found = [
+        lr.tank_history(
+            contents(fill=0.85), openings=[vent], wall=wall, duration=60.0, points=points
+        ).carries_liquid[:, 0]
+        for points in (5, 9, 17, 33, 65)
+    ]
+    assert 0 < found[0].sum() < diameters.size
+    for fewer, more in zip(found[:-1], found[1:], strict=True):
+        assert (more >= fewer).all()
+
+
 # -- shapes, bits, refusals ----------------------------------------------------------------------------
 
 
