@@ -135,4 +135,7 @@ class FailedScenarioWarning(UserWarning):
 
 
 class ValidityWarning(UserWarning):
-    """A model was used outside its published range because ``extrapolate=True`` was given."""
+    """A model was used outside its published range because ``extrapolate=True`` was given, or ends there.
+
+    An answer that can only be a bound, since the model's range ends on the way to it, comes with one too.
+    """

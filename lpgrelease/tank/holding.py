@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import warnings
+from collections.abc import Callable
+
 import numpy as np
 
-from lpgrelease.errors import InputError
+from lpgrelease.errors import InputError, ValidityWarning
+from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankWall
 from lpgrelease.tank.contents import Contents
-from lpgrelease.tank.gather import gather, heat_from_outside
-from lpgrelease.tank.history import tank_history
+from lpgrelease.tank.gather import Gathered, gather, heat_from_outside
+from lpgrelease.tank.history import TankHistory, tank_history
+from lpgrelease.tank.vapor_alone import VaporAlone, warming_time
+from lpgrelease.tank.venting import take_tank
 from lpgrelease.tank.zones_solve import surroundings
 from lpgrelease.weather import Weather
 
@@ -20,6 +26,8 @@ CAUTIONS = (
     "Heat that comes in cannot be shut off: vapor must leave somewhere safe for as long as liquid is left.",
     "Wind, sun and rain change the heat; frost falls off. Watch the gauge, not the clock.",
 )
+COLD_END = "cold end of the property tables"
+"""Why a history ends that goes on cooling: its pressure falls."""
 _AIR = (
     "air_temperature",
     "wind_speed",
@@ -116,11 +124,16 @@ def _heat_into(contents: Contents, T: FloatArray, weather: Weather, wall: TankWa
     """Heat from outside [W] into tanks whose metal is at T."""
     held = Contents(contents.tank, contents.fluid, fill=contents.fill, temperature=T)
     asked = gather(held, (), weather, (None, 1.0, ()), (wall, None, (), False))
-    around = surroundings(
-        heat_from_outside(asked.tank, asked.numbers), asked.tank, asked.additions, asked.numbers
-    )
     t = asked.numbers["temperature"]
-    return around.into_one(t, np.zeros(t.shape)).reshape(asked.shape)
+    return _into_metal(asked, np.arange(t.size))(t).reshape(asked.shape)
+
+
+def _into_metal(asked: Gathered, which: IntArray) -> Callable[[FloatArray], FloatArray]:
+    """Return what gives the heat from outside [W] into the tanks `which` (m,), their metal at (..., m)."""
+    numbers = {name: values[..., which] for name, values in asked.numbers.items()}
+    tank = take_tank(asked.tank, which)
+    around = surroundings(heat_from_outside(tank, numbers), tank, asked.additions, numbers)
+    return lambda temperature: around.into_one(temperature, np.zeros(temperature.shape))
 
 
 def pressure_return(
@@ -130,7 +143,7 @@ def pressure_return(
     weather: Weather | None = None,
     wall: TankWall | None = None,
 ) -> FloatArray:
-    """Time in which a shut tank's pressure comes up to a gauge pressure [s]; infinite where it does not.
+    """Time in which a shut tank's pressure comes up to a gauge pressure [s]; infinite where it never does.
 
     Parameters
     ----------
@@ -145,15 +158,25 @@ def pressure_return(
     Returns
     -------
     float or ndarray
-        [s], of the broadcast shape; 0 where the pressure is that high already.
+        [s], of the broadcast shape; 0 where the pressure is that high already. Of a tank that liquid fills
+        before: when it is full, for pressure then rises by bars per kelvin (`liquid_full`) and may come to
+        any height within minutes.
 
     Raises
     ------
     InputError, OutOfRangeError
 
+    Warns
+    -----
+    ValidityWarning
+        Of tanks that liquid fills first, and of those of which no more can be told than that the pressure is
+        not back before a time: the one returned.
+
     Notes
     -----
-    A tank that only warms is warmest at its surface: its pressure may come back faster than this.
+    A tank that only warms is warmest at its surface: its pressure may come back faster than this. Where the
+    last liquid goes before, vapor warms on at constant volume (`lpgrelease.tank.vapor_alone`); of a blend, or
+    beside a gas, no more is told than the time of that.
 
     Examples
     --------
@@ -169,12 +192,71 @@ def pressure_return(
     weather = Weather() if weather is None else weather
     require_kind(weather, Weather, "weather")
     run = tank_history(contents, weather=weather, stop_at_gauge_pressure=gauge_pressure, wall=wall, points=2)
+    shape = run.time.shape[:-1]
     gauge = contents.gauge_pressure(ambient_pressure=weather.ambient_pressure)
-    now, sought, time = broadcast(
-        now=gauge, gauge_pressure=to_si(gauge_pressure, "Pa", "gauge_pressure"), time=run.time[..., -1]
-    )
-    reached = np.where(run.stopped_by == "gauge pressure", time, np.inf)
-    return np.where(now >= sought, 0.0, reached)[()]
+    sought = to_si(gauge_pressure, "Pa", "gauge_pressure")
+    below = np.ravel(np.broadcast_to(gauge < sought, shape))
+    time = np.where(below, np.ravel(run.time[..., -1]), 0.0)
+    ended = np.ravel(run.stopped_by)
+    time[below & ((ended == "settled") | (ended == COLD_END))] = np.inf
+    rest = np.flatnonzero(below & ~np.isin(ended, ("gauge pressure", "settled", COLD_END)))
+    if rest.size:
+        asked = gather(run.final, (), weather, (None, 1.0, ()), (wall, None, (), False))
+        absolute = np.ravel(np.broadcast_to(sought + weather.ambient_pressure, shape))[rest]
+        time[rest], told = _beyond_the_history(run, asked, absolute, rest)
+        _warn_of(ended[rest], time[rest], told)
+    return time.reshape(shape)[()]
+
+
+def _beyond_the_history(
+    run: TankHistory, asked: Gathered, sought: FloatArray, which: IntArray
+) -> tuple[FloatArray, BoolArray]:
+    """Return when the tanks `which` (m,) come to absolute pressures (m,) [s], and whether that is told.
+
+    Their histories ended below, neither settled nor at the cold end; what is not told is that end.
+    """
+
+    def last(name: str) -> FloatArray:
+        values: FloatArray = getattr(run, name)[..., -1].reshape(-1)
+        return values[which]
+
+    ended, time, t = np.ravel(run.stopped_by)[which], last("time"), last("temperature")
+    heat = _into_metal(asked, which)
+    time = np.where((ended == "liquid full") & (heat(t) <= 0.0), np.inf, time)
+    told = np.isinf(time)
+    fluid = run.final.fluid
+    alone = (ended == "liquid gone") & (last("gas_mass") <= 0.0) & (not fluid.is_blend)
+    if alone.any():
+        some = np.flatnonzero(alone)
+        tank = take_tank(asked.tank, which[some])
+        now = (last(name)[some] for name in ("vapor_mass", "pressure", "vapor_temperature"))
+        mass, pressure, vapor_temperature = now
+        metal = last("dry_wall_temperature")[some]
+        vapor = VaporAlone(mass, tank.volume, pressure, vapor_temperature, metal, tank.wall_capacity)
+        more, known = warming_time(fluid, vapor, sought[some], _into_metal(asked, which[some]))
+        time[some], told[some] = time[some] + np.where(known, more, 0.0), known
+    return time, told
+
+
+def _warn_of(ended: StringArray, time: FloatArray, told: BoolArray) -> None:
+    """Warn of the tanks whose pressure comes back no one can tell when."""
+    full = ~told & (ended == "liquid full")
+    if full.any():
+        warnings.warn(
+            f"{full.sum()} tank(s) become liquid-full before that pressure, the first after "
+            f"{time[full].min():.0f} s: pressure then rises by bars per kelvin and may come to any height "
+            "within minutes; the time returned is that of liquid full. Liquid must leave it",
+            ValidityWarning,
+            stacklevel=3,
+        )
+    other = ~told & ~full
+    if other.any():
+        warnings.warn(
+            f"of {other.sum()} tank(s) no more is known than that the pressure is not back before the time "
+            f"returned: {', '.join(sorted(set(ended[other].tolist())))}",
+            ValidityWarning,
+            stacklevel=3,
+        )
 
 
 @result

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -394,6 +395,73 @@ def test_pressure_returns_as_the_shut_tank_says():
     assert lr.pressure_return(contents(), gauge_pressure=1e5) == 0.0
 
 
+def test_pressure_of_a_tank_that_becomes_liquid_full_is_back_when_it_is_full():
+    hot = lr.Weather(air_temperature=320.0)
+    cold = contents(fill=[0.5, 0.9, 0.95, 0.98], temperature=250.0)
+    with pytest.warns(lr.ValidityWarning, match=r"3 tank\(s\) become liquid-full before that pressure"):
+        times = lr.pressure_return(cold, gauge_pressure=12e5, weather=hot)
+    # the liquid alone: its density tells at what temperature it fills the tank, which holds what was put in
+    for fill, time in zip([0.9, 0.95, 0.98], times[1:], strict=True):
+        start = contents(fill=fill, temperature=250.0)
+        low, high = 250.0, 320.0
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            filled = PROPANE.saturation(temperature=middle).liquid_density * TANK.volume > start.mass
+            low, high = (middle, high) if filled else (low, middle)
+        run = lr.tank_history(start, weather=hot, duration=2.0 * float(time))
+        assert run.stopped_by == "liquid full"
+        assert run.temperature[-1] == pytest.approx(low, abs=1e-3)
+        assert time == pytest.approx(float(run.time[-1]), rel=1e-5)
+    # the fuller, the sooner; and one that holds its vapor comes there in its own time
+    assert (np.diff(times[1:]) < 0.0).all()
+    assert np.isfinite(times[0])
+
+
+def test_a_full_tank_that_cools_does_not_come_to_a_pressure_and_one_that_warms_may_at_once():
+    full = contents(fill=1.0, temperature=300.0)
+    air = lr.Weather(air_temperature=[270.0, 310.0])
+    with pytest.warns(lr.ValidityWarning, match=r"1 tank\(s\) become liquid-full"):
+        times = lr.pressure_return(full, gauge_pressure=12e5, weather=air)
+    assert times.tolist() == [math.inf, 0.0]
+
+
+@pytest.mark.parametrize("fill", [0.0, 0.01])
+def test_pressure_goes_on_coming_back_when_the_liquid_is_gone(fill):
+    """By steps in temperature with the density kept: 2.2 to 3.15 bar come after the last drop."""
+    start = contents(fill=fill, temperature=231.0)
+    dry = lr.tank_history(start, duration=1e6)
+    assert dry.stopped_by == "liquid gone"
+    density, t_0 = float(start.mass / TANK.volume), float(dry.temperature[-1])
+    t = np.linspace(t_0, 293.0, 2001)[1:]
+    low, high = np.zeros(t.size) + 1e3, PROPANE.saturation(temperature=t).pressure
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        lighter = PROPANE.gas(temperature=t, pressure=middle).density < density
+        low, high = np.where(lighter, middle, low), np.where(lighter, high, middle)
+    p = np.append(float(dry.pressure[-1]), high)
+    u = np.append(
+        PROPANE.saturation(temperature=t_0).vapor_internal_energy,
+        PROPANE.gas(temperature=t, pressure=high).internal_energy,
+    )
+    t = np.append(t_0, t)
+    energy = float(start.mass) * u + TANK.wall_capacity * t
+    mean = 170.0 * (293.15 - 0.5 * (t[1:] + t[:-1]))
+    times = float(dry.time[-1]) + np.append(0.0, np.cumsum(np.diff(energy) / mean))
+    after = np.array([100, 700, 1400, 1900])
+    found = lr.pressure_return(start, gauge_pressure=p[after] - ATMOSPHERE)
+    # 1 %: the energy is taken as even over the temperatures
+    assert found == pytest.approx(times[after], rel=0.01)
+    top = PROPANE.gas(temperature=293.15, pressure=p[-1]).density
+    assert math.isinf(lr.pressure_return(start, gauge_pressure=1.01 * density / top * p[-1] - ATMOSPHERE))
+
+
+def test_where_no_more_is_known_the_end_of_what_is_known_is_returned_with_a_warning():
+    padded = contents(fill=0.01, temperature=231.0, pad_pressure=1e5)
+    with pytest.warns(lr.ValidityWarning, match="not back before the time returned: liquid gone"):
+        time = lr.pressure_return(padded, gauge_pressure=4e5)
+    assert time == pytest.approx(float(lr.tank_history(padded, duration=1e6).time[-1]), rel=1e-6)
+
+
 # -- the end of the liquid -----------------------------------------------------------------------------
 
 
@@ -465,7 +533,7 @@ def test_more_points_never_hide_that_liquid_is_carried(wall):
         for points in (5, 9, 17, 33, 65)
     ]
     assert 0 < found[0].sum() < diameters.size
-    for fewer, more in zip(found[:-1], found[1:], strict=True):
+    for fewer, more in itertools.pairwise(found):
         assert (more >= fewer).all()
 
 
