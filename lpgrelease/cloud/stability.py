@@ -52,8 +52,9 @@ def pasquill_class(weather: Weather) -> StringArray:
     -----
     By day (any sunshine) from irradiance and wind [epa2000monitoring, Table 6-7, from memory]; its classes
     all lie within the cells of Pasquill's own table for strong, moderate and slight sunshine. By night from
-    cloud and wind [pasquill1961estimation]: up to half the sky covered, or more. A sky wholly covered
-    (more than 15/16) gives D at any hour. Pasquill leaves the calm night below 2 m/s undefined (class G to
+    cloud and wind [pasquill1961estimation]: up to half the sky covered, or more; copies of the table differ
+    at the half itself, which counts as clear here, the stabler class. A sky wholly covered (more than 15/16)
+    gives D at any hour. Pasquill leaves the calm night below 2 m/s undefined (class G to
     some); it is given as the class of 2 to 3 m/s.
 
     References: pasquill1961estimation; epa2000monitoring.

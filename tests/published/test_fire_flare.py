@@ -126,3 +126,15 @@ def test_the_whole_model_on_the_elevated_flare():
     x = np.array([float(row["x_ft"]) for row in read_table("fire_flare_radiation").rows]) * FOOT
     flux = np.array([float(row["flux_btu_h_ft2"]) for row in read_table("fire_flare_radiation").rows]) * FLUX
     assert (np.abs(np.log(flare.heat_flux(x) / flux)) < math.log(2.0)).all()
+
+
+@pytest.mark.parametrize("wind", [0.0, 2.0, 8.0])
+def test_width_of_chamberlains_flame_at_its_tip(wind):
+    # chamberlain1987flares: W2/L = (0.18 exp(-1.5 R) + 0.31) (1 - 0.47 exp(-25 R)), R of wind to jet
+    u = 132.0
+    flame = jet.jet_flame_chamberlain(
+        np.array(u), np.array(0.0632), wind_speed=np.array(wind), stoichiometric=0.0602, density_ratio=1.55
+    )
+    R = wind / u
+    expected = (0.18 * math.exp(-1.5 * R) + 0.31) * (1.0 - 0.47 * math.exp(-25.0 * R))
+    assert flame.tip_width / flame.length == pytest.approx(expected, rel=1e-12)

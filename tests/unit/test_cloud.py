@@ -534,3 +534,20 @@ def test_a_picture_turns_with_the_wind_and_warns_of_a_calm():
     assert "CALM" in ax.get_title()
     with pytest.raises(lr.InputError, match="one scenario"):
         plot_cloud(flammable_reach(PROPANE, mass_flow=[0.5, 1.0], weather=NIGHT))
+
+
+@pytest.mark.parametrize("mixing_factor", [1.0, 0.3])
+def test_a_space_clears_as_fresh_air_thins_it(mixing_factor):
+    aired = fill_space(PROPANE, **SPACE, air_changes=2.0 / 3600.0, mixing_factor=mixing_factor)
+    # the leak is over: y falls with the fresh air alone, exp(-k n t)
+    fall = math.log(aired.mixed_fraction / PROPANE.flammable_limits[0])
+    assert fall > 0.0
+    assert aired.clearing_time == pytest.approx(fall / (mixing_factor * 2.0 / 3600.0), rel=1e-12)
+
+
+@pytest.mark.parametrize(("eighths", "letter"), [(0, "F"), (3, "F"), (4, "F"), (5, "E"), (7, "E"), (8, "D")])
+def test_cloud_at_night_by_eighths(eighths, letter):
+    # copies of pasquill1961estimation differ at 4/8: up to 4/8 and more (looked up), or up to 3/8 and 4/8 and
+    # more (from memory); half a sky covered, the default, counts as clear: the stabler class, the safe side
+    night = lr.Weather(wind_speed=2.5, solar_irradiance=0.0, cloud_cover=eighths / 8.0)
+    assert pasquill_class(night) == letter
