@@ -149,22 +149,22 @@ class BlendTable:
         low, high = bubble_point(self.mixture, self._feed(2), temperature=ends).pressure
         return float(low), float(high)
 
-    def evaluate(self, temperature: FloatArray) -> dict[str, FloatArray]:
-        """`ROWS` at bubble temperatures (n,), from the equation itself."""
-        z = self._feed(temperature.size)
+    def evaluate(self, temperature: FloatArray, liquid: FloatArray | None = None) -> dict[str, FloatArray]:
+        """`ROWS` at bubble temperatures (n,), by the equation itself; of another `liquid` (nc, n) or z."""
+        z = self._feed(temperature.size) if liquid is None else liquid
         point = self.require(bubble_point(self.mixture, z, temperature=temperature))
         p, y = point.pressure, point.incipient
-        liquid = self.mixture.phase(temperature, p, z, LIQUID)[1]
-        vapor = self.mixture.phase(temperature, p, y, VAPOR)[1]
+        below = self.mixture.phase(temperature, p, z, LIQUID)[1]
+        above = self.mixture.phase(temperature, p, y, VAPOR)[1]
         m_l, m_v = self.mixture.mass(z), self.mixture.mass(y)
         values = {
             "log_pressure": np.log(p),
-            "liquid_density": m_l / liquid.volume,
-            "vapor_density": m_v / vapor.volume,
+            "liquid_density": m_l / below.volume,
+            "vapor_density": m_v / above.volume,
         }
         for name in ("enthalpy", "entropy", "heat_capacity"):
-            values[f"liquid_{name}"] = getattr(liquid, name) / m_l
-            values[f"vapor_{name}"] = getattr(vapor, name) / m_v
+            values[f"liquid_{name}"] = getattr(below, name) / m_l
+            values[f"vapor_{name}"] = getattr(above, name) / m_v
         return values | blend_transport(self.mixture.names, temperature, z, y)
 
     def saturated(self, temperature: FloatArray, *names: str) -> tuple[FloatArray, ...]:
@@ -186,6 +186,19 @@ class BlendTable:
         }
         if "vapor_density" in values:
             values["vapor_density"] = np.exp(values["vapor_density"])
+        return self._derived(values, names)
+
+    def saturated_liquid(
+        self, temperature: FloatArray, liquid: FloatArray, *names: str
+    ) -> tuple[FloatArray, ...]:
+        """As `saturated`, of liquids (nc, ...) of other compositions than the blend's; by the equation."""
+        shape = np.shape(temperature)
+        found = self.evaluate(np.ravel(temperature), liquid.reshape(liquid.shape[0], -1))
+        return self._derived({name: values.reshape(shape)[()] for name, values in found.items()}, names)
+
+    @staticmethod
+    def _derived(values: dict[str, FloatArray], names: tuple[str, ...]) -> tuple[FloatArray, ...]:
+        """Properties `names` from those rows of `ROWS` that they need."""
         if "log_pressure" in values:
             values["pressure"] = np.exp(values["log_pressure"])
         out = []

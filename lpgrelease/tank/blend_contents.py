@@ -6,7 +6,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.equilibrium import LIQUID, VAPOR, bubble_point
+from lpgrelease.fluids.equilibrium import LIQUID
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import Provenance, quantity, result
 from lpgrelease.tank.contents import AS_GIVEN, Contents
@@ -88,33 +88,22 @@ class BlendContents(Contents):
         whole = sum(parts.values())
         return Fluid({name: each / whole for name, each in parts.items()})
 
-    def _states(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Pressure [Pa] and the densities of liquid and vapor [kg/m3]."""
-        fractions = [self.liquid_fractions[..., i] for i in range(self.liquid_fractions.shape[-1])]
-        t, *x = broadcast(temperature=self.temperature, **{f"x{i}": each for i, each in enumerate(fractions)})
-        mixture = self.fluid.blend.mixture
-        flat_t, flat_x = np.ravel(t), np.array([np.ravel(each) for each in x])
-        point = self.fluid.blend.require(bubble_point(mixture, flat_x, temperature=flat_t))
-        p, y = point.pressure, point.incipient
-        liquid = mixture.mass(flat_x) / mixture.phase(flat_t, p, flat_x, LIQUID)[1].volume
-        vapor = mixture.mass(y) / mixture.phase(flat_t, p, y, VAPOR)[1].volume
-        return tuple(each.reshape(np.shape(t))[()] for each in (p, liquid, vapor))  # type: ignore[return-value]
+    def _point(self) -> tuple[FloatArray, FloatArray]:
+        """Temperature, and mole fractions of the liquid by component (nc, ...), of the contents' shape."""
+        fractions = {f"x{i}": each for i, each in enumerate(np.moveaxis(self.liquid_fractions, -1, 0))}
+        t, *x = broadcast(temperature=self.temperature, **fractions)
+        return t, np.array(x)
 
-    @property
-    def pressure(self) -> FloatArray:
-        """Absolute pressure p [Pa], that of the liquid's bubble point."""
-        return self._states()[0]
+    def _saturated(self, *names: str) -> tuple[FloatArray, ...]:
+        return self.fluid.blend.saturated_liquid(*self._point(), *names)
 
-    @property
-    def liquid_mass(self) -> FloatArray:
-        """Mass of the liquid [kg]."""
-        return self.liquid_volume * self._states()[1]
-
-    @property
-    def vapor_mass(self) -> FloatArray:
-        """Mass of the vapor [kg]."""
-        space = self.tank.volume - self.liquid_volume
-        return np.multiply(space, self._states()[2])
+    def _liquid_at(self, warmer: float, pressed: float) -> tuple[FloatArray, FloatArray]:
+        t, x = self._point()
+        mixture, flat = self.fluid.blend.mixture, x.reshape(x.shape[0], -1)
+        pressure = np.ravel(self.pressure * (1.0 + 1e-6) + pressed)
+        liquid = mixture.phase(np.ravel(t + warmer), pressure, flat, LIQUID)[1]
+        mass = mixture.mass(flat)
+        return (mass / liquid.volume).reshape(t.shape), (liquid.heat_capacity / mass).reshape(t.shape)
 
 
 def fractions_of(contents: Contents) -> dict[str, FloatArray]:

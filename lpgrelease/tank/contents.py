@@ -90,10 +90,20 @@ class Contents(Result):
         for name, value in values.items():
             object.__setattr__(self, name, value)
 
+    def _saturated(self, *names: str) -> tuple[FloatArray, ...]:
+        """Properties of liquid and vapor at equilibrium, of the contents' own shape."""
+        return self.fluid.saturated(self.temperature, *names)
+
+    def _liquid_at(self, warmer: float, pressed: float) -> tuple[FloatArray, FloatArray]:
+        """Density and heat capacity of the liquid so much warmer [K] and higher in pressure [Pa]."""
+        pressure = self.pressure * (1.0 + 1e-6) + pressed
+        liquid = self.fluid.liquid(temperature=self.temperature + warmer, pressure=pressure)
+        return liquid.density, liquid.heat_capacity
+
     @property
     def pressure(self) -> FloatArray:
         """Absolute pressure p [Pa]: that of saturation, and of the gas where there is any."""
-        return np.add(self.fluid.saturated(self.temperature, "pressure")[0], self.pad_pressure)
+        return np.add(self._saturated("pressure")[0], self.pad_pressure)
 
     def gauge_pressure(self, *, ambient_pressure: QuantityLike = STANDARD_ATMOSPHERE) -> FloatArray:
         """Pressure above `ambient_pressure` [Pa]."""
@@ -115,13 +125,13 @@ class Contents(Result):
     @property
     def liquid_mass(self) -> FloatArray:
         """Mass of the liquid [kg]."""
-        return self.liquid_volume * self.fluid.saturated(self.temperature, "liquid_density")[0]
+        return self.liquid_volume * self._saturated("liquid_density")[0]
 
     @property
     def vapor_mass(self) -> FloatArray:
         """Mass of the vapor [kg]."""
         space = self.tank.volume - self.liquid_volume
-        return space * self.fluid.saturated(self.temperature, "vapor_density")[0]
+        return np.multiply(space, self._saturated("vapor_density")[0])
 
     @property
     def mass(self) -> FloatArray:

@@ -235,22 +235,22 @@ def fire_engulfment(
         drained = np.empty(0)
     if drained.dtype != np.bool_:
         raise InputError(f"adequate_drainage must be True or False, got {adequate_drainage!r}")
-    level, above, factor, limit, is_drained, T = broadcast(
+    latent, rho_l, rho_v = contents._saturated("latent_heat", "liquid_density", "vapor_density")
+    level, above, factor, limit, is_drained, per_joule = broadcast(
         level=contents.level,
         elevation=to_si(elevation, "m", "elevation", lower=0.0),
         environment_factor=to_si(environment_factor, "", "environment_factor", lower=0.0, upper=1.0),
         height_limit=to_si(height_limit, "m", "height_limit", lower=0.0),
         adequate_drainage=drained,
-        temperature=contents.temperature,
+        boil_off=(1.0 - rho_v / rho_l) / latent,
     )
     area = exposed_area_at(contents.tank, level, elevation=above, height_limit=limit)
     heat = fire_heat(area, adequate_drainage=is_drained.astype(bool), environment_factor=factor)
-    latent, rho_l, rho_v = contents.fluid.saturated(T, "latent_heat", "liquid_density", "vapor_density")
     return FireExposure(
         exposed_area=area[()],
         heat=heat[()],
         heat_flux=np.where(area > 0.0, heat / np.where(area > 0.0, area, 1.0), 0.0)[()],
-        boil_off=(heat * (1.0 - rho_v / rho_l) / latent)[()],
+        boil_off=(heat * per_joule)[()],
         cautions=CAUTIONS,
         provenance=Provenance("pool fire around a tank: Q = C F A^0.82", ("api2014flares",)),
     )

@@ -61,7 +61,8 @@ def steady_hold(
     Parameters
     ----------
     contents : Contents
-        What is in the tank when it has come to that pressure; of it only tank, fluid and mass count.
+        What is in the tank when it has come to that pressure; of it only tank, fluid and mass count. A pure
+        fluid: the boiling point of a blend climbs as its light ends leave, and nothing is at rest.
     weather : Weather, optional
     gauge_pressure : number, array or quantity
         To hold [Pa]; 0 by default.
@@ -75,6 +76,7 @@ def steady_hold(
     Raises
     ------
     InputError, OutOfRangeError
+        Contents that are a blend's; bad arguments.
 
     Notes
     -----
@@ -98,6 +100,11 @@ def steady_hold(
     weather = Weather() if weather is None else weather
     require_kind(weather, Weather, "weather")
     fluid, tank = contents.fluid, contents.tank
+    if fluid.is_blend:
+        raise InputError(
+            f"contents must be of a pure fluid, got {fluid.name}: no steady rate holds a blend at a "
+            "pressure, for it gets warmer as its light ends leave; march it with tank_history"
+        )
     gauge = to_si(gauge_pressure, "Pa", "gauge_pressure", lower=0.0)
     broadcast(gauge_pressure=gauge, contents=contents.mass, **{name: getattr(weather, name) for name in _AIR})
     gauge, air = broadcast(gauge_pressure=gauge, ambient_pressure=weather.ambient_pressure)
@@ -308,13 +315,11 @@ def liquid_full(contents: Contents, *, heat: QuantityLike) -> LiquidFull:
         raise InputError(f"contents must be Contents, got {contents!r}")
     fluid, tank, T = contents.fluid, contents.tank, contents.temperature
     Q = to_si(heat, "W", "heat", lower=0.0)
-    p = contents.pressure * (1.0 + 1e-6)
-    here, warm, pressed = (
-        fluid.liquid(temperature=T + dT, pressure=p + dp) for dT, dp in ((0.0, 0.0), (-0.02, 0.0), (0.0, 2e4))
+    (rho, c_p), (warm, _), (pressed, _) = (
+        contents._liquid_at(dT, dp) for dT, dp in ((0.0, 0.0), (-0.02, 0.0), (0.0, 2e4))
     )
-    rho, c_p = here.density, here.heat_capacity
-    alpha = (warm.density - rho) / (0.02 * rho)
-    kappa = (pressed.density - rho) / (2e4 * rho)
+    alpha = (warm - rho) / (0.02 * rho)
+    kappa = (pressed - rho) / (2e4 * rho)
     rise = alpha / kappa
     capacity = rho * tank.volume * (c_p - T * alpha * alpha / (kappa * rho)) + tank.wall_capacity
     out = alpha * Q / (rho * c_p)

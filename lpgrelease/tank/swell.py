@@ -247,18 +247,20 @@ def level_swell(
         raise InputError(f"contents must be Contents, got {contents!r}")
     require_word(regime, REGIMES, "regime")
     tank = contents.tank
-    flow, z, V_l, T, top = broadcast(
+    rho_l, rho_v, sigma = contents._saturated("liquid_density", "vapor_density", "surface_tension")
+    flow, z, V_l, top, rho_l, rho_v, sigma = broadcast(
         vapor_flow=to_si(vapor_flow, "kg/s", "vapor_flow", lower=0.0),
         height=to_si(height, "m", "height", lower=0.0),
         liquid_volume=contents.liquid_volume,
-        temperature=contents.temperature,
         tank_height=tank.height,
+        liquid_density=rho_l,
+        vapor_density=rho_v,
+        surface_tension=sigma,
     )
     above = np.flatnonzero(np.ravel(z > top * (1.0 + 1e-12)))
     if above.size:
         value, bound = float(np.ravel(z)[above[0]]), float(np.ravel(top)[above[0]])
         raise OutOfRangeError("height", value, "m", 0.0, bound, "the tank's inside height")
-    rho_l, rho_v, sigma = contents.fluid.saturated(T, "liquid_density", "vapor_density", "surface_tension")
     U = rise_velocity(rho_l, rho_v, sigma, regime=regime)
     widest = tank.free_surface_at(0.5 * top)
     area = np.maximum(tank.free_surface_at(tank.level_at(V_l)), 0.01 * widest)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
 import pytest
 
+import lpgrelease as lr
 from lpgrelease import (
     Contents,
     Fluid,
@@ -308,3 +310,56 @@ def test_a_blend_that_begins_to_flow_between_two_points_gains_none_of_its_compon
     assert run.mass_flow[0, -2] == 0.0
     assert (np.diff(run.component_mass) <= 1e-12 * run.liquid_mass[0]).all()
     assert run.mass_imbalance < 1e-9
+
+
+# -- what is asked of contents whose liquid is no longer the one loaded --------------------------------------
+
+
+ASKED = {
+    "level_swell": {"vapor_flow": 0.5, "height": [0.6, 1.0]},
+    "fire_engulfment": {"elevation": 0.5},
+    "liquid_full": {"heat": 5e3},
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_what_is_asked_of_a_vented_blend_goes_by_the_liquid_that_is_left(name):
+    x = np.array([[0.05, 0.1, 0.85, 0.0], [0.6, 0.15, 0.2, 0.05]])
+    t = np.array([300.0, 250.0])
+    left = BlendContents(TANK, BLEND, fill=[0.3, 0.7], temperature=t, liquid_fractions=x)
+    answer = getattr(lr, name)(left, **ASKED[name])
+    for i, fill in enumerate((0.3, 0.7)):
+        # the same liquid as a blend of its own, by the table of its bubble line
+        alone = Contents(TANK, left.fluid_at(i), fill=fill, temperature=t[i])
+        asked = {key: value[i] if isinstance(value, list) else value for key, value in ASKED[name].items()}
+        one = getattr(lr, name)(alone, **asked)
+        # and to the bit what the scenario says alone
+        single = BlendContents(TANK, BLEND, fill=fill, temperature=t[i], liquid_fractions=x[i])
+        same = getattr(lr, name)(single, **asked)
+        for field in dataclasses.fields(one):
+            if "unit" in field.metadata:
+                each = getattr(answer, field.name)[i]
+                assert each == pytest.approx(getattr(one, field.name), rel=1e-6)
+                assert each == getattr(same, field.name)
+
+
+def test_a_blend_is_not_held_at_rest():
+    for contents in (full(), tank_history(full(), openings=[vent()], duration=60.0).final):
+        with pytest.raises(InputError, match=r"contents must be of a pure fluid, got 60 % propane"):
+            lr.steady_hold(contents)
+
+
+def test_swelling_goes_by_the_blend_that_is_left():
+    """At each point of a history: what `level_swell` says of the liquid that is in the tank then."""
+    heavy = Fluid({"propane": 0.5, "n-pentane": 0.5})
+    diameters = np.linspace(0.03, 0.13, 11)
+    start = Contents(TANK, heavy, fill=0.8, temperature=300.0)
+    run = tank_history(start, openings=[vent(diameters, 0.95)], duration=600.0, weather=MILD, points=9)
+    x = np.moveaxis(run.liquid_fractions, 1, -1)
+    there = BlendContents(
+        TANK, heavy, fill=run.liquid_volume / TANK.volume, temperature=run.temperature, liquid_fractions=x
+    )
+    swell = lr.level_swell(there, vapor_flow=run.mass_flow[:, 0], height=0.95)
+    comes = (swell.carries_liquid & (run.mass_flow[:, 0] > 0.0)).any(axis=1)
+    assert 0 < comes.sum() < diameters.size
+    assert np.array_equal(run.carries_liquid[:, 0], comes)
