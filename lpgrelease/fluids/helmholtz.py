@@ -37,6 +37,7 @@ __all__ = [
     "evaluate",
     "gas_from_enthalpy",
     "gas_from_entropy",
+    "liquid_from_entropy",
 ]
 
 
@@ -204,7 +205,24 @@ def gas_from_entropy(
     """Temperature and density of a gas at (p, s) by Newton steps from a start, a fixed number of them."""
     for _ in range(CALORIC_STEPS):
         state = evaluate(eos, temperature, density)
-        temperature, density = _caloric_step(state, pressure, entropy - state.entropy, temperature, density)
+        log_p = np.log(pressure / state.pressure)
+        gap = entropy - state.entropy
+        temperature, density = _caloric_step(state, log_p, gap, temperature, density)
+    return temperature, density
+
+
+def liquid_from_entropy(
+    eos: Equation, pressure: FloatArray, entropy: FloatArray, temperature: FloatArray, density: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Temperature and density of a compressed liquid at (p, s), as `gas_from_entropy`.
+
+    In the pressure itself, which is all but linear in the density of a liquid; in its logarithm a cold one,
+    that boils at a pascal and stands under a million, would take a hundred steps.
+    """
+    for _ in range(CALORIC_STEPS):
+        state = evaluate(eos, temperature, density)
+        ratio, gap = pressure / state.pressure - 1.0, entropy - state.entropy
+        temperature, density = _caloric_step(state, ratio, gap, temperature, density)
     return temperature, density
 
 
@@ -217,22 +235,22 @@ def gas_from_enthalpy(
         missing = (
             enthalpy - state.enthalpy - (pressure - state.pressure) / density
         ) / temperature  # dh = T ds + v dp
-        temperature, density = _caloric_step(state, pressure, missing, temperature, density)
+        log_p = np.log(pressure / state.pressure)
+        temperature, density = _caloric_step(state, log_p, missing, temperature, density)
     return temperature, density
 
 
 def _caloric_step(
     state: SinglePhase,
-    pressure: FloatArray,
+    log_p: FloatArray,
     entropy_gap: FloatArray,
     temperature: FloatArray,
     density: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """One Newton step in (ln T, ln rho).
+    """One Newton step in (ln T, ln rho), `log_p` the missing part of ln(p).
 
     d ln p = stiffness d ln rho + thermal_stiffness d ln T;  ds = c_v d ln T - entropy_slope d ln rho.
     """
-    log_p = np.log(pressure / state.pressure)
     ratio = state.entropy_slope / state.stiffness
     step_t = (entropy_gap + ratio * log_p) / (state.isochoric_heat_capacity + ratio * state.thermal_stiffness)
     step_t = np.clip(step_t, -0.3, 0.3)

@@ -7,15 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lpgrelease.errors import InputError
 from lpgrelease.ground.material import Ground
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 
 __all__ = [
     "CellProperties",
@@ -28,7 +27,6 @@ __all__ = [
     "thawed_fraction",
 ]
 
-IntArray: TypeAlias = NDArray[np.intp]
 
 FREEZING_RANGE: Final = 0.05
 """Rounds the corner between frozen and thawed [K], so that a node at the freezing point has a derivative."""

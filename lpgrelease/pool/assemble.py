@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lpgrelease.conduction import Contact
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
@@ -31,13 +30,12 @@ from lpgrelease.pool.rings import HalfSpaceRings
 from lpgrelease.pool.schedule import feed_events
 from lpgrelease.pool.sites import Basin, Hollow, OpenGround, Site
 from lpgrelease.quantities import FloatArray, broadcast
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.weather import Weather
 from lpgrelease.weather_by_hour import WeatherByHour, weather_at_start
 
 __all__ = ["conduction_potential", "flat_inputs", "march_all", "room_of", "surface_over"]
 
-IntArray: TypeAlias = NDArray[np.intp]
 BLOCK: Final = 512
 LARGEST: Final = 8_000_000
 """Numbers that the rings of a block may take."""

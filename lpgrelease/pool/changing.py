@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lpgrelease.pool.evaporate import PoolSurface
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 from lpgrelease.weather import Weather
 from lpgrelease.weather_by_hour import WeatherByHour
 
 __all__ = ["ChangingSurface", "add_changes", "changes_of", "later_weather", "with_later"]
 
-IntArray: TypeAlias = NDArray[np.intp]
 NUMBERS: Final = ("air_temperature", "wind_speed", "relative_humidity", "solar_irradiance", "cloud_cover")
 COVER: Final = "cover_temperature"
 SAME: Final = 1e-9

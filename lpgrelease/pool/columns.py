@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lpgrelease.constants import FREEZING_POINT_OF_WATER
 from lpgrelease.elementwise import some
@@ -16,11 +15,10 @@ from lpgrelease.pool.contact import BoilingContact
 from lpgrelease.pool.film_break import step_across_break
 from lpgrelease.pool.rings import GroundHeat, recede, row_sum
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 
 __all__ = ["ColumnRings"]
 
-IntArray: TypeAlias = NDArray[np.intp]
 RINGS: Final = 16
 EVEN_WETTING: Final = 4.0 / 9.0
 """A ring wetted evenly during a step has given as much heat as one wetted at once this part of it before."""

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.schedule import Feed
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import IntArray
 
 __all__ = ["Landing", "flat_last", "land", "spill_shapes"]
-
-IntArray: TypeAlias = NDArray[np.intp]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lpgrelease.errors import OutOfRangeError
+from lpgrelease.errors import ConvergenceError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.blend import BlendTable
 from lpgrelease.fluids.isentrope import choking_state, state_at_pressure
@@ -19,6 +19,8 @@ __all__ = ["TwoPhaseInlet", "boiling_temperature", "equilibrium_nozzle", "isentr
 
 HALVINGS = 60
 """Of the temperature at which a compressed liquid begins to boil."""
+LARGEST_RESIDUAL = 1e-8
+"""Of the density and temperature of a liquid let down, relative."""
 
 
 class TwoPhaseInlet(NamedTuple):
@@ -161,10 +163,7 @@ def _padded_nozzle(table: FluidTable, inlet: TwoPhaseInlet) -> NozzleFlow:
     choked = boils & (inlet.back_pressure <= throat.pressure)
     wet = state_at_pressure(table, s0, np.minimum(inlet.back_pressure, p_b))
     p_out = np.clip(inlet.back_pressure, p_b, inlet.pressure)
-    t_out, rho_out = helmholtz.gas_from_entropy(
-        table.equation, p_out, s0, t_b, rho_b
-    )  # a liquid by its start
-    h_out = helmholtz.evaluate(table.equation, t_out, rho_out).enthalpy
+    t_out, rho_out, h_out = _let_down(table, p_out, s0, t_b, rho_b)
     unboiled = np.sqrt(2.0 * np.maximum(h0 - h_out, 0.0)) * rho_out
     boiled = np.sqrt(2.0 * np.maximum(h0 - wet.enthalpy, 0.0)) / wet.specific_volume
     flux = np.where(choked, flux, np.where(boils, boiled, unboiled))
@@ -174,8 +173,27 @@ def _padded_nozzle(table: FluidTable, inlet: TwoPhaseInlet) -> NozzleFlow:
         choked=choked,
         pressure=np.where(choked, throat.pressure, back),
         temperature=np.where(choked, throat.temperature, np.where(boils, wet.temperature, t_out)),
-        vapor_fraction=np.where(choked, throat.vapor_fraction, np.where(boils, wet.vapor_fraction, 0.0)),
+        vapor_fraction=np.clip(
+            np.where(choked, throat.vapor_fraction, np.where(boils, wet.vapor_fraction, 0.0)), 0.0, 1.0
+        ),
     )
+
+
+def _let_down(
+    table: FluidTable, p: FloatArray, s: FloatArray, t_b: FloatArray, rho_b: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Temperature, density and enthalpy of a liquid of entropy `s` at `p`, from where it boils."""
+    t, rho = helmholtz.liquid_from_entropy(table.equation, p, s, t_b, rho_b)
+    state = helmholtz.evaluate(table.equation, t, rho)
+    # the pressure of a cold liquid holds few digits; its density, which is what matters, all of them
+    of_density = np.abs(state.pressure / p - 1.0) / np.maximum(state.stiffness, 1.0)
+    missing = np.maximum(of_density, np.abs(state.entropy - s) / state.isochoric_heat_capacity)
+    missing = np.where(np.isfinite(missing), missing, np.inf)
+    worst = int(np.argmax(missing))
+    if missing[worst] > LARGEST_RESIDUAL:
+        where = {"pressure": float(p[worst]), "temperature": float(t_b[worst])}
+        raise ConvergenceError("padded liquid let down to the ambient pressure", float(missing[worst]), where)
+    return t, rho, state.enthalpy
 
 
 def isentrope_flux(

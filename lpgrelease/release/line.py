@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from lpgrelease.constants import STANDARD_ATMOSPHERE, STANDARD_GRAVITY
-from lpgrelease.errors import InputError
-from lpgrelease.fluids import Fluid
-from lpgrelease.fluids.isentrope import state_at_temperature
+from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.release.inlet import HALVINGS, TwoPhaseInlet, boiling_temperature, equilibrium_nozzle
+from lpgrelease.release.inlet import TwoPhaseInlet, equilibrium_nozzle
 from lpgrelease.release.line_path import LineEnd, LineInlet, LineShape, solve_line
+from lpgrelease.release.line_rise import raised_liquid, raised_mixture
 from lpgrelease.release.nozzle import isentropic_nozzle
 from lpgrelease.release.rate import ReleaseRate, ambient, served_by
-from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, SUPERHEAT, superheat_patch
+from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, line_patch
 from lpgrelease.release.throat import equilibrium_density
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 
@@ -117,6 +115,7 @@ def line_release(
     Parameters
     ----------
     fluid : Fluid
+        Pure.
     line : Line
     temperature : number, array or quantity
         Inside the container, T0 [K].
@@ -136,6 +135,7 @@ def line_release(
     Raises
     ------
     InputError, OutOfRangeError
+        A blend; vapor hotter than served, with the hottest that is served at its pressure.
 
     Notes
     -----
@@ -146,7 +146,8 @@ def line_release(
     taken at the inlet. Without length, fittings and rise it is `vapor_release` or `two_phase_release` through
     an opening of the same area and coefficient. Heat from outside is left out. A liquid in a line
     shorter than about 0.1 m does not reach equilibrium and passes more (`two_phase_release`). Up to 0.7
-    of the critical pressure and 120 K of superheat.
+    of the critical pressure, and at any such pressure 120 K of superheat (more where that is low), up to the
+    limit of the equation of state, into air of 50 kPa or more.
 
     References
     ----------
@@ -164,6 +165,8 @@ def line_release(
         raise InputError(f"fluid must be a Fluid, got {fluid!r}")
     if not isinstance(line, Line):
         raise InputError(f"line must be a Line, got {line!r}")
+    if fluid.is_blend:
+        raise InputError(f"fluid: line_release serves pure fluids only, and {fluid.name} is a blend")
     p_amb = ambient(fluid, ambient_pressure)
     state = _at_rest(fluid, temperature, pressure, vapor_fraction)
     given = dict(
@@ -183,6 +186,7 @@ def line_release(
     t, p, x, h, s, p_amb, *bore, rise, c_d = (np.ravel(a) for a in parts)
     diameter, length, roughness, fittings = bore
     inlet = line_inlet(fluid.table, t, p, x, h, s, p_amb, rise)
+    _require_served(fluid.table, inlet, t, p, h)
     end = flowing(fluid.table, inlet, line_shape(diameter, length, roughness, fittings, c_d))
     density = equilibrium_density(fluid.table, end.pressure, end.temperature, end.vapor_fraction)
     flux = end.flux.reshape(shape)[()]
@@ -226,7 +230,7 @@ def flowing(table: FluidTable, inlet: LineInlet, shape: LineShape) -> LineEnd:
         np.zeros(size, dtype=np.bool_),
         np.array(inlet.ambient_pressure),
         np.array(inlet.temperature),
-        np.zeros(size),
+        np.array(inlet.vapor_fraction),
     )
     if flows.any():
         some = solve_line(table, LineInlet(*(a[flows] for a in inlet)), LineShape(*(a[flows] for a in shape)))
@@ -259,12 +263,33 @@ def _at_rest(
     t, p, x = broadcast(temperature=state.temperature, pressure=state.pressure, vapor_fraction=x)
     at = state.pressure if kinds[0] == 1.0 else fluid.saturated(state.temperature, "pressure")[0]
     to_si(at, "Pa", "pressure" if kinds[0] == 1.0 else "saturation pressure", upper=limit, why=why)
-    if kinds[0] == 1.0:
-        t_s = fluid.saturation_temperature(state.pressure)
-        excess = state.enthalpy - fluid.saturated(t_s, "vapor_enthalpy")[0]
-        largest = superheat_patch(fluid.table).largest
-        to_si(excess, "J/kg", "superheat", upper=largest, why=f"about {SUPERHEAT:g} K of it are served")
     return t, p, x, state.enthalpy, state.entropy
+
+
+def _require_served(table: FluidTable, inlet: LineInlet, t: FloatArray, p: FloatArray, h: FloatArray) -> None:
+    """Raise where vapor is hotter than served anywhere between the inlet and the ambient pressure.
+
+    On the way down the superheat h0 - h_v(p) grows as h_v falls.
+    """
+    # only a liquid stands higher, and it has no superheat
+    top = np.minimum(p, HIGHEST_REDUCED_PRESSURE * table.critical_pressure)
+    ends = table.saturation_temperature(np.array([np.minimum(top, inlet.ambient_pressure), top]))
+    at_low, at_inlet = table.saturated(ends, "vapor_enthalpy")[0]
+    patch = line_patch(table)
+    beyond = inlet.enthalpy - np.minimum(at_low, at_inlet) - patch.largest
+    if not (beyond > 0.0).any():
+        return
+    worst = np.array([np.argmax(beyond)])
+    hottest = (h - beyond)[worst]
+    t_s, p_0 = ends[1, worst], p[worst]
+    rho, c_p = table.saturated(t_s, "vapor_density", "vapor_heat_capacity")
+    stretch = 1.0 + (hottest - at_inlet[worst]) / (c_p * t_s)
+    t_top, _ = helmholtz.gas_from_enthalpy(table.equation, p_0, hottest, t_s * stretch, rho / stretch)
+    why = (
+        f"superheated vapor that lines serve at {p_0[0]:.6g} Pa, from saturation to where it may expand to "
+        f"{inlet.ambient_pressure[worst][0]:.6g} Pa"
+    )
+    raise OutOfRangeError("temperature", float(t[worst][0]), "K", float(t_s[0]), float(t_top[0]), why)
 
 
 def line_inlet(
@@ -279,25 +304,30 @@ def line_inlet(
 ) -> LineInlet:
     """Take the rise and find where a liquid boils and what an ideal nozzle would pass; 1-d arrays."""
     below = np.minimum(t, table.highest_temperature)
-    p_s, rho_l, mu_l, mu_v = table.saturated(
-        below, "pressure", "liquid_density", "liquid_viscosity", "vapor_viscosity"
+    p_s, rho_l, rho_v, mu_l, mu_v = table.saturated(
+        below, "pressure", "liquid_density", "vapor_density", "liquid_viscosity", "vapor_viscosity"
     )
     work = STANDARD_GRAVITY * rise
     head = h - work
     liquid = x == 0.0
-    density = np.where(liquid, rho_l, p / (table.gas_constant * t))
     wet = (x > 0.0) & (p >= p_s * (1.0 - 1e-12))
-    (rho_v,) = table.saturated(below, "vapor_density")
+    density = np.where(liquid, rho_l, p / (table.gas_constant * t))
     density = np.where(wet, 1.0 / (x / rho_v + (1.0 - x) / rho_l), density)
     top = p - density * work
-    p_b, p_h, t_top, v = np.array(top), np.array(top), np.array(t), 1.0 / density
+    # what of a mixture's path is all liquid has the liquid's volume, not the mixture's
+    v = 1.0 / np.where(x < 1.0, rho_l, density)
+    p_b, p_h, t_top = np.array(top), np.array(top), np.array(t)
     mixed = np.flatnonzero((x > 0.0) & (x < 1.0) & (rise != 0.0))
     if mixed.size:
-        top[mixed], t_top[mixed] = _raised_mixture(table, t[mixed], s[mixed], head[mixed])
-        p_b[mixed] = p_h[mixed] = top[mixed]
+        t_top[mixed], liquid[mixed] = raised_mixture(table, *(a[mixed] for a in (t, s, work, head)))
+        at = table.saturated(t_top[mixed], "pressure", "liquid_enthalpy")
+        top[mixed] = p_b[mixed] = p_h[mixed] = at[0]
+        # one that a fall turns to liquid goes on from there as liquid does
+        p, p_s, h = np.array(p), np.array(p_s), np.array(h)
+        p[mixed], p_s[mixed], h[mixed] = at[0], at[0], at[1]
     some = np.flatnonzero(liquid)
     if some.size:
-        values = _raised_liquid(table, *(a[some] for a in (t, p, h, s, work, p_s)))
+        values = raised_liquid(table, *(a[some] for a in (t_top, p, h, s, h - head, p_s)))
         top[some], p_b[some], p_h[some], t_top[some], v[some] = values
     flux = np.zeros(t.shape)
     flows = top > p_amb
@@ -308,56 +338,7 @@ def line_inlet(
             liquid=liquid[flows],
         )
     viscosity = 1.0 / (x / mu_v + (1.0 - x) / mu_l)
-    return LineInlet(top, t_top, head, s, p_b, p_h, v, viscosity, flux, p_amb)
-
-
-def _raised_mixture(
-    table: FluidTable, t: FloatArray, s: FloatArray, head: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Pressure and temperature at the top of the rise, on the isentrope."""
-    hottest = np.minimum(t + 30.0, table.highest_temperature)
-    cold = np.full(t.shape, table.lowest_temperature)
-    t_top = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < head, cold, hottest)
-    return table.saturated(t_top, "pressure")[0], t_top
-
-
-def _raised_liquid(
-    table: FluidTable,
-    t: FloatArray,
-    p: FloatArray,
-    h: FloatArray,
-    s: FloatArray,
-    work: FloatArray,
-    p_s: FloatArray,
-) -> tuple[FloatArray, ...]:
-    """At the top of the rise: pressure, boiling pressures (see `LineInlet`), temperature, liquid volume."""
-    t_b = np.where(p > p_s, boiling_temperature(table, s, t), t)
-    p_b, rho_b, h_b = table.saturated(t_b, "pressure", "liquid_density", "liquid_enthalpy")
-    volume = np.where(p > p_b * (1.0 + 1e-9), (h - h_b) / np.where(p > p_b, p - p_b, 1.0), 1.0 / rho_b)
-    top = p - work / volume
-    boils, t_wet = top < p_b, t_b
-    if boils.any():
-        cold = np.full(t.shape, table.lowest_temperature)
-        t_wet = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < h - work, cold, t_b)
-    hottest = np.minimum(t_b + 30.0, table.highest_temperature)
-    t_h = _bisect(lambda x: table.saturated(x, "liquid_enthalpy")[0] < h - work, t_b, hottest)
-    p_wet, p_h = table.saturated(t_wet, "pressure")[0], table.saturated(t_h, "pressure")[0]
-    return (
-        np.where(boils, p_wet, top),
-        np.where(boils, p_wet, p_b),
-        np.where(boils, p_wet, np.clip(p_h, p_b, np.maximum(top, p_b))),
-        np.where(boils, t_wet, t),
-        np.where(boils, 1.0 / rho_b, volume),
-    )
-
-
-def _bisect(colder: Callable[[FloatArray], BoolArray], low: FloatArray, high: FloatArray) -> FloatArray:
-    """Temperature where `colder` turns from true to false."""
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        below = colder(middle)
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return 0.5 * (low + high)
+    return LineInlet(top, t_top, x, head, s, p_b, p_h, v, viscosity, flux, p_amb)
 
 
 def _nozzle_flux(

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.friction import friction_factor
-from lpgrelease.release.superheat import ORDER, SuperheatPatch, superheat_patch
+from lpgrelease.release.superheat import SuperheatPatch, line_patch
 from lpgrelease.results import BoolArray
 
 __all__ = ["LineEnd", "LineInlet", "solve_line"]
@@ -46,14 +46,15 @@ BLOCK = 256
 class LineInlet(NamedTuple):
     """From rest, the rise already taken; 1-d arrays of one length.
 
-    `boiling_pressure` is where a liquid begins to boil at constant entropy, `throttled_pressure` where at
-    constant enthalpy (both the inlet's pressure otherwise); in a line it boils between them.
-    `liquid_volume` is the mean volume of the liquid, `nozzle_flux` the flux of an ideal nozzle from here to
-    the ambient pressure.
+    `vapor_fraction` is that before the rise. `boiling_pressure` is where a liquid begins to boil at constant
+    entropy, `throttled_pressure` where at constant enthalpy (both the inlet's pressure otherwise); in a line
+    it boils between them. `liquid_volume` is the mean volume of the liquid, `nozzle_flux` the flux of an
+    ideal nozzle from here to the ambient pressure.
     """
 
     pressure: FloatArray
     temperature: FloatArray
+    vapor_fraction: FloatArray
     enthalpy: FloatArray
     entropy: FloatArray
     boiling_pressure: FloatArray
@@ -133,11 +134,13 @@ class _Path:
     @classmethod
     def at(cls, table: FluidTable, inlet: LineInlet, p: FloatArray) -> _Path:
         """Properties at given pressures, shape (any, lines)."""
-        t_s = table.saturation_temperature(p)
+        # liquid padded above the critical pressure is far too cold to boil there: any saturated state will do
+        (highest,) = table.saturated(np.array(table.highest_temperature), "pressure")
+        t_s = table.saturation_temperature(np.minimum(p, highest))
         h_l, latent, rho_l, rho_v, s_l = table.saturated(
             t_s, "liquid_enthalpy", "latent_heat", "liquid_density", "vapor_density", "liquid_entropy"
         )
-        v_l, patch = 1.0 / rho_l, superheat_patch(table)
+        v_l, patch = 1.0 / rho_l, line_patch(table)
         gain = 1.0 / rho_v - v_l
         return cls(inlet, patch, p, t_s, h_l, latent, v_l, gain, s_l, s_l + latent / t_s, patch.at(t_s))
 
@@ -225,8 +228,8 @@ class _Path:
 
 def _polynomial(coefficients: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Value and slope."""
-    value, slope = coefficients[ORDER - 1], np.zeros_like(u)
-    for power in range(ORDER - 2, -1, -1):
+    value, slope = coefficients[-1], np.zeros_like(u)
+    for power in range(len(coefficients) - 2, -1, -1):
         slope = slope * u + value
         value = value * u + coefficients[power]
     return value, slope

@@ -59,12 +59,13 @@ def isentropic_nozzle(
     outside = state_at_pressure(table, entropy, np.minimum(back_pressure, pressure))
     drop = np.maximum(enthalpy - outside.enthalpy, 0.0)
     flux = np.where(choked, flux, np.sqrt(2.0 * drop) / outside.specific_volume)
+    x = np.where(choked, throat.vapor_fraction, outside.vapor_fraction)
     return NozzleFlow(
         flux=np.where(back_pressure < pressure, flux, 0.0),
         choked=choked & (back_pressure < pressure),
         pressure=np.where(choked, throat.pressure, back_pressure),
         temperature=np.where(choked, throat.temperature, outside.temperature),
-        vapor_fraction=np.where(choked, throat.vapor_fraction, outside.vapor_fraction),
+        vapor_fraction=np.clip(x, 0.0, 1.0),  # round-off at the edge of the wet region
     )
 
 

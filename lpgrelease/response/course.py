@@ -22,7 +22,7 @@ from lpgrelease.response.scenario import pick
 from lpgrelease.response.script import Script
 from lpgrelease.response.seals import Cloths
 from lpgrelease.response.watched import Watched, met
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 
 __all__ = ["ACTIVE", "DONE", "GIVEN_UP", "IMPOSSIBLE", "NOT_NEEDED", "WAITING", "Course", "run_course"]
 
@@ -39,8 +39,6 @@ STOPPED = (
     "gas beyond its range of pressure",
 )
 """Ends of a tank's own history: it stands as it is from then on."""
-
-IntArray = np.ndarray[Any, np.dtype[np.intp]]
 
 
 class Course(NamedTuple):

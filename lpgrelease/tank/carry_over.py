@@ -7,9 +7,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from lpgrelease.fluids.blend_transport import blend_transport
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, IntArray
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.shapes import Tank

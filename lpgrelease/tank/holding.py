@@ -8,9 +8,8 @@ from collections.abc import Callable
 import numpy as np
 
 from lpgrelease.errors import InputError, ValidityWarning
-from lpgrelease.marching import IntArray
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
-from lpgrelease.results import BoolArray, Provenance, Result, StringArray, plain, quantity, result
+from lpgrelease.results import BoolArray, IntArray, Provenance, Result, StringArray, plain, quantity, result
 from lpgrelease.tank.additions import TankWall
 from lpgrelease.tank.contents import Contents
 from lpgrelease.tank.gather import Gathered, gather, heat_from_outside

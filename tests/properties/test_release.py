@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from strategies import IN_THE_OPEN, UNITS, finite, fluids
+from strategies import IN_THE_OPEN, UNITS, every_fluid, finite, fluids
 
 from lpgrelease import Fluid, Opening, liquid_release, two_phase_release, vapor_release
 
@@ -134,3 +134,41 @@ def test_flux_is_continuous_in_temperature_through_choking_and_saturation(name):
     assert steps[start + 1 :].max() < found[start + 1]
     # and it bends, never jumps, where choking begins
     assert np.abs(np.diff(steps[start + 20 :])).max() < 5e-5 * found.max()
+
+
+@given(every_fluid, finite(0.0, 0.4), finite(0.05, 1.0), finite(0.0, 0.999))
+def test_cold_liquid_under_pressure_follows_bernoulli(fluid, warm, part, left):
+    """However far above its boiling pressure it stands: a liquid is all but incompressible."""
+    low, critical = fluid.lowest_temperature, fluid.table.critical_temperature
+    t = low + warm * (critical - low)
+    p_s = float(fluid.saturation(temperature=t).pressure)
+    top = 0.99 * fluid.critical_pressure
+    p = p_s + part * (top - p_s)
+    outside = p_s + left * (p - p_s)
+    run = two_phase_release(
+        fluid,
+        HOLE,
+        temperature=t,
+        pressure=p,
+        ambient_pressure=outside,
+        model="homogeneous equilibrium",
+    )
+    density = fluid.liquid(temperature=t, pressure=p).density
+    # 0.02: it expands a little on the way, by up to some hundredths at the warm end
+    assert run.mass_flux == pytest.approx(np.sqrt(2.0 * density * (p - outside)), rel=0.02)
+
+
+@given(every_fluid, st.sampled_from([0.0, 0.5, 1.0]), finite(-12.0, -1.0), finite(0.05, 0.95))
+def test_the_throat_holds_from_no_vapor_to_all(fluid, x, gap, warm):
+    low = fluid.table.lowest_nozzle_temperature + 1.0
+    t = low + warm * (0.98 * fluid.table.critical_temperature - low)
+    p = float(fluid.saturation(temperature=t).pressure)
+    outside = p * (1.0 + 10.0**gap * np.array([-1.0, 0.0, 1.0]))
+    outside = outside[outside < fluid.saturation(temperature=fluid.highest_temperature).pressure]
+    outside = outside[outside > fluid.saturation(temperature=fluid.lowest_temperature).pressure]
+    for model in ("homogeneous equilibrium", "homogeneous non-equilibrium"):
+        run = two_phase_release(
+            fluid, HOLE, temperature=t, vapor_fraction=x, ambient_pressure=outside, model=model
+        )
+        assert (run.throat_vapor_fraction >= 0.0).all()
+        assert (run.throat_vapor_fraction <= 1.0).all()

@@ -124,3 +124,28 @@ def test_padded_liquid_against_a_search_along_coolprops_isentrope(name, padding)
     flow = two_phase_release(fluid, IDEAL, temperature=t, pressure=p0)
     # 1e-4: the flux has a corner where boiling begins, and the fine grid's step is 2e-5 of the pressure
     assert flow.mass_flux == pytest.approx(largest, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("name", "kelvin", "bar", "outside"),
+    [
+        ("n-pentane", 164.14, 18.121, 17.757),
+        ("isopentane", 127.68, 21.74, 15.60),
+        ("isobutane", 145.8, 38.5, 35.8),
+        ("propane", 150.0, 40.0, 2.0),
+    ],
+)
+def test_cold_liquid_let_down_along_coolprops_isentrope(name, kelvin, bar, outside):
+    """It stands under ten thousand to ten million times the pressure at which it boils."""
+    fluid, state = Fluid(name), CoolProp.AbstractState("HEOS", Fluid(name).substance.coolprop_name)
+    state.update(CoolProp.PT_INPUTS, bar * 1e5, kelvin)
+    h0, s0 = state.hmass(), state.smass()
+    state.update(CoolProp.PSmass_INPUTS, outside * 1e5, s0)
+    flux = state.rhomass() * np.sqrt(2.0 * (h0 - state.hmass()))
+    flow = two_phase_release(
+        fluid, IDEAL, temperature=kelvin, pressure=bar * 1e5, ambient_pressure=outside * 1e5
+    )
+    # 1e-6: the difference of two enthalpies by two packages
+    assert flow.mass_flux == pytest.approx(flux, rel=1e-6)
+    assert flow.throat_temperature == pytest.approx(state.T(), abs=1e-6)
+    assert not flow.choked

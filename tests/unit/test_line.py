@@ -68,8 +68,12 @@ def test_refuses_states_outside_its_range():
         line_release("propane", HOSE, temperature=293.15)
     with pytest.raises(OutOfRangeError, match=r"saturation pressure = .*up to 0.7 of the critical pressure"):
         line_release(PROPANE, HOSE, temperature=360.0)
-    with pytest.raises(OutOfRangeError, match=r"superheat = .*about 120 K of it are served"):
+    with pytest.raises(
+        OutOfRangeError, match=r"temperature = 500 K .*lines serve at 500000 Pa, .*may expand to 101325 Pa"
+    ):
         line_release(PROPANE, HOSE, temperature=500.0, pressure=5e5)
+    with pytest.raises(InputError, match=r"fluid: line_release serves pure fluids only, and .* is a blend"):
+        line_release(Fluid({"propane": 0.5, "n-butane": 0.5}), HOSE, temperature=293.15)
     with pytest.raises(InputError, match=r"vapor_fraction is 1 \(vapor\) or 0 \(liquid\) for the whole call"):
         line_release(PROPANE, HOSE, temperature=293.15, pressure=5e5, vapor_fraction=0.5)
     with pytest.raises(OutOfRangeError, match="no gas above its saturation pressure"):
@@ -84,6 +88,35 @@ def test_nothing_flows_without_drive():
     high = Line(diameter=0.05, length=30.0, rise=200.0)
     small = PROPANE.saturation(pressure=ATMOSPHERE + 500.0).temperature
     assert line_release(PROPANE, high, temperature=small).mass_flow == 0.0
+
+
+def test_the_hottest_vapor_named_is_the_hottest_served():
+    long = Line(diameter=0.02, length=[0.0, 2000.0])
+    with pytest.raises(OutOfRangeError) as refusal:
+        line_release(Fluid("nitrogen"), long, temperature=1500.0, pressure=2e5)
+    top = refusal.value.upper
+    assert refusal.value.argument == "temperature"
+    assert line_release(Fluid("nitrogen"), long, temperature=top - 1e-5, pressure=2e5).mass_flow.min() > 0.0
+    with pytest.raises(OutOfRangeError):
+        line_release(Fluid("nitrogen"), long, temperature=top + 1e-5, pressure=2e5)
+    # what counts is how far it expands: into thinner air h_v is lower and less is served
+    with pytest.raises(OutOfRangeError) as lower:
+        line_release(Fluid("nitrogen"), long, temperature=1500.0, pressure=2e5, ambient_pressure=6e4)
+    assert lower.value.upper < top
+
+
+@pytest.mark.parametrize("x", [0.0, 0.3, 1.0])
+def test_what_does_not_flow_stands_as_inside(x):
+    flow = line_release(PROPANE, HOSE, temperature=250.0, vapor_fraction=x, ambient_pressure=5e5)
+    assert flow.mass_flow == 0.0
+    assert flow.throat_vapor_fraction == x
+
+
+@pytest.mark.parametrize(("x", "edge"), [(0.0, 1e-6), (0.0, 0.02), (1e-7, 0.0)])
+def test_an_answer_does_not_depend_on_mixtures_that_turn_to_liquid(x, edge):
+    line = Line(diameter=0.05, length=20.0, rise=-50.0)
+    together = line_release(PROPANE, line, temperature=260.0, vapor_fraction=[edge, x, 0.5]).mass_flux
+    assert together[1] == line_release(PROPANE, line, temperature=260.0, vapor_fraction=x).mass_flux
 
 
 @pytest.mark.parametrize("x", [0.0, 0.4, 1.0])

@@ -9,9 +9,10 @@ import pint
 import pytest
 
 from lpgrelease import Fluid, Opening, liquid_release, two_phase_release, vapor_release
-from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.errors import ConvergenceError, InputError, OutOfRangeError
 from lpgrelease.fluids import helmholtz
 from lpgrelease.fluids.substances import SUBSTANCES
+from lpgrelease.release.inlet import _let_down
 from lpgrelease.release.nozzle import HIGHEST_UNCHOKED_RATIO
 
 PROPANE = Fluid("propane")
@@ -244,3 +245,13 @@ def test_provenance_names_the_model():
     mixture = two_phase_release(PROPANE, HOLE, temperature=290.0, vapor_fraction=0.5)
     assert mixture.provenance.model.startswith("homogeneous equilibrium: ")
     assert "CoolProp" in mixture.provenance.properties
+
+
+def test_a_liquid_that_is_not_found_on_its_way_is_an_error():
+    table = Fluid("propane").table
+    t = np.array([200.0, 200.0])
+    s, rho = table.saturated(t, "liquid_entropy", "liquid_density")
+    with pytest.raises(
+        ConvergenceError, match=r"padded liquid let down .* at pressure = 4000000, temperature"
+    ):
+        _let_down(table, np.array([4e6, 4e6]), s + np.array([0.0, 1e5]), t, rho)
