@@ -50,6 +50,14 @@ FOLDED = 40
 """A quantity with more points than this shows the worst of each label only."""
 
 
+KINDS = {
+    "printed": "printed",
+    "measured": "measured",
+    "computed": "computed by others",
+    "repeated": "the library's own table, repeated",
+}
+
+
 def make(target: Path) -> None:
     """Write the tables and the figures of every topic into the folder `target`."""
     for topic in TOPICS:
@@ -133,9 +141,9 @@ def _about(same: list[Comparison], title: str) -> list[str]:
     first = same[0]
     header = first.source.header
     served = " and ".join(_linked(name) for name in dict.fromkeys(c.served_by for c in same))
-    kind = {"printed": "printed", "measured": "measured", "computed": "computed by others"}[first.kind]
+    kinds = " and ".join(dict.fromkeys(KINDS[c.kind] for c in same))
     lines = [f"## {title}", ""]
-    lines += [f"Source ({kind})", f": {_cited(header['source'])}", ""]
+    lines += [f"Source ({kinds})", f": {_cited(header['source'])}", ""]
     lines += ["How known", f": {_cited(header['how_known'])}", ""]
     lines += ["Ours", f": {served}", ""]
     lines += ["Allowed, and why", f": {_cited(header['tolerance'])}", ""]

@@ -22,7 +22,6 @@ NOT_COMPARED = {
     "fanno_length": "checks the closed form of a test, which the line model is then held to",
     "fire_thresholds": "words and numbers that the library repeats: a test finds each",
     "pool_minimum_depth": "orientation for an input",
-    "real_gas_critical_flow": "gases not served: says how far the ideal-gas form parts from them",
     "steam_water_nozzles": "an envelope of measurements: a test asks that the equilibrium flux lies in it",
 }
 """Tables without a point by point comparison, and why."""

@@ -78,7 +78,8 @@ class Comparison:
     find : callable
         Returns the points of the table's rows.
     kind : str
-        ``printed``, ``measured`` or ``computed`` by another program.
+        ``printed``, ``measured``, ``computed`` by another program, or ``repeated``: the library holds
+        the table itself, and all that is judged is that it was copied and is read right.
     """
 
     table: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import math
 from collections.abc import Callable, Iterator
 
@@ -22,6 +23,8 @@ NAN = math.nan
 ZERO = np.zeros(1)
 BTU_H, FLUX, FOOT = si(1, "Btu/h", "W"), si(1, "Btu/h/ft**2", "W/m**2"), 0.3048
 METHANE_HEAT, MONTOIR_FLUX, MONTOIR_DIAMETER = 50e6, 0.14, 35.0  # J/kg, kg/m2/s, m
+RADIATED = float(inspect.signature(lr.pool_fire).parameters["radiated_fraction"].default)
+"""Radiated fraction that the library takes where none is given."""
 
 
 def _given(table: PublishedTable) -> dict[str, float]:
@@ -47,6 +50,16 @@ def _constants(table: PublishedTable) -> Iterator[Point]:
         yield Point(
             row["fuel"], float(row["largest_flux_kg_m2s"]), float(served[row["fuel"]].largest_flux), 1e-12
         )
+
+
+def _heats(table: PublishedTable) -> Iterator[Point]:
+    """Of fuels that are, or mostly are, a fluid served, as burnt to vapor."""
+    served = {"LNG": "methane", "LPG": "propane", "butane": "n-butane", "hexane": "n-hexane"}
+    for row in table.rows:
+        if row["fuel"] in served:
+            printed = float(row["heat_of_combustion_MJ_kg"])
+            ours = lr.Fluid(served[row["fuel"]]).heat_of_combustion / 1e6
+            yield Point(row["fuel"], printed, ours, 0.02 * printed)
 
 
 def _flame_length(table: PublishedTable) -> Iterator[Point]:
@@ -197,16 +210,31 @@ def _beside_a_burner(table: PublishedTable) -> Iterator[Point]:
 
 
 def _radiated_fractions(table: PublishedTable) -> Iterator[Point]:
-    """The default, 0.3, beside what was measured."""
+    """The library's default beside what was measured."""
     for row in table.rows:
-        yield Point(
-            f"burner of {row['diameter_m']} m", float(row["radiated_fraction"]), 0.3, NAN, row["test"]
-        )
+        measured = float(row["radiated_fraction"])
+        yield Point(f"burner of {row['diameter_m']} m", measured, RADIATED, NAN, row["test"])
 
 
 COMPARISONS = (
     Comparison("fire_view_factors", TOPIC, "view factor", "-", "pool_fire", _view_factors),
-    Comparison("fire_burning_constants", TOPIC, "largest burning flux", "kg/m²/s", "pool_fire", _constants),
+    Comparison(
+        "fire_burning_constants",
+        TOPIC,
+        "largest burning flux",
+        "kg/m²/s",
+        "pool_fire",
+        _constants,
+        "repeated",
+    ),
+    Comparison(
+        "fire_burning_constants",
+        TOPIC,
+        "heat of combustion",
+        "MJ/kg",
+        "Fluid.heat_of_combustion",
+        _heats,
+    ),
     Comparison("fire_flame_length", TOPIC, "flame length over diameter", "-", "pool_fire", _flame_length),
     Comparison("fire_pool_example", TOPIC, "pool fire, step by step", "its own", "pool_fire", _pool_example),
     Comparison("fire_flare_example", TOPIC, "elevated flare", "its own", "vapor_flare", _flare_example),
@@ -214,9 +242,11 @@ COMPARISONS = (
         "fire_flare_radiation", TOPIC, "heat flux by a flare", "Btu/h/ft²", "vapor_flare", _flare_radiation
     ),
     Comparison("fire_jet_flame", TOPIC, "propane jet flame", "-", "vapor_flare", _jet_flame),
-    Comparison("fire_harm", TOPIC, "time to pain", "s", "time_to_harm", _harm("pain_s", "pain")),
-    Comparison(
-        "fire_harm", TOPIC, "time to a burn", "s", "time_to_harm", _harm("burn_s", "second-degree burn")
+    *(
+        Comparison(
+            "fire_harm", TOPIC, f"time to {word}", "s", "time_to_harm", _harm(column, harm), "repeated"
+        )
+        for word, column, harm in (("pain", "pain_s", "pain"), ("a burn", "burn_s", "second-degree burn"))
     ),
     Comparison(
         "fire_montoir",
@@ -224,7 +254,7 @@ COMPARISONS = (
         "heat around a 35 m fire of LNG",
         "kW/m²",
         "pool_fire",
-        montoir(0.3),
+        montoir(RADIATED),
         "measured",
     ),
     *(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import finite
+from strategies import few, finite
 
 import lpgrelease as lr
 
@@ -88,3 +88,69 @@ def test_what_is_pumped_out_is_gone(fill, temperature, share):
     assert run.stopped_by == "duration"
     left = run.liquid_mass + run.vapor_mass
     assert left[-1] == pytest.approx(left[0] - 600.0 * rate, rel=1e-9)
+
+
+@st.composite
+def warming_cases(draw: Any) -> dict[str, Any]:
+    """A shut tank with a valve that a fire warms through its set pressure, or one that starts wide open."""
+    tank = lr.HorizontalTank(diameter=draw(finite(0.8, 2.0)), length=4.0, wall_mass=800.0, heat_transfer=50.0)
+    padded = draw(st.sampled_from([0.0, 0.0, 2e5]))
+    contents = lr.Contents(
+        tank,
+        lr.Fluid(draw(st.sampled_from(NAMES))),
+        fill=draw(finite(0.2, 0.85)),
+        temperature=draw(finite(290.0, 305.0)),
+        pad_pressure=padded,
+    )
+    warms = draw(st.booleans())
+    gauge = float(contents.gauge_pressure())
+    valve = lr.ReliefValve(
+        opening=lr.Opening(diameter=draw(finite(0.01, 0.05)), height=tank.height),
+        set_pressure=gauge * draw(finite(1.05, 1.5) if warms else finite(0.7, 0.85)),
+        overpressure=draw(finite(0.01, 0.1)),
+        blowdown=draw(finite(0.02, 0.2)),
+    )
+    first = float(contents.liquid_mass)
+    stops = [
+        [],
+        [lr.StopAt(temperature=float(contents.temperature) + draw(finite(1.0, 5.0)))],
+        [lr.StopAt(liquid_mass=draw(finite(0.9, 0.99)) * first)],
+        [lr.StopAt(time=draw(finite(50.0, 200.0)))],
+    ]
+    return {
+        "contents": contents,
+        "openings": [valve],
+        "wall": draw(st.sampled_from([None, lr.TankWall()])),
+        "fire": lr.TankFire(environment_factor=draw(finite(0.05, 0.3))) if warms else None,
+        "duration": draw(finite(600.0, 3600.0)),
+        "stop": draw(st.sampled_from(stops)) if warms else [],
+    }
+
+
+def test_valves_open_from_below_and_reseat():
+    seen = set()
+
+    @few(60)
+    @given(warming_cases())
+    def check(case):
+        valve = case["openings"][0]
+        run = lr.tank_history(case.pop("contents"), points=33, **case)
+        assert run.mass_imbalance < 1e-9
+        assert run.energy_imbalance < 1e-9
+        gauge, flow = run.pressure - 101325.0, run.mass_flow[0]
+        opens, near = float(valve.set_pressure), 1e-6
+        assert (flow[gauge > opens * (1 + near)] > 0.0).all()
+        assert (flow[gauge < float(valve.reseat_pressure) * (1 - near)] == 0.0).all()
+        below = np.maximum.accumulate(gauge) < opens * (1 - near)
+        assert (flow[below] == 0.0).all()
+        flows = flow > 0.0
+        seen.add(str(run.stopped_by))
+        if below[0] and flows.any():
+            seen.add("opened")
+        if (flows[:-1] & ~flows[1:]).any():
+            seen.add("reseated")
+            assert (gauge[1:][flows[:-1] & ~flows[1:]] < opens).all()
+
+    check()
+    assert seen >= {"opened", "reseated", "duration"}
+    assert seen & {"temperature", "liquid mass", "time"}

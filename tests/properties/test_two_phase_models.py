@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from strategies import finite, fluids
+from strategies import IN_THE_OPEN, finite, fluids
 
 from lpgrelease import Fluid, Opening, two_phase_release
 from lpgrelease.release.non_equilibrium import equilibrium_rate_flux, frozen_nozzle, length_relaxed_flux
@@ -22,12 +22,17 @@ IDEAL = Opening(diameter=0.02, discharge_coefficient=1.0)
 FEW = settings(max_examples=40, deadline=None)
 
 
+def pressures(fluid):
+    """From 1.1 to 20 bar above the air, or to where the models are served."""
+    return 1.1 * 101325.0, min(21e5, 0.7 * fluid.critical_pressure)
+
+
 @st.composite
 def containers(draw):
     """A fluid and a temperature at which it stands 1.1 to 20 bar above the air."""
     fluid = draw(fluids)
-    highest = min(21e5, 0.7 * fluid.critical_pressure)
-    pressure = draw(finite(1.1, highest / 101325.0)) * 101325.0
+    low, high = pressures(fluid)
+    pressure = draw(finite(low / 101325.0, high / 101325.0)) * 101325.0
     return fluid, float(fluid.saturation(pressure=pressure).temperature), pressure
 
 
@@ -175,9 +180,16 @@ def test_the_reduced_form_follows_the_isentrope(state, x):
         return
     exact = flux("homogeneous equilibrium", fluid, t, vapor_fraction=x).mass_flux
     reduced = flux("omega", fluid, t, vapor_fraction=x).mass_flux
-    # leung1986omega puts the fit at a few percent away from the critical point
-    assert reduced == pytest.approx(exact, rel=0.05)
+    # leung1986omega puts the fit at a few percent away from the critical point; at most 1.4 % over all fluids
+    # here, 1.1 % up to a vapor fraction of 0.9
+    assert reduced == pytest.approx(exact, rel=0.015)
 
 
-def test_the_strategies_reach_every_fluid():
-    assert Fluid("propane").critical_pressure * 0.7 > 21e5
+@pytest.mark.parametrize("name", IN_THE_OPEN)
+@pytest.mark.parametrize("model", sorted(MODELS))
+def test_both_ends_of_what_is_drawn_are_served(name, model):
+    fluid = Fluid(name)
+    ends = np.array(pressures(fluid))
+    assert ends[1] > 10.0 * ends[0]
+    run = flux(model, fluid, fluid.saturation(pressure=ends).temperature)
+    assert run.mass_flux[1] > run.mass_flux[0] > 0.0
