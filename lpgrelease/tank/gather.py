@@ -40,6 +40,8 @@ WALL_FIELDS = (
     "conductivity",
 )
 FIRE_FIELDS = ("environment_factor", "elevation", "dry_flux")
+LEAST_ROOM = 2e-6
+"""Share of the volume above the liquid at least, where liquid leaks: a blend counts as full from 1e-6 on."""
 
 
 class Gathered(NamedTuple):
@@ -196,6 +198,9 @@ def _flattened(
         of_openings = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
         flat[f"opening_{kind}"] = np.array(of_openings).reshape(len(openings), whole.diameter.size)
     _require_inside(flat["opening_height"], whole.height)
+    # a full tank that leaks makes room at once; were it no less than full, it would have ended as it began
+    leaks = ((flat["opening_area"] > 0.0) & (flat["opening_height"] < whole.height)).any(axis=0)
+    flat["fill"] = np.where(leaks, np.minimum(flat["fill"], 1.0 - LEAST_ROOM), flat["fill"])
     are_lines = tuple(isinstance(each, Line) for each in openings)
     return Gathered(shape, whole, flat, additions, are_lines)
 

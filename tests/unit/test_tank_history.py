@@ -175,6 +175,19 @@ def test_empty_and_full_tanks_end_at_once():
     assert (run.time == 0.0).all()
 
 
+@pytest.mark.parametrize("fluid", [PROPANE, Fluid({"propane": 0.6, "n-butane": 0.4})])
+def test_a_full_tank_with_a_hole_leaks_as_one_that_is_nearly_full(fluid):
+    hole = Opening(diameter=0.02, height=0.0)
+    runs = tank_history(
+        Contents(TANK, fluid, fill=[1.0, 1.0 - 1e-6], temperature=293.15), openings=[hole], duration=60.0
+    )
+    assert runs.stopped_by.tolist() == ["duration"] * 2
+    assert runs.mass_released[0, 0, -1] > 250.0
+    np.testing.assert_allclose(runs.mass_released[0, 0], runs.mass_released[1, 0], rtol=1e-5, atol=1e-3)
+    shut = tank_history(Contents(TANK, fluid, fill=1.0, temperature=293.15), duration=60.0, weather=AIR)
+    assert shut.stopped_by == "liquid full"
+
+
 def test_a_shut_tank_ends_at_the_ends_of_the_tables():
     # ammonia ends at its triple point, 195.5 K; ethane at its critical point, 305 K
     arctic = Weather(air_temperature=181.0)
