@@ -284,11 +284,18 @@ def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
         final=final,
         cautions=_cautions(contents, asked, shaped),
         provenance=Provenance(
-            "equilibrium inventory; vapor by the isentropic nozzle, liquid metastable",
+            f"{_standing(asked)}; vapor by the isentropic nozzle, liquid metastable",
             ("hairer1996stiff", "leung1986omega", "crowl2019safety"),
             fluid.credit,
         ),
     )
+
+
+def _standing(asked: Gathered) -> str:
+    """What of the tank's contents is taken to be at one temperature, in words."""
+    if not asked.additions.two_walls:
+        return "equilibrium inventory"
+    return "liquid, vapor above it, wetted and dry wall each of a temperature of its own"
 
 
 def _ended(

@@ -92,3 +92,11 @@ def test_the_edge_of_a_tilted_tank_goes_from_that_of_one_that_lies_to_that_of_on
     # no longer than from corner to corner and back, and never a leap
     assert max(edges) < 2.0 * (math.hypot(4.5, 1.04) + 1.04) * 1.001
     assert np.abs(np.diff(edges)).max() < 0.12 * max(edges)
+
+
+def test_provenance_tells_which_temperatures_there_were():
+    one = lr.tank_history(contents(), openings=[VENT], duration=60.0)
+    two = lr.tank_history(contents(), openings=[VENT], duration=60.0, wall=lr.TankWall())
+    assert "equilibrium" in one.provenance.model
+    assert "equilibrium" not in two.provenance.model
+    assert "dry wall" in two.provenance.model
