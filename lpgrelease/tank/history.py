@@ -292,7 +292,7 @@ def _assemble(contents: Contents, asked: Gathered, found: dict[str, np.ndarray])
 
 
 def _standing(asked: Gathered) -> str:
-    """What of the tank's contents is taken to be at one temperature, in words."""
+    """Say what of the tank's contents is taken to be at one temperature."""
     if not asked.additions.two_walls:
         return "equilibrium inventory"
     return "liquid, vapor above it, wetted and dry wall each of a temperature of its own"
