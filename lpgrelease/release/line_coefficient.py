@@ -35,8 +35,8 @@ class LineCoefficient:
     -----
     Cubic between nodes in w = (ln(p/p_0)/ln(p_max/p_0))**(1/4), with slopes that make it monotone where
     the nodes are; p_0 is the pressure that a column of vapor as high as the line's rise needs, that of the
-    air where it does not rise. Within 1.5e-3 of `line_release`; with a rise 1e-2 up to 1 kPa above p_0, and more
-    in the first 50 Pa.
+    air where it does not rise. Within 1.5e-3 of `line_release`; with a rise 1.5e-2 up to 1 kPa above p_0, and
+    more in the first 50 Pa.
 
     Parameters
     ----------
