@@ -10,6 +10,7 @@ import numpy as np
 
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, broadcast_shape, to_si
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
@@ -85,7 +86,7 @@ def gather(
     named = _named(contents, weather, stop, duration)
     for i, each in enumerate(openings):
         named |= _of_opening(each, i)
-    named |= _of_additions(additions)
+    named |= _of_additions(additions, contents.fluid)
     return _flattened(contents.tank, named, openings, additions)
 
 
@@ -154,7 +155,7 @@ def _of_opening(each: Opening | Line | ReliefValve, i: int) -> dict[str, FloatAr
     return named
 
 
-def _of_additions(additions: Additions) -> dict[str, FloatArray]:
+def _of_additions(additions: Additions, fluid: Fluid) -> dict[str, FloatArray]:
     named = {}
     for what, source, fields in (
         ("wall", additions.wall, WALL_FIELDS),
@@ -166,7 +167,8 @@ def _of_additions(additions: Additions) -> dict[str, FloatArray]:
     for i, transfer in enumerate(additions.transfers):
         named[f"mass_flow of transfer {i}"] = transfer.mass_flow
         if transfer.temperature is not None:
-            named[f"temperature of transfer {i}"] = transfer.temperature
+            name = f"temperature of transfer {i}"
+            named[name] = fluid.saturation_range(transfer.temperature, name)
     for i, stop in enumerate(additions.stops):
         named[f"stop {i}"] = stop.tolerance if stop.kind == "function" else getattr(stop, stop.kind)
     return named
@@ -197,7 +199,11 @@ def _flattened(
     for kind in ("area", "diameter", "height"):
         of_openings = [flat.pop(f"{kind} of opening {i}") for i in range(len(openings))]
         flat[f"opening_{kind}"] = np.array(of_openings).reshape(len(openings), whole.diameter.size)
-    _require_inside(flat["opening_height"], whole.height)
+    _require_inside(flat["opening_height"], whole.height, "height of opening {}")
+    levels = [flat[f"stop {i}"] for i, stop in enumerate(additions.stops) if stop.kind == "level"]
+    _require_inside(
+        np.array(levels).reshape(len(levels), whole.diameter.size), whole.height, "level to stop at"
+    )
     # a full tank that leaks makes room at once; were it no less than full, it would have ended as it began
     leaks = ((flat["opening_area"] > 0.0) & (flat["opening_height"] < whole.height)).any(axis=0)
     flat["fill"] = np.where(leaks, np.minimum(flat["fill"], 1.0 - LEAST_ROOM), flat["fill"])
@@ -205,13 +211,13 @@ def _flattened(
     return Gathered(shape, whole, flat, additions, are_lines)
 
 
-def _require_inside(heights: FloatArray, top: FloatArray) -> None:
-    """Raise unless all openings, at `heights` (openings, n), are on their tanks, `top` (n,) high."""
+def _require_inside(heights: FloatArray, top: FloatArray, name: str) -> None:
+    """Raise unless all `heights` (rows, n), each called `name`, are on their tanks, `top` (n,) high."""
     above = heights > top * (1.0 + 1e-12)
     if above.any():
         i, k = np.argwhere(above)[0]
         value, bound = float(heights[i, k]), float(top[k])
-        raise OutOfRangeError(f"height of opening {i}", value, "m", 0.0, bound, "the tank's inside height")
+        raise OutOfRangeError(name.format(i), value, "m", 0.0, bound, "the tank's inside height")
 
 
 def heat_from_outside(tank: Tank, numbers: dict[str, FloatArray]) -> HeatFromOutside:

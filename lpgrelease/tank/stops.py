@@ -30,6 +30,8 @@ KINDS: dict[str, tuple[str, str]] = {
 RELATIVE = 1e-7
 """How closely an event is located, of the value it comes to."""
 
+ASKED = "the function to stop at must return finite numbers in the shape of the moment's time"
+
 
 @result
 class StopAt(Result):
@@ -113,8 +115,7 @@ class PreparedStop:
     def signal(self, moment: Moment, zones: Zones) -> FloatArray:
         """Return what is positive until the event."""
         if self.function is not None:
-            value = np.asarray(self.function(moment), dtype=np.float64)
-            return np.broadcast_to(value, moment.time.shape)
+            return _told(self.function, moment)
         signal = self.side * (self._watched(moment, zones) - self.value)
         none = self.side == 0.0
         return np.where(none, NEVER, signal) if some(none) else signal
@@ -130,6 +131,8 @@ class PreparedStop:
     def from_start(self, moment: Moment, zones: Zones) -> Self:
         """Return the same with its sides as they are at the start."""
         if self.function is not None:
+            if not np.isfinite(_told(self.function, moment)).all():
+                raise InputError(f"{ASKED}; at the start it is not finite")
             return self
         side = np.where(self._watched(moment, zones)[0] > self.value, 1.0, -1.0)
         side = np.where(self.side == 0.0, 0.0, side)
@@ -145,3 +148,16 @@ class PreparedStop:
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
         return dataclasses.replace(self, value=self.value[index], side=self.side[index])
+
+
+def _told(function: Callable[[Any], Any], moment: Moment) -> FloatArray:
+    """Return what a user's function says of `moment`, (points, n)."""
+    told = function(moment)
+    try:
+        value = np.asarray(told, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{ASKED}; it returned {told!r}") from None
+    try:
+        return np.broadcast_to(value, moment.time.shape)
+    except ValueError:
+        raise InputError(f"{ASKED} of {moment.time.shape}; it returned {value.shape}") from None
