@@ -221,7 +221,11 @@ def tilt(tank: Tank, *, pitch: QuantityLike = 0.0, roll: QuantityLike = 0.0) -> 
         return tank
     if not isinstance(tank, HorizontalTank | VerticalTank):
         raise InputError(f"tank must be a HorizontalTank, VerticalTank or SphericalTank, got {tank!r}")
-    angle = _angle(pitch, "pitch", _RIGHT_ANGLE)
+    angle, turn = _angle(pitch, "pitch", _RIGHT_ANGLE), _angle(roll, "roll", math.pi)
+    if isinstance(tank, VerticalTank):
+        # leaning the other way is leaning the same way, half turned about the axis
+        turn = np.where(angle < 0.0, turn - np.copysign(math.pi, turn), turn)
+        angle = _RIGHT_ANGLE - np.abs(angle)
     return TiltedTank(
         diameter=tank.diameter,
         length=tank.length,
@@ -231,8 +235,8 @@ def tilt(tank: Tank, *, pitch: QuantityLike = 0.0, roll: QuantityLike = 0.0) -> 
         heat_transfer=tank.heat_transfer,
         emissivity=tank.emissivity,
         absorptivity=tank.absorptivity,
-        pitch=_RIGHT_ANGLE - np.abs(angle) if isinstance(tank, VerticalTank) else angle,
-        roll=roll,
+        pitch=angle,
+        roll=turn,
     )
 
 

@@ -135,3 +135,18 @@ def test_a_sphere_takes_no_angle_that_is_none():
     for name in ("pitch", "roll"):
         with pytest.raises(InputError, match=f"{name} must be finite"):
             tilt(sphere, **{name: math.nan})
+
+
+def test_a_standing_tank_leans_to_the_side_of_its_sign():
+    """By hand: a point of the shell halfway up, a radius from the axis, moves by the radius times the sine."""
+    silo = VerticalTank(diameter=2.0, length=6.0)
+    middles = []
+    for pitch in (0.2, -0.2):
+        tank = tilt(silo, pitch=pitch)
+        up, side, down = (float(opening_height(tank, clock=clock)) for clock in (0.0, 0.5 * np.pi, np.pi))
+        assert up - side == pytest.approx(np.sin(pitch))
+        assert down - side == pytest.approx(-np.sin(pitch))
+        middles.append((side, float(tank.liquid_volume(level=2.0))))
+    assert middles[0] == pytest.approx(middles[1])
+    both = tilt(silo, pitch=[0.2, -0.2], roll=[0.3, 0.3])
+    assert both.roll.tolist() == [0.3, 0.3 - np.pi]
