@@ -138,7 +138,7 @@ def test_a_sphere_takes_no_angle_that_is_none():
 
 
 def test_a_standing_tank_leans_to_the_side_of_its_sign():
-    """By hand: a point of the shell halfway up, a radius from the axis, moves by the radius times the sine."""
+    """By hand: a place on the shell halfway up moves by its distance from the axis times the sine."""
     silo = VerticalTank(diameter=2.0, length=6.0)
     middles = []
     for pitch in (0.2, -0.2):
