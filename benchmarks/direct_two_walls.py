@@ -21,10 +21,14 @@ from direct_states import FloatArray, liquid_flux
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize_scalar
 
+import lpgrelease as lr
+from lpgrelease.tank.superheated import SuperheatedVapor, share_of_choking
+
 __all__ = ["TwoWalls", "TwoWallsPath", "two_walls_path"]
 
 LEVELS = 2001
 FIRE = 43.2e3  # W/m2**1.64, of a wetted surface where drainage is adequate: API 521
+SIGMA = 5.670374419e-8  # W/m2/K4
 FOG_RATE = 1.0  # 1/s: vapor below saturation makes fog
 LOWEST_THROAT = 0.4  # of the pressure inside: an isentrope of vapor chokes above that
 
@@ -67,8 +71,10 @@ class TwoWalls:
     pumped : float
         Liquid pumped out [kg/s].
     true_nozzle : bool
-        Vapor leaves as it is; otherwise as saturated vapor of the same pressure by the root of the densities,
-        as in the package.
+        Vapor leaves as it is; otherwise as saturated vapor of the same pressure by the root of the densities
+        and the factor F that the package tabulates.
+    inside_emissivity : float
+        Of the dry wall, which shines on black liquid through clear vapor.
     """
 
     tank: Any
@@ -85,6 +91,7 @@ class TwoWalls:
     fire: tuple[float, float] = (0.0, 0.0)
     pumped: float = 0.0
     true_nozzle: bool = True
+    inside_emissivity: float = 0.8
 
 
 class _Equations:
@@ -99,6 +106,7 @@ class _Equations:
         tank = case.tank
         self.volume, self.surface = float(tank.volume), float(tank.surface_area)
         self.metal = float(tank.wall_capacity)
+        self.tabulated = SuperheatedVapor.of(lr.Fluid("propane").tables)
         self.levels = np.linspace(0.0, float(tank.height), LEVELS)
         self.volumes = np.asarray(tank.volume_at(self.levels))
         self.shares = np.asarray(tank.wetted_area_at(self.levels)) / self.surface
@@ -112,7 +120,7 @@ class _Equations:
             return 0.0
         scale = 1.0
         if not self.case.true_nozzle:
-            scale = math.sqrt(vapor.rhomass() / saturated_density)
+            scale = math.sqrt(vapor.rhomass() / saturated_density) * self.factor(pressure, vapor)
             vapor = self.saturated
         h0, s0, state = vapor.hmass(), vapor.smass(), self.throat
 
@@ -124,6 +132,14 @@ class _Equations:
             less, bounds=(ambient, pressure), method="bounded", options={"xatol": 1e-7 * pressure}
         )
         return scale * max(-found.fun, -less(ambient))
+
+    def factor(self, pressure: float, vapor: AbstractState) -> float:
+        """Return what the package makes of the flux besides the root of densities; `saturated` is at `pressure`."""
+        t, p, superheat = (
+            np.array([v]) for v in (self.saturated.T(), pressure, vapor.hmass() - self.saturated.hmass())
+        )
+        gain = self.tabulated.at(t, p, p, superheat).choked_flux - 1.0
+        return float((1.0 + gain * share_of_choking(p, np.array([self.case.ambient_pressure])))[0])
 
     def __call__(self, _time: float, y: FloatArray) -> list[float]:
         """Rates of the six variables."""
@@ -151,6 +167,8 @@ class _Equations:
         inward_w = case.coefficients[0] * wet * (T_w - T)
         inward_d = case.coefficients[1] * dry * (T_d - T_v)
         outside_w, outside_d = self.from_outside(wet, dry, T_w, T_d)
+        eps = case.inside_emissivity
+        shines = SIGMA * (T_d**4 - T**4) / (1.0 / free + (1.0 - eps) / (eps * dry))
         fog = m_v * cp * FOG_RATE if h < h_s else 0.0
         across = (case.coefficients[2] * free + fog) * (T_v - T)
 
@@ -169,12 +187,12 @@ class _Equations:
             [(m_v * h_p - vapor_volume) * p_T, m_v * cp, h - h_s],
             [m_l * v_l_T + m_v * vol_p * p_T, m_v * vol_T, vol - v_l],
         ]
-        right = [inward_w + across, inward_d - across, as_liquid * v_l + as_vapor * vol]
+        right = [inward_w + shines + across, inward_d - across, as_liquid * v_l + as_vapor * vol]
         rate, vapor_rate, evaporates = np.linalg.solve(matrix, right)
         wetting = slope * (m_l * v_l_T * rate - (evaporates + as_liquid) * v_l)
         along = case.edge * (T_d - T_w)
         gain_w = outside_w - inward_w + along + max(wetting, 0.0) * self.metal * (T_d - T_w)
-        gain_d = outside_d - inward_d - along + max(-wetting, 0.0) * self.metal * (T_w - T_d)
+        gain_d = outside_d - inward_d - shines - along + max(-wetting, 0.0) * self.metal * (T_w - T_d)
         return [
             rate,
             vapor_rate,

@@ -139,7 +139,12 @@ def _with_dry(
 
 
 def choking_state(
-    table: FluidTable, enthalpy: FloatArray, entropy: FloatArray, temperature: FloatArray
+    table: FluidTable,
+    enthalpy: FloatArray,
+    entropy: FloatArray,
+    temperature: FloatArray,
+    *,
+    sections: int = SECTIONS,
 ) -> tuple[FloatArray, IsentropeState]:
     """Largest mass flux [kg/m2/s] on the isentrope from rest at (h0, s0), and the state where it occurs.
 
@@ -148,6 +153,8 @@ def choking_state(
     table : FluidTable
     enthalpy, entropy, temperature : ndarray, shape (n,)
         Stagnation h0 [J/kg], s0 [J/kg/K] and T0 [K].
+    sections : int
+        Golden sections.
 
     Notes
     -----
@@ -164,7 +171,7 @@ def choking_state(
     high = temperature
     left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
     flux_left, flux_right = flux(left)[0], flux(right)[0]
-    for _ in range(SECTIONS):
+    for _ in range(sections):
         go_left = flux_left > flux_right
         low, high = np.where(go_left, low, left), np.where(go_left, right, high)
         probe = np.where(go_left, high - GOLDEN * (high - low), low + GOLDEN * (high - low))

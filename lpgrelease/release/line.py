@@ -14,7 +14,7 @@ from lpgrelease.release.line_path import LineEnd, LineInlet, LineShape, solve_li
 from lpgrelease.release.line_rise import raised_liquid, raised_mixture
 from lpgrelease.release.nozzle import isentropic_nozzle
 from lpgrelease.release.rate import ReleaseRate, ambient, served_by
-from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, line_patch
+from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, superheat_patch
 from lpgrelease.release.throat import equilibrium_density
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 
@@ -275,7 +275,7 @@ def _require_served(table: FluidTable, inlet: LineInlet, t: FloatArray, p: Float
     top = np.minimum(p, HIGHEST_REDUCED_PRESSURE * table.critical_pressure)
     ends = table.saturation_temperature(np.array([np.minimum(top, inlet.ambient_pressure), top]))
     at_low, at_inlet = table.saturated(ends, "vapor_enthalpy")[0]
-    patch = line_patch(table)
+    patch = superheat_patch(table)
     beyond = inlet.enthalpy - np.minimum(at_low, at_inlet) - patch.largest
     if not (beyond > 0.0).any():
         return

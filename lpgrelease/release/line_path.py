@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.friction import friction_factor
-from lpgrelease.release.superheat import SuperheatPatch, line_patch
+from lpgrelease.release.superheat import SuperheatPatch, superheat_patch
 from lpgrelease.results import BoolArray
 
 __all__ = ["LineEnd", "LineInlet", "solve_line"]
@@ -140,7 +140,7 @@ class _Path:
         h_l, latent, rho_l, rho_v, s_l = table.saturated(
             t_s, "liquid_enthalpy", "latent_heat", "liquid_density", "vapor_density", "liquid_entropy"
         )
-        v_l, patch = 1.0 / rho_l, line_patch(table)
+        v_l, patch = 1.0 / rho_l, superheat_patch(table)
         gain = 1.0 / rho_v - v_l
         return cls(inlet, patch, p, t_s, h_l, latent, v_l, gain, s_l, s_l + latent / t_s, patch.at(t_s))
 

@@ -1,4 +1,4 @@
-"""Superheated vapor near saturation as polynomials, for paths that ask for it thousands of times.
+"""Superheated vapor near saturation: one state, and polynomials for paths that ask for thousands.
 
 Built once per fluid from its reference equation of state; array-level, unchecked.
 
@@ -9,7 +9,7 @@ from -1 to 1, each of p v/(R T_s), T/T_s and (s - s_v)/R is a polynomial in y; i
 interpolated in T_s by the cubic through four nodes.
 
 y grows as vapor expands along a line, by the fall of h_v: from 28 bar to the air's pressure propane gains
-100 kJ/kg, as much as 60 K of superheat. Lines have a patch of their own that reaches far enough for it.
+100 kJ/kg, as much as 60 K of superheat, and the polynomials reach that far.
 """
 
 from __future__ import annotations
@@ -23,15 +23,13 @@ from lpgrelease.fluids import helmholtz
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 
-__all__ = ["HIGHEST_REDUCED_PRESSURE", "SUPERHEAT", "SuperheatPatch", "line_patch", "superheat_patch"]
+__all__ = ["HIGHEST_REDUCED_PRESSURE", "SUPERHEAT", "SuperheatPatch", "superheat_patch", "superheated"]
 
 HIGHEST_REDUCED_PRESSURE = 0.7
 """Above this part of the critical pressure the polynomials are not offered."""
 SUPERHEAT = 120.0
-"""Superheat served [K]: of a tank's vapor times its heat capacity at the normal boiling point (less at higher
-pressure, where it is larger), at a line's inlet at any pressure."""
-ORDER = 8
-LINE_ORDER = 12
+"""Superheat served at a line's inlet [K]."""
+ORDER = 12
 NODES = 96
 LOWEST_AIR_PRESSURE = 5e4
 """Ambient pressure [Pa] down to which a line serves `SUPERHEAT`."""
@@ -70,16 +68,21 @@ class SuperheatPatch:
         return variable
 
 
+def superheated(
+    table: FluidTable, saturation_temperature: FloatArray, superheat: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Pressure [Pa], temperature [K], density [kg/m3] of vapor at `superheat` h - h_v [J/kg]; unchecked."""
+    t_s = saturation_temperature
+    p, rho_v, h_v, c_v = table.saturated(
+        t_s, "pressure", "vapor_density", "vapor_enthalpy", "vapor_heat_capacity"
+    )
+    stretch = 1.0 + superheat / (c_v * t_s)
+    t, rho = helmholtz.gas_from_enthalpy(table.equation, p, h_v + superheat, t_s * stretch, rho_v / stretch)
+    return p, t, rho
+
+
 @lru_cache(maxsize=64)
 def superheat_patch(table: FluidTable) -> SuperheatPatch:
-    """Patch of one fluid for the vapor space of a tank."""
-    boiling = table.saturation_temperature(np.array([101325.0]))
-    largest = float(SUPERHEAT * table.saturated(boiling, "vapor_heat_capacity")[0][0])
-    return _fitted(table, largest, ORDER)
-
-
-@lru_cache(maxsize=64)
-def line_patch(table: FluidTable) -> SuperheatPatch:
     """Patch of one fluid for lines: `SUPERHEAT` at the inlet, and what expansion adds on the way down."""
     ends = np.array([LOWEST_AIR_PRESSURE, HIGHEST_REDUCED_PRESSURE * table.critical_pressure])
     low, high = table.saturation_temperature(ends)
@@ -88,33 +91,22 @@ def line_patch(table: FluidTable) -> SuperheatPatch:
     t = np.minimum(t_s + SUPERHEAT, table.highest_gas_temperature)
     rho = helmholtz.density_from_pressure(table.equation, t, p, p / (table.gas_constant * t))
     h = helmholtz.evaluate(table.equation, t, rho).enthalpy
-    return _fitted(table, float(h.max() - h_v.min()), LINE_ORDER)
+    return _fitted(table, float(h.max() - h_v.min()))
 
 
-def _fitted(table: FluidTable, largest: float, order: int) -> SuperheatPatch:
+def _fitted(table: FluidTable, largest: float) -> SuperheatPatch:
     """Polynomials up to `largest` [J/kg], from the fluid's cold end to `HIGHEST_REDUCED_PRESSURE`."""
     ends = np.array([2e3, HIGHEST_REDUCED_PRESSURE * 1.02 * table.critical_pressure])
     low, high = table.saturation_temperature(ends)
     low = max(low, table.lowest_temperature)
-    nodes = np.cos(np.pi * (np.arange(order) + 0.5) / order)
+    nodes = np.cos(np.pi * (np.arange(ORDER) + 0.5) / ORDER)
     t_s = np.linspace(low, high, NODES)
-    p, rho_v, h_v, s_v, c_v = table.saturated(
-        t_s, "pressure", "vapor_density", "vapor_enthalpy", "vapor_entropy", "vapor_heat_capacity"
-    )
-    values = np.empty((3, order, NODES))
+    (s_v,) = table.saturated(t_s, "vapor_entropy")
+    values = np.empty((3, ORDER, NODES))
     for i, node in enumerate(nodes):
-        superheat = 0.5 * (node + 1.0) * largest
-        stretch = 1.0 + superheat / (c_v * t_s)
-        t, rho = helmholtz.gas_from_enthalpy(
-            table.equation, p, h_v + superheat, t_s * stretch, rho_v / stretch
-        )
-        gas = helmholtz.evaluate(table.equation, t, rho)
+        p, t, rho = superheated(table, t_s, 0.5 * (node + 1.0) * largest)
         values[0, i] = p / (rho * table.gas_constant * t_s)
         values[1, i] = t / t_s
-        values[2, i] = (gas.entropy - s_v) / table.gas_constant
-    solve = np.linalg.inv(np.vander(nodes, increasing=True))
-    coefficients = np.zeros_like(values)
-    for power in range(order):
-        for i in range(order):
-            coefficients[:, power] += solve[power, i] * values[:, i]
+        values[2, i] = (helmholtz.evaluate(table.equation, t, rho).entropy - s_v) / table.gas_constant
+    coefficients = np.linalg.solve(np.vander(nodes, increasing=True), values)
     return SuperheatPatch(low, (high - low) / (NODES - 1), largest, table.gas_constant, coefficients)

@@ -32,6 +32,8 @@ class TankWall(Result):
     wet_coefficient, dry_coefficient, surface_coefficient : number, array or quantity, optional
         Between wetted wall and liquid, dry wall and vapor, vapor and the liquid's surface [W/m2/K]. None:
         boiling (cooper1984boiling) or free convection.
+    inside_emissivity : number, array or quantity
+        Of the dry wall's inside, which shines on the liquid; that of rusty steel, common practice, no source.
     conductivity : number, array or quantity
         Of the metal [W/m/K]; heat flows along it at the waterline.
 
@@ -53,6 +55,7 @@ class TankWall(Result):
     wet_coefficient: QuantityLike | None = quantity("W/m**2/K", "wetted wall to liquid", default=None)
     dry_coefficient: QuantityLike | None = quantity("W/m**2/K", "dry wall to vapor", default=None)
     surface_coefficient: QuantityLike | None = quantity("W/m**2/K", "vapor to liquid", default=None)
+    inside_emissivity: QuantityLike = quantity("", "of the dry wall's inside", default=0.8)
     conductivity: QuantityLike = quantity("W/m/K", "of the metal", default=STEEL_CONDUCTIVITY)
     provenance: Provenance = plain("where the numbers come from", default=Provenance("wall as given"))
 
@@ -67,6 +70,7 @@ class TankWall(Result):
             "wet_coefficient": ("W/m**2/K", 1e-3, 1e8),
             "dry_coefficient": ("W/m**2/K", 1e-3, 1e8),
             "surface_coefficient": ("W/m**2/K", 0.0, 1e8),
+            "inside_emissivity": ("", 0.0, 1.0),
             "conductivity": ("W/m/K", 0.0, 1e3),
         }
         _check(self, limits)

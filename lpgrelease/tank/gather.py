@@ -38,6 +38,7 @@ WALL_FIELDS = (
     "wet_coefficient",
     "dry_coefficient",
     "surface_coefficient",
+    "inside_emissivity",
     "conductivity",
 )
 FIRE_FIELDS = ("environment_factor", "elevation", "dry_flux")

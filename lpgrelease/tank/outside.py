@@ -6,7 +6,11 @@ Without two walls all metal is at the contents' temperature T and the heat is A 
 `lpgrelease.tank.venting`. With them the wetted metal gives its heat to the liquid by boiling
 (cooper1984boiling) or, where that is more, by free convection, and the dry metal to the vapor by free
 convection, Nu = 0.11 Ra**(1/3) on either side (churchill1975plate at large Ra); along the metal at the water-
-line flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays.
+line flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays. The dry
+metal shines on the liquid, as black as its surface A_s is, as two gray surfaces of an enclosure do
+(incropera2011fundamentals, section 13.3), through vapor taken to be clear:
+
+    Q = sigma (T_d**4 - T**4)/(1/A_s + (1 - eps)/(eps A_d))
 
 Insulation lies between the outside's exchange and the metal: the skin's temperature T_s, where
 q(T_s) = (T_s - T_w)/R, by a fixed number of Newton steps. What touches ground or water takes K (T_g - T_w) by
@@ -22,7 +26,7 @@ from typing import Any, Final, NamedTuple, Self
 
 import numpy as np
 
-from lpgrelease.constants import STANDARD_GRAVITY
+from lpgrelease.constants import STANDARD_GRAVITY, STEFAN_BOLTZMANN
 from lpgrelease.elementwise import some
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.fluids.table import FluidTable
@@ -77,6 +81,8 @@ class Surroundings:
     two_walls : bool
     wet_coefficient, dry_coefficient, surface_coefficient : ndarray or None
         Wetted wall to liquid, dry wall to vapor, vapor to liquid [W/m2/K]; None: by correlations.
+    inside_emissivity : ndarray
+        eps of the dry wall.
     edge : ndarray
         Conductance along the metal at the waterline [W/K].
     fluxes : FluxTable, optional
@@ -95,6 +101,7 @@ class Surroundings:
     wet_coefficient: FloatArray | None
     dry_coefficient: FloatArray | None
     surface_coefficient: FloatArray | None
+    inside_emissivity: FloatArray
     edge: FloatArray
     fluxes: FluxTable | None = None
 
@@ -166,6 +173,9 @@ class Surroundings:
         left, along = coming - inward, self.edge * (walls[1] - walls[0])
         left[0] += along
         left[1] -= along
+        shines = self._shines(areas[1], free_surface) * (_fourth(walls[1]) - _fourth(temperature))
+        inward[0] += shines
+        left[1] -= shines
         still = self._still(vapor_temperature - temperature, group, transfer[-2], free_surface)
         return WallHeat(coming[0] + coming[1], inward, left), still
 
@@ -180,6 +190,13 @@ class Surroundings:
             if given is not None:
                 coefficients[row] = given
         return coefficients
+
+    def _shines(self, dry_area: FloatArray, free_surface: FloatArray) -> FloatArray:
+        """Heat from the dry wall to the liquid's surface, over the difference of fourth powers [W/K4]."""
+        gray, eps = self.inside_emissivity * dry_area, self.inside_emissivity
+        shared = gray + (1.0 - eps) * free_surface
+        exchange: FloatArray = float(STEFAN_BOLTZMANN) * gray * free_surface / np.maximum(shared, 1e-9)
+        return exchange
 
     def _still(
         self, hotter: FloatArray, group: FloatArray, conductivity: FloatArray, free_surface: FloatArray
@@ -204,6 +221,11 @@ class Surroundings:
         if self.fluxes is not None:
             chosen["fluxes"] = self.fluxes.take(index)
         return dataclasses.replace(self, **chosen)
+
+
+def _fourth(temperature: FloatArray) -> FloatArray:
+    squared = temperature * temperature
+    return squared * squared
 
 
 def transfer_rows(table: FluidTable, temperature: FloatArray) -> tuple[FloatArray, ...]:

@@ -1,13 +1,7 @@
-"""The space above the liquid: superheated vapor, or vapor and a permanent gas; and what it passes.
+"""Vapor and a permanent gas above the liquid, and what they pass.
 
 Notes
 -----
-Superheated vapor is served by the fluid's reference equation (`SuperheatPatch`) at the saturation temperature
-T of its pressure and the superheat eta = h - h_v(T). Its flux is that of saturated vapor at the same
-pressure times sqrt(v_v(T)/v): at one pressure an ideal gas of one heat capacity ratio flows as the root of
-its density (shapiro1953dynamics); 1 to 5 % low for propane and butane superheated by
-20 to 110 K at 15 to 17 bar, up to 7 % for ammonia and near the critical pressure.
-
 Vapor at its saturation pressure with a gas beside it (Dalton's law, the vapor saturated at the liquid's
 temperature): an ideal mixture of the densities' sum, its heat capacity ratio by moles, at the pressures' sum,
 
@@ -21,25 +15,19 @@ vapor's flux. Dalton's law is good to a few per cent up to about 10 bar.
 from __future__ import annotations
 
 import dataclasses
-from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from lpgrelease.constants import GAS_CONSTANT
 from lpgrelease.errors import InputError
-from lpgrelease.fluids.piecewise import BLOCK
-from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
-from lpgrelease.release.superheat import NODES, ORDER, SuperheatPatch, superheat_patch
-from lpgrelease.tank.cells import cubics
 from lpgrelease.tank.last_pascals import LEAST_OF_GAS, eased
 
 __all__ = [
     "GASES",
     "HIGHEST_GAS_PRESSURE",
     "PermanentGas",
-    "SuperheatedVapor",
     "gas_named",
     "ideal_flux",
     "mixture_flux",
@@ -83,8 +71,6 @@ GASES: Final = {
 
 HIGHEST_GAS_PRESSURE: Final = 5e6
 """Partial pressure up to which gases are near ideal [Pa]; common practice, no source."""
-POWERS: Final = 2.0 * np.arange(1.0, ORDER)[:, None, None]
-"""Factors of the terms of a derivative by a variable that runs from -1 to 1."""
 
 
 def gas_named(name: str) -> PermanentGas:
@@ -92,96 +78,6 @@ def gas_named(name: str) -> PermanentGas:
     if not isinstance(name, str) or name not in GASES:
         raise InputError(f"pad_gas must be one of {', '.join(GASES)}, got {name!r}")
     return GASES[name]
-
-
-class VaporState(NamedTuple):
-    """Superheated vapor, and its derivatives at constant pressure and at constant superheat."""
-
-    volume: FloatArray
-    temperature: FloatArray
-    volume_by_superheat: FloatArray
-    temperature_by_superheat: FloatArray
-    volume_slope: FloatArray
-    """By the saturation temperature, along saturation."""
-
-
-@dataclasses.dataclass(frozen=True, slots=True, eq=False)
-class SuperheatedVapor:
-    """Vapor of one fluid at a saturation temperature and a superheat.
-
-    Parameters
-    ----------
-    patch : SuperheatPatch
-    hottest : float
-        Highest saturation temperature served [K].
-    most : float
-        Largest superheat served [J/kg].
-    cubics : ndarray, shape (4, 2, ORDER, NODES - 3)
-        Of powers of the place between two nodes of temperature, for p v/(R T_s) and T/T_s, and in each for
-        every power of the scaled superheat.
-    """
-
-    patch: SuperheatPatch
-    hottest: float
-    most: float
-    cubics: FloatArray
-
-    @classmethod
-    def of(cls, table: FluidTable) -> SuperheatedVapor:
-        """Take the patch of the fluid of `table`."""
-        return _superheated(table)
-
-    def at(
-        self,
-        saturation_temperature: FloatArray,
-        pressure: FloatArray,
-        pressure_slope: FloatArray,
-        superheat: FloatArray,
-    ) -> VaporState:
-        """State at equal-shaped T [K], its saturation pressure [Pa] and dp/dT, and eta [J/kg]."""
-        t = saturation_temperature
-        position = ((t - (self.patch.start + self.patch.width)) / self.patch.width).reshape(-1)
-        place = self.patch.scaled(superheat).reshape(-1)
-        found = np.empty((5, t.size))
-        for begin in range(0, t.size, BLOCK):
-            block = slice(begin, begin + BLOCK)
-            self._evaluate(position[block], place[block], found[:, block])
-        z_slope, z, ratio, z_by, ratio_by = found.reshape(5, *t.shape)
-        per = self.patch.gas_constant * t / pressure
-        volume = z * per
-        slope = z_slope * per + volume * (1.0 / t - pressure_slope / pressure)
-        return VaporState(volume, ratio * t, z_by * per, ratio_by * t, slope)
-
-    def _evaluate(self, position: FloatArray, place: FloatArray, found: FloatArray) -> None:
-        """Fill the slope by T_s of p v/(R T_s), it and T/T_s, then the slopes of these two by superheat.
-
-        At a block of places, by Horner's scheme in temperature, then in superheat.
-        """
-        cell = np.minimum(np.maximum(np.floor(position), 0.0), NODES - 4.0)
-        cubic = self.cubics.take(cell.astype(np.intp), axis=3)
-        # arrays of one shape are the quickest to multiply
-        u, x = np.empty(cubic.shape[1:]), np.empty(found.shape)
-        u[:], x[:] = position - cell, place
-        twice = cubic[3] * u + cubic[2]
-        once = twice * u + cubic[1]
-        terms = np.empty((ORDER, 5, position.size))
-        terms[:, 0] = ((cubic[3, 0] * u[0] + twice[0]) * u[0] + once[0]) / self.patch.width
-        terms[:, 1:3] = (once * u + cubic[0]).swapaxes(0, 1)
-        terms[:-1, 3:], terms[-1, 3:] = terms[1:, 1:3] * (POWERS / self.patch.largest), 0.0
-        value = terms[-1] * x
-        for term in terms[-2:0:-1]:
-            value += term
-            value *= x
-        np.add(value, terms[0], out=found)
-
-
-@lru_cache(maxsize=64)
-def _superheated(table: FluidTable) -> SuperheatedVapor:
-    """Prepare the patch's interpolation in temperature, the cubic through four nodes, as powers."""
-    patch = superheat_patch(table)
-    pieces = cubics(patch.coefficients[:2].transpose(2, 0, 1))
-    by_power = np.ascontiguousarray(pieces.transpose(0, 2, 3, 1))
-    return SuperheatedVapor(patch, patch.start + patch.width * (NODES - 2.0), patch.largest, by_power)
 
 
 def ideal_flux(

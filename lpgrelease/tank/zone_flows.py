@@ -10,7 +10,8 @@ from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import driving_pressure, flux_driven_by
 from lpgrelease.tank.last_pascals import eased
 from lpgrelease.tank.levels import Levels
-from lpgrelease.tank.vapor_space import VaporState, inflow_flux, mixture_flux
+from lpgrelease.tank.superheated import VaporState, share_of_choking
+from lpgrelease.tank.vapor_space import inflow_flux, mixture_flux
 from lpgrelease.tank.zone_phases import Phases
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ def flows(
         flux = pressure * over_pressure * eased(gauge)
         if vapor is not None:
             flux = flux * np.sqrt(phases.saturated_volume / phases.volumes[1])
+            flux = flux * (1.0 + (vapor.choked_flux - 1.0) * share_of_choking(pressure, p_amb))
     valves = zones.valves
     lifts = dict(zip(valves.which, valves.lift(gauge), strict=True)) if valves.which else {}
     through, gas_flow = np.zeros((2, len(zones.lines), *pressure.shape))

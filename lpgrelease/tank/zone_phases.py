@@ -8,7 +8,7 @@ import numpy as np
 
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
-from lpgrelease.tank.vapor_space import VaporState
+from lpgrelease.tank.superheated import VaporState
 
 if TYPE_CHECKING:
     from lpgrelease.tank.zones import Zones

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import IntArray
 from lpgrelease.tank.levels import Levels
-from lpgrelease.tank.vapor_space import VaporState
+from lpgrelease.tank.superheated import VaporState
 from lpgrelease.tank.zone_phases import Phases
 
 if TYPE_CHECKING:

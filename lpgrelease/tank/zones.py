@@ -10,11 +10,12 @@ and U gains G c_v T. Liquid leaves with h_l + p_g v_l.
 Two walls, each at its own temperature, the metal shared as the inside surface is, s wet and 1 - s dry:
 
     s C_w dT_w/dt = A_w q(T_w) - A_w q_w(T_w - T) + X (T_d - T_w) + max(ds/dt, 0) C_w (T_d - T_w)       (3)
-    (1 - s) C_w dT_d/dt = A_d q(T_d) - A_d h_d (T_d - T_v) - X (T_d - T_w)
+    (1 - s) C_w dT_d/dt = A_d q(T_d) - A_d h_d (T_d - T_v) - Q_r - X (T_d - T_w)
                           + max(-ds/dt, 0) C_w (T_w - T_d)
 
-with q the heat flux from outside, q_w that of boiling, X the conductance along the metal at the
-waterline; metal that the level passes changes over at its own temperature, so that the wall's energy is kept.
+with q the heat flux from outside, q_w that of boiling, Q_r what the dry wall shines on the liquid
+(`lpgrelease.tank.outside`), X the conductance along the metal at the waterline; metal that the level passes
+changes over at its own temperature, so that the wall's energy is kept.
 
 Vapor at its own temperature, superheated by eta = h - h_v(T), T the liquid's, saturated at the one pressure.
 With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,
@@ -50,8 +51,9 @@ from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
 from lpgrelease.tank.outside import Surroundings
+from lpgrelease.tank.superheated import SuperheatedVapor
 from lpgrelease.tank.valves import Valves
-from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
+from lpgrelease.tank.vapor_space import PermanentGas
 from lpgrelease.tank.venting import SETTLED_WITHIN, rest_temperature
 from lpgrelease.tank.zone_energy import energy_of, enthalpy_rate, put_back, with_level
 from lpgrelease.tank.zone_flows import flows
@@ -314,7 +316,7 @@ class Zones:
         t = np.minimum(np.maximum(state[TEMPERATURE], low), high)
         superheat = state[SUPERHEAT]
         if self.vapor is not None:
-            superheat = np.minimum(np.maximum(superheat, -0.05 * self.vapor.most), self.vapor.most)
+            superheat = np.minimum(np.maximum(superheat, self.vapor.least), self.vapor.most)
         mass = self.mass - add_rows(state[RELEASED])
         phases, vapor = phases_of(self, t, mass, superheat)
         gas, gas_pressure, pressure = state[GAS], np.zeros(t.shape), phases.pressure

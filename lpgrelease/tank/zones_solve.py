@@ -20,8 +20,9 @@ from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outside import Surroundings, transfer_rows
 from lpgrelease.tank.shapes import HorizontalTank, Tank
 from lpgrelease.tank.stops import PreparedStop, StopAt
+from lpgrelease.tank.superheated import SuperheatedVapor
 from lpgrelease.tank.valves import Valves
-from lpgrelease.tank.vapor_space import PermanentGas, SuperheatedVapor
+from lpgrelease.tank.vapor_space import PermanentGas
 from lpgrelease.tank.venting import HeatFromOutside, Venting
 from lpgrelease.tank.zone_phases import contents_rows, inventory_rows, mixture_rows
 from lpgrelease.tank.zone_state import DRY_WALL, FIRST_RELEASED, REST, WET_WALL, Moment, Stop
@@ -224,6 +225,7 @@ def surroundings(
         two_walls=additions.two_walls,
         wet_coefficient=of_wall("wet_coefficient"),
         dry_coefficient=of_wall("dry_coefficient"),
+        inside_emissivity=present(of_wall("inside_emissivity"), nothing),
         edge=_waterline(tank) * np.sqrt(conductivity * thickness * FIN_COEFFICIENT) + nothing,
     )
 

@@ -307,6 +307,7 @@ TANK_WALL_ARGUMENTS = {
     "wet_coefficient": maybe(number(1.0, 5000.0)),
     "dry_coefficient": maybe(number(1.0, 100.0)),
     "surface_coefficient": maybe(number(1.0, 1000.0)),
+    "inside_emissivity": number(0.0, 1.0),
     "conductivity": number(5.0, 400.0),
 }
 TANK_WALL = maybe(made(lr.TankWall, TANK_WALL_ARGUMENTS))

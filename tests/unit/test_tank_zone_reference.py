@@ -112,9 +112,9 @@ def test_the_march_solves_its_equations(asked):
     assert run.temperature[0] - run.temperature[-1] > 45.0
     assert run.vapor_temperature[-1] - run.temperature[-1] > 4.0
     off, mass = largest(run, path), float(run.liquid_mass[0])
-    # as the march promises: 1e-4 of all that happens, walls and vapor less; here a tenth of that
-    assert off["temperature"] < 1e-3
-    assert off["wet_wall_temperature"] < 1e-3
+    # the march promises 1e-4 of all that happens, walls and vapor less; here a fifth of that
+    assert off["temperature"] < 2e-3
+    assert off["wet_wall_temperature"] < 2e-3
     assert off["vapor_temperature"] < 0.02
     assert off["dry_wall_temperature"] < 0.03
     assert off["liquid_mass"] < 2e-5 * mass
@@ -122,11 +122,10 @@ def test_the_march_solves_its_equations(asked):
 
 
 @pytest.mark.parametrize("asked", CASES.values(), ids=CASES)
-def test_hot_vapor_leaves_nearly_as_saturated_vapor_by_the_root_of_densities(asked):
-    """The one thing that the march simplifies, against the isentropic flow of the vapor as it is."""
+def test_hot_vapor_leaves_nearly_as_by_its_own_isentrope(asked):
+    """The one thing that the march tabulates coarsely, against the isentropic flow of the vapor as it is."""
     run, path = both(asked, true_nozzle=True)
     off = largest(run, path)
-    # the flow is off by a few per cent under pressure and by less on the way down: of some 50 K, 0.1 K
-    assert max(off[name] for name in NAMES[:4]) < 0.15
-    assert off["liquid_mass"] < 5e-4 * run.liquid_mass[0]
-    assert off["temperature"] > 1e-3
+    # the flow is off by less than 1 %, and on the way through the range not always to one side: of some 50 K
+    assert max(off[name] for name in NAMES[:4]) < 0.03
+    assert off["liquid_mass"] < 1e-4 * run.liquid_mass[0]
