@@ -134,7 +134,7 @@ class _Equations:
         return scale * max(-found.fun, -less(ambient))
 
     def factor(self, pressure: float, vapor: AbstractState) -> float:
-        """Return what the package makes of the flux besides the root of densities; `saturated` is at `pressure`."""
+        """Return what the package makes of the flux besides the root of densities at `pressure`."""
         t, p, superheat = (
             np.array([v]) for v in (self.saturated.T(), pressure, vapor.hmass() - self.saturated.hmass())
         )
