@@ -14,7 +14,7 @@ and gets frozen slots, equality to the bit, pickling, a readable table as ``repr
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from html import escape
 from typing import Any, TypeAlias, TypeVar, dataclass_transform
 
@@ -30,6 +30,7 @@ __all__ = [
     "QuantityView",
     "Result",
     "StringArray",
+    "in_unit",
     "plain",
     "quantity",
     "result",
@@ -40,6 +41,7 @@ BoolArray: TypeAlias = NDArray[np.bool_]
 IntArray: TypeAlias = NDArray[np.intp]
 StringArray: TypeAlias = NDArray[np.str_]
 C = TypeVar("C", bound="type[Result]")
+F = TypeVar("F", bound=Callable[..., Any])
 R = TypeVar("R")
 
 
@@ -72,6 +74,16 @@ def quantity(
     return dataclasses.field(
         default=default, metadata={"unit": unit, "description": description, "dims": dims}
     )
+
+
+def in_unit(unit: str) -> Callable[[F], F]:
+    """Declare the SI unit of what a property returns, to stand below ``@property``."""
+
+    def marked(getter: F) -> F:
+        getter.__dict__["unit"] = unit
+        return getter
+
+    return marked
 
 
 def plain(description: str, *, default: Any = dataclasses.MISSING) -> Any:
@@ -183,7 +195,7 @@ class Result:  # noqa: PLW1641 equal, but without a hash: arrays have none
 
 
 class QuantityView:
-    """Reads a result's fields as pint quantities; yes-or-no and text fields come as they are."""
+    """Reads numeric fields and properties as pint quantities; yes-or-no and text fields come as they are."""
 
     __slots__ = ("_result",)
 
@@ -194,13 +206,17 @@ class QuantityView:
         if name.startswith("_"):
             raise AttributeError(name)
         value = getattr(self._result, name)
-        unit = next((f.metadata["unit"] for f in _numeric_fields(self._result) if f.name == name), None)
+        unit = self._units().get(name)
         if unit is None:
             raise AttributeError(f"{name} of {type(self._result).__name__} has no unit")
         return to_quantity(value, unit) if np.asarray(value).dtype.kind in "iuf" else value
 
     def __dir__(self) -> list[str]:
-        return [f.name for f in _numeric_fields(self._result)]
+        return list(self._units())
+
+    def _units(self) -> dict[str, str]:
+        fields = {f.name: str(f.metadata["unit"]) for f in _numeric_fields(self._result)}
+        return fields | _units_of_properties(type(self._result))
 
     def __repr__(self) -> str:
         return f"quantities of {self._result!r}"
@@ -210,6 +226,13 @@ def _numeric_fields(source: Result) -> list[dataclasses.Field[Any]]:
     return [
         f for f in dataclasses.fields(source) if "unit" in f.metadata and getattr(source, f.name) is not None
     ]
+
+
+def _units_of_properties(kind: type[Result]) -> dict[str, str]:
+    """Units of the properties that `in_unit` marks."""
+    getters = {name: getattr(getattr(kind, name), "fget", None) for name in dir(kind)}
+    units = {name: getattr(getter, "unit", None) for name, getter in getters.items()}
+    return {name: unit for name, unit in units.items() if unit is not None}
 
 
 def _scenarios(field: dataclasses.Field[Any], values: NDArray[Any]) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from lpgrelease.freeze_seal import ice, strength
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import Result, quantity, result
+from lpgrelease.results import Result, in_unit, quantity, result
 
 __all__ = ["HALVINGS", "Limits", "Plug", "air_holding_time", "holding_pressure", "limits"]
 
@@ -32,12 +32,14 @@ class Plug(Result):
     salt_reduction: FloatArray = quantity("", "of strength, by brine in the ice")
 
     @property
+    @in_unit("m**2")
     def patch_area(self) -> FloatArray:
         """Area the pressure acts on [m2]."""
         area: FloatArray = np.pi * self.patch_radius * self.patch_radius
         return area
 
     @property
+    @in_unit("m**2")
     def bonded_area(self) -> FloatArray:
         """Area of the bonded rim [m2]."""
         return np.pi * self.outer_radius * self.outer_radius - self.patch_area

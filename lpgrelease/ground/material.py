@@ -25,7 +25,7 @@ from lpgrelease.constants import (
 from lpgrelease.errors import InputError
 from lpgrelease.ground.table import find_ground
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import Provenance, Result, in_unit, plain, quantity, result
 
 __all__ = ["Ground", "conduction_properties", "frozen_conductivity_johansen"]
 
@@ -198,21 +198,25 @@ class Ground(Result):
         }
 
     @property
+    @in_unit("")
     def water_volume_fraction(self) -> FloatArray:
         """Volume of liquid water per volume of ground."""
         return self.density * self.water_mass_fraction / float(WATER_DENSITY)  # type: ignore[no-any-return]
 
     @property
+    @in_unit("J/m**3")
     def latent_heat(self) -> FloatArray:
         """Heat given up when the water in the ground freezes [J/m3]."""
         return self.density * self.water_mass_fraction * float(ICE_LATENT_HEAT)  # type: ignore[no-any-return]
 
     @property
+    @in_unit("J/m**3/K")
     def volumetric_heat_capacity(self) -> FloatArray:
         """Heat capacity of unfrozen ground [J/m3/K]."""
         return self.density * self.heat_capacity  # type: ignore[no-any-return]
 
     @property
+    @in_unit("J/m**3/K")
     def frozen_volumetric_heat_capacity(self) -> FloatArray:
         """Heat capacity of frozen ground [J/m3/K]."""
         water = self.density * self.water_mass_fraction

@@ -16,7 +16,7 @@ from lpgrelease.release.nozzle import isentropic_nozzle
 from lpgrelease.release.rate import ReleaseRate, ambient, served_by
 from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE, superheat_patch
 from lpgrelease.release.throat import equilibrium_density
-from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
+from lpgrelease.results import BoolArray, Provenance, Result, in_unit, plain, quantity, result
 
 __all__ = ["Line", "flowing", "line_inlet", "line_release", "line_shape"]
 
@@ -89,12 +89,14 @@ class Line(Result):
             object.__setattr__(self, name, value)
 
     @property
+    @in_unit("m**2")
     def area(self) -> FloatArray:
         """Area of the bore A = pi D**2 / 4 [m2]."""
         area: FloatArray = 0.25 * np.pi * self.diameter * self.diameter
         return area
 
     @property
+    @in_unit("m**2")
     def effective_area(self) -> FloatArray:
         """Of the outlet, C_d A [m2]."""
         effective: FloatArray = self.discharge_coefficient * self.area

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import Provenance, Result, in_unit, plain, quantity, result
 
 __all__ = ["Opening"]
 
@@ -54,12 +54,14 @@ class Opening(Result):
             object.__setattr__(self, name, value)
 
     @property
+    @in_unit("m**2")
     def area(self) -> FloatArray:
         """Area A = pi d**2 / 4 [m2]."""
         area: FloatArray = 0.25 * np.pi * self.diameter * self.diameter
         return area
 
     @property
+    @in_unit("m**2")
     def effective_area(self) -> FloatArray:
         """C_d A [m2]."""
         effective: FloatArray = self.discharge_coefficient * self.area

@@ -14,7 +14,7 @@ from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal import WetCloth
 from lpgrelease.ground import Ground
 from lpgrelease.pool import Hollow, OpenGround
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_flag, to_si
 from lpgrelease.release import Line, Opening
 from lpgrelease.response.actions import PlanStep, Seal, Vent, vent_rows, vents_of
 from lpgrelease.response.conditions import DAY, clock_seconds
@@ -217,8 +217,7 @@ class ResponsePlan(Result):
         for name in ("keep_venting", "flare", "empty"):
             if name == "flare" and self.flare is None:
                 continue
-            if not isinstance(getattr(self, name), bool):
-                raise InputError(f"{name} must be True or False, got {getattr(self, name)!r}")
+            require_flag(getattr(self, name), name)
         high = to_si(self.flare_height, "m", "flare_height", lower=0.0, upper=300.0)
         _set(self, "flare_height", high)
         self._check_transfer()

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lpgrelease.errors import InputError
-from lpgrelease.quantities import QuantityLike, broadcast, require_word, to_si
+from lpgrelease.quantities import QuantityLike, broadcast, require_flag, require_word, to_si
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
 __all__ = ["TankFire", "TankWall", "Transfer"]
@@ -24,7 +23,8 @@ class TankWall(Result):
         Wetted and dry wall, and the vapor, each have their own temperature; the wall's mass must then be
         given. Otherwise all metal is at the contents' temperature.
     insulation : number, array or quantity
-        Thermal resistance of insulation and jacket [m2 K/W]: thickness over conductivity.
+        Thermal resistance of insulation and jacket [m2 K/W]: thickness over conductivity. The heat of a fire
+        does not count it: `environment_factor` and `dry_flux` of `TankFire` are what comes through.
     contact_conductance : number, array or quantity
         To ground or water that the wetted wall touches [W/K].
     contact_temperature : number, array or quantity, optional
@@ -61,8 +61,7 @@ class TankWall(Result):
 
     def __post_init__(self) -> None:
         """Take every number to SI and check it."""
-        if not isinstance(self.two_temperatures, bool):
-            raise InputError(f"two_temperatures must be True or False, got {self.two_temperatures!r}")
+        require_flag(self.two_temperatures, "two_temperatures")
         limits = {
             "insulation": ("m**2*K/W", 0.0, 1e3),
             "contact_conductance": ("W/K", 0.0, 1e8),
@@ -117,8 +116,7 @@ class TankFire(Result):
 
     def __post_init__(self) -> None:
         """Take every number to SI and check it."""
-        if not isinstance(self.adequate_drainage, bool):
-            raise InputError(f"adequate_drainage must be True or False, got {self.adequate_drainage!r}")
+        require_flag(self.adequate_drainage, "adequate_drainage")
         limits = {
             "environment_factor": ("", 0.0, 1.0),
             "elevation": ("m", 0.0, 100.0),

@@ -13,7 +13,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.results import quantity, result
+from lpgrelease.results import in_unit, quantity, result
 from lpgrelease.tank.oblique import (
     head_highest,
     head_radius,
@@ -87,6 +87,7 @@ class TiltedTank(_Cylinder):
         broadcast(diameter=self.diameter, length=self.length, pitch=pitch, roll=roll)
 
     @property
+    @in_unit("m")
     def height(self) -> FloatArray:
         """Inside height, the highest level [m]."""
         C, S = self._directions()

@@ -8,7 +8,7 @@ from lpgrelease.constants import STANDARD_ATMOSPHERE
 from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import Provenance, Result, in_unit, plain, quantity, result
 from lpgrelease.tank.shapes import Tank
 from lpgrelease.tank.vapor_space import HIGHEST_GAS_PRESSURE, gas_named
 
@@ -101,6 +101,7 @@ class Contents(Result):
         return liquid.density, liquid.heat_capacity
 
     @property
+    @in_unit("Pa")
     def pressure(self) -> FloatArray:
         """Absolute pressure p [Pa]: that of saturation, and of the gas where there is any."""
         return np.add(self._saturated("pressure")[0], self.pad_pressure)
@@ -112,33 +113,39 @@ class Contents(Result):
         return pressure - ambient
 
     @property
+    @in_unit("m**3")
     def liquid_volume(self) -> FloatArray:
         """Volume of the liquid [m3]."""
         volume: FloatArray = self.fill * self.tank.volume
         return volume
 
     @property
+    @in_unit("m")
     def level(self) -> FloatArray:
         """Height of the liquid's surface above the tank's lowest point [m]."""
         return self.tank.level_at(self.liquid_volume)
 
     @property
+    @in_unit("kg")
     def liquid_mass(self) -> FloatArray:
         """Mass of the liquid [kg]."""
         return self.liquid_volume * self._saturated("liquid_density")[0]
 
     @property
+    @in_unit("kg")
     def vapor_mass(self) -> FloatArray:
         """Mass of the vapor [kg]."""
         space = self.tank.volume - self.liquid_volume
         return np.multiply(space, self._saturated("vapor_density")[0])
 
     @property
+    @in_unit("kg")
     def mass(self) -> FloatArray:
         """Mass of liquid and vapor [kg]."""
         return np.add(self.liquid_mass, self.vapor_mass)
 
     @property
+    @in_unit("kg")
     def gas_mass(self) -> FloatArray:
         """Mass of the permanent gas [kg]."""
         space = self.tank.volume - self.liquid_volume

@@ -11,7 +11,7 @@ import numpy as np
 from lpgrelease.constants import ZERO_GAUGE_READING
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, broadcast_shape, to_si
+from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, broadcast_shape, require_flag, to_si
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import unchecked
@@ -114,8 +114,7 @@ def _require_kinds(
         raise InputError(f"fire must be TankFire, got {fire!r}")
     if not isinstance(transfers, Sequence) or not all(isinstance(each, Transfer) for each in transfers):
         raise InputError(f"transfers must be a sequence of Transfer, got {transfers!r}")
-    if not isinstance(air_enters, bool):
-        raise InputError(f"air_enters must be True or False, got {air_enters!r}")
+    require_flag(air_enters, "air_enters")
     if wall is not None and wall.two_temperatures and not np.all(np.asarray(contents.tank.wall_mass) > 0.0):
         raise InputError("a wall with two temperatures needs the tank's wall_mass")
 

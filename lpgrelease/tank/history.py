@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from lpgrelease.errors import ConvergenceError, InputError
+from lpgrelease.errors import ConvergenceError
 from lpgrelease.fluids import Fluid
-from lpgrelease.quantities import FloatArray, QuantityLike
+from lpgrelease.quantities import MOST_POINTS, FloatArray, QuantityLike, require_whole
 from lpgrelease.release.line import Line
 from lpgrelease.release.opening import Opening
 from lpgrelease.results import BoolArray, IntArray, Provenance, Result, StringArray, plain, quantity, result
@@ -70,16 +70,18 @@ class TankHistory(Result):
     dry_wall_temperature: FloatArray = quantity("K", "temperature of the dry wall", dims=("time",))
     liquid_mass: FloatArray = quantity("kg", "mass of the liquid", dims=("time",))
     vapor_mass: FloatArray = quantity("kg", "mass of the vapor", dims=("time",))
-    gas_mass: FloatArray = quantity("kg", "mass of a permanent gas", dims=("time",))
+    gas_mass: FloatArray = quantity("kg", "mass of a permanent gas in the tank", dims=("time",))
     liquid_volume: FloatArray = quantity("m**3", "volume of the liquid", dims=("time",))
     liquid_fractions: FloatArray = quantity("", "mole fractions of the liquid", dims=("component", "time"))
     vapor_fractions: FloatArray = quantity("", "mole fractions of the vapor", dims=("component", "time"))
     component_mass: FloatArray = quantity(
         "kg", "mass of each component of the fluid", dims=("component", "time")
     )
-    mass_flow: FloatArray = quantity("kg/s", "flow through each opening", dims=("opening", "time"))
+    mass_flow: FloatArray = quantity(
+        "kg/s", "flow of the fluid through each opening, without a pad's gas", dims=("opening", "time")
+    )
     mass_released: FloatArray = quantity(
-        "kg", "released by each opening since the start", dims=("opening", "time")
+        "kg", "of the fluid, released by each opening since the start", dims=("opening", "time")
     )
     passes_liquid: BoolArray = quantity("", "whether liquid stands at the opening", dims=("opening", "time"))
     carries_liquid: BoolArray = quantity(
@@ -141,7 +143,7 @@ def tank_history(
         Air flows in through openings above the liquid while the tank's pressure is below it. Otherwise a
         pressure below that of the air just draws nothing.
     points : int
-        Points in time of each history, at least 2; spread over the change of temperature, mass and time.
+        Points in time of each history, 2 to 100,000; spread over the change of temperature, mass and time.
     progress : callable, optional
         Called as ``progress(done, total)`` with numbers of scenarios.
 
@@ -192,8 +194,7 @@ def tank_history(
     >>> print(f"{run.stopped_by} after {run.time[-1] / 60:.1f} min, {run.liquid_mass[-1]:.0f} kg left")
     gauge pressure after 7.5 min, 1055 kg left
     """
-    if not isinstance(points, int | np.integer) or points < 2:
-        raise InputError(f"points must be a whole number of at least 2, got {points!r}")
+    require_whole(points, 2, MOST_POINTS, "points")
     weather = Weather() if weather is None else weather
     limits = (stop_at_gauge_pressure, duration, stop)
     asked = gather(contents, openings, weather, limits, (wall, fire, transfers, air_enters))

@@ -14,7 +14,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.opening import Opening
-from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
+from lpgrelease.results import BoolArray, Provenance, Result, in_unit, plain, quantity, result
 
 __all__ = ["ReliefValve", "lift_fraction", "until_switch"]
 
@@ -128,11 +128,13 @@ class ReliefValve(Result):
             object.__setattr__(self, name, value)
 
     @property
+    @in_unit("Pa")
     def full_pressure(self) -> FloatArray:
         """Gauge pressure at which it is wide open [Pa]."""
         return self.set_pressure * (1.0 + self.overpressure)  # type: ignore[no-any-return]
 
     @property
+    @in_unit("Pa")
     def reseat_pressure(self) -> FloatArray:
         """Gauge pressure at which it shuts [Pa]."""
         return self.set_pressure * (1.0 - self.blowdown)  # type: ignore[no-any-return]

@@ -14,7 +14,7 @@ import numpy as np
 
 from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
-from lpgrelease.results import Provenance, Result, plain, quantity, result
+from lpgrelease.results import Provenance, Result, in_unit, plain, quantity, result
 from lpgrelease.tank.heads import HEADS, Head, segment_area, segment_half_angle
 from lpgrelease.weather import (
     PAINT_EMISSIVITY,
@@ -67,21 +67,25 @@ class Tank(Result):
         broadcast(**arrays)
 
     @property
+    @in_unit("m")
     def height(self) -> FloatArray:
         """Inside height, the highest level [m]."""
         return self.diameter  # type: ignore[no-any-return]
 
     @property
+    @in_unit("m**3")
     def volume(self) -> FloatArray:
         """Inside volume [m3]."""
         raise NotImplementedError
 
     @property
+    @in_unit("m**2")
     def surface_area(self) -> FloatArray:
         """Inside surface, heads included [m2]."""
         raise NotImplementedError
 
     @property
+    @in_unit("J/K")
     def wall_capacity(self) -> FloatArray:
         """Heat the whole wall takes up per kelvin [J/K]."""
         return self.wall_mass * self.wall_heat_capacity  # type: ignore[no-any-return]
@@ -229,12 +233,14 @@ class _Cylinder(Tank):
         Tank.__post_init__(self)
 
     @property
+    @in_unit("m**3")
     def volume(self) -> FloatArray:
         """Inside volume [m3]."""
         D = self.diameter
         return D * D * (0.25 * math.pi * self.length + 2.0 * self._head.volume * D)  # type: ignore[no-any-return]
 
     @property
+    @in_unit("m**2")
     def surface_area(self) -> FloatArray:
         """Inside surface, heads included [m2]."""
         return self.diameter * (math.pi * self.length + 2.0 * self._head.area * self.diameter)  # type: ignore[no-any-return]
@@ -322,6 +328,7 @@ class VerticalTank(_Cylinder):
     """
 
     @property
+    @in_unit("m")
     def height(self) -> FloatArray:
         """Inside height, the highest level [m]."""
         return self.length + 2.0 * self._head.depth * self.diameter  # type: ignore[no-any-return]
@@ -364,11 +371,13 @@ class SphericalTank(Tank):
     """
 
     @property
+    @in_unit("m**3")
     def volume(self) -> FloatArray:
         """Inside volume [m3]."""
         return math.pi / 6.0 * (self.diameter * self.diameter * self.diameter)  # type: ignore[no-any-return]
 
     @property
+    @in_unit("m**2")
     def surface_area(self) -> FloatArray:
         """Inside surface [m2]."""
         return math.pi * (self.diameter * self.diameter)  # type: ignore[no-any-return]
