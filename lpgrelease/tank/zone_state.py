@@ -36,6 +36,8 @@ LEAST_SHARE = 1e-3
 """Share of the metal below which a wall is taken to be this large, so that its temperature stays defined."""
 COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
 """Bounds [K] of a wall's temperature on the way of an iteration."""
+BALANCES = 1e-7
+"""Share of all that flows by which in and out may differ where contents are at rest."""
 FAINT = 1e3
 """Gauge pressure [Pa] far below which flow hangs on less than a millikelvin of the liquid's temperature."""
 FOG_RATE = 1.0

@@ -61,6 +61,7 @@ from lpgrelease.tank.zone_phases import phases_of
 from lpgrelease.tank.zone_rates import two_temperatures, wall_temperatures
 from lpgrelease.tank.zone_signals import moment_of, signals_of
 from lpgrelease.tank.zone_state import (
+    BALANCES,
     COLD_MARGIN,
     COLDEST_WALL,
     DRY_WALL,
@@ -226,13 +227,15 @@ class Zones:
     def settled(
         self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
     ) -> IntArray:
-        """End where every temperature is near its fixed point and no liquid leaves or comes."""
+        """End where temperatures are near their fixed points and no liquid leaves or comes, or as much as goes."""
         rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
         stays = self.stops_settled & (np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN)
         if not stays.any():
             return np.zeros(stays.size, dtype=np.intp)
-        leaves = rates[1][FIRST_RELEASED : FIRST_RELEASED + self.area.shape[0]] > 0.0
-        stays &= ~((self.wet | self.partly) & leaves).any(axis=0) & (self.transfer_rates == 0.0).all(axis=0)
+        gone = rates[1][RELEASED]
+        leaves = gone[: self.area.shape[0]] > 0.0
+        still = ~((self.wet | self.partly) & leaves).any(axis=0) & (self.transfer_rates == 0.0).all(axis=0)
+        stays &= still | (np.abs(add_rows(gone)) <= BALANCES * add_rows(np.abs(gone)))
         stays &= (np.abs(rates[1][WALLS]) < 1e-6).all(axis=0) & (rates[1][GAS] == 0.0)
         return np.where(stays, REST, 0)
 

@@ -117,3 +117,36 @@ def test_vapor_pumped_in_colder_makes_fog_and_does_not_cool_the_vapor_without_en
     assert run.stopped_by in ("duration", "liquid full")
     assert (run.vapor_temperature > run.temperature - 0.5).all()
     assert run.energy_imbalance < 1e-9
+
+
+@pytest.mark.parametrize("wall", [None, lr.TankWall()], ids=["one", "two"])
+@pytest.mark.parametrize("kind", ["level at a hole", "pumps in balance"])
+def test_what_comes_in_as_fast_as_it_goes_settles(kind, wall):
+    """Without a duration; it did not end. Days later all is as it was."""
+    tank = lr.HorizontalTank(diameter=1.0, length=4.0, wall_mass=900.0)
+    start = lr.Contents(tank, PROPANE, fill=0.5, temperature=280.0)
+    if kind == "level at a hole":
+        given = {
+            "openings": [lr.Opening(diameter=0.03, height=0.5)],
+            "transfers": [lr.Transfer(mass_flow=1.0, temperature=285.0)],
+        }
+    else:
+        given = {
+            "openings": [],
+            "transfers": [lr.Transfer(mass_flow=0.05, temperature=290.0), lr.Transfer(mass_flow=-0.05)],
+        }
+    given["weather"] = lr.Weather(air_temperature=288.0)
+    run = lr.tank_history(start, wall=wall, **given)
+    assert run.stopped_by == "settled"
+    later = lr.tank_history(start, wall=wall, duration=20.0 * float(run.time[-1]), **given)
+    # half a millikelvin counts as settled
+    assert later.temperature[-1] == pytest.approx(run.temperature[-1], abs=2e-3)
+    assert later.liquid_mass[-1] == pytest.approx(run.liquid_mass[-1], rel=1e-5)
+
+
+def test_a_tank_that_fills_slowly_has_not_settled():
+    tank = lr.HorizontalTank(diameter=1.0, length=4.0, wall_mass=900.0)
+    start = lr.Contents(tank, PROPANE, fill=0.5, temperature=280.0)
+    pumps = [lr.Transfer(mass_flow=0.05, temperature=290.0), lr.Transfer(mass_flow=-0.0499)]
+    run = lr.tank_history(start, openings=[], transfers=pumps, weather=lr.Weather(air_temperature=288.0))
+    assert run.stopped_by == "liquid full"
