@@ -48,6 +48,9 @@ __all__ = ["two_phase_release"]
 DEFAULT_DEVICE = "orifice"
 NEWTON_STEPS = 10
 """At given entropy and density: round-off after 4, after 10 of vapor expanded a hundredfold."""
+HIGHEST_DELAYED = 0.9
+"""Of the critical temperature, up to which delayed boiling is served: its omega follows from the latent heat
+(iso2010sizing, api2014sizing, from memory). From 0.93 to 0.97 on it passes less than equilibrium."""
 BLEND_MODELS = ("homogeneous equilibrium", "omega")
 """The others rest on one boiling point and one latent heat."""
 
@@ -93,7 +96,8 @@ def two_phase_release(
     model : str
         "homogeneous equilibrium": liquid and vapor at one velocity, in equilibrium throughout; passages
         longer than about 0.1 m. "omega": the same in reduced form. "homogeneous non-equilibrium": boiling
-        delayed as in nozzles, valves and orifices of its `device`; saturated inlets only. "length": between
+        delayed as in nozzles, valves and orifices of its `device`; saturated inlets up to 0.9 of the critical
+        temperature only. "length": between
         metastable liquid and equilibrium by the passage's `length`; liquid inlets only. "frozen": no boiling
         at all; the largest rate.
     length : number, array or quantity, optional
@@ -205,6 +209,10 @@ def _delayed(fluid: Fluid, inlet: TwoPhaseInlet, length: FloatArray, device: str
             'the model "homogeneous non-equilibrium" takes saturated inlets only: its authors\' extension to '
             'padded liquid could not be read; take "length", "omega" or "homogeneous equilibrium"'
         )
+    hottest, limit = float(inlet.temperature.max(initial=0.0)), HIGHEST_DELAYED * fluid.critical_temperature
+    if hottest > limit:
+        why = "where the latent heat still tells how liquid expands as it boils"
+        raise OutOfRangeError("temperature", hottest, "K", None, limit, why)
     result = boiling_delay(
         inlet.temperature,
         pressure=inlet.pressure,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from strategies import IN_THE_OPEN, finite, fluids
 
@@ -22,9 +22,15 @@ IDEAL = Opening(diameter=0.02, discharge_coefficient=1.0)
 FEW = settings(max_examples=40, deadline=None)
 
 
-def pressures(fluid):
+DELAYED = "homogeneous non-equilibrium"
+
+
+def pressures(fluid, model=""):
     """From 1.1 to 20 bar above the air, or to where the models are served."""
-    return 1.1 * 101325.0, min(21e5, 0.7 * fluid.critical_pressure)
+    high = min(21e5, 0.7 * fluid.critical_pressure)
+    if model == DELAYED:
+        high = min(high, float(fluid.saturation(temperature=0.8999 * fluid.critical_temperature).pressure))
+    return 1.1 * 101325.0, high
 
 
 @st.composite
@@ -45,6 +51,7 @@ def flux(model, fluid, t, **changes):
 @given(containers(), st.sampled_from(sorted(MODELS)), finite(0.0, 1.0))
 def test_the_rate_never_rises_with_back_pressure_and_is_continuous_at_choking(state, model, x):
     fluid, t, p = state
+    assume(p <= pressures(fluid, model)[1])
     x = 0.0 if model == "length" else x
     back = np.linspace(0.05, 1.05, 81) * p
     back = back[(back > 2e4) & (back < 0.99 * fluid.critical_pressure)]
@@ -61,16 +68,16 @@ def test_the_rate_never_rises_with_back_pressure_and_is_continuous_at_choking(st
 @FEW
 @given(containers(), finite(0.0, 1.0))
 def test_no_model_passes_less_than_equilibrium_or_more_than_frozen(state, x):
-    fluid, t, _ = state
+    fluid, t, p = state
     equal = flux("homogeneous equilibrium", fluid, t).mass_flux
     frozen = flux("frozen", fluid, t).mass_flux
     short = flux("length", fluid, t, length=[0.0, 0.01, 0.05, 0.1, 1.0]).mass_flux
-    delayed = flux("homogeneous non-equilibrium", fluid, t).mass_flux
     assert frozen >= equal * (1 - 1e-9)
     assert (np.diff(short) <= 0.0).all()
     assert short[0] == pytest.approx(frozen, rel=1e-12)
     # 4 %: the reduced form's fit of the isentrope, where both end up in equilibrium
-    assert 0.96 * equal <= delayed <= frozen * (1 + 1e-9)
+    if p <= pressures(fluid, DELAYED)[1]:
+        assert 0.96 * equal <= flux(DELAYED, fluid, t).mass_flux <= frozen * (1 + 1e-9)
 
 
 @FEW
@@ -189,7 +196,7 @@ def test_the_reduced_form_follows_the_isentrope(state, x):
 @pytest.mark.parametrize("model", sorted(MODELS))
 def test_both_ends_of_what_is_drawn_are_served(name, model):
     fluid = Fluid(name)
-    ends = np.array(pressures(fluid))
+    ends = np.array(pressures(fluid, model))
     assert ends[1] > 10.0 * ends[0]
     run = flux(model, fluid, fluid.saturation(pressure=ends).temperature)
     assert run.mass_flux[1] > run.mass_flux[0] > 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -90,7 +92,7 @@ def test_neighbors_do_not_matter():
 
 @pytest.mark.parametrize("model", ["omega", "homogeneous non-equilibrium", "frozen"])
 def test_neighbors_do_not_matter_to_jets_of_any_model(model):
-    t, x = np.linspace(232.0, 340.0, 50), np.linspace(0.0, 1.0, 50)
+    t, x = np.linspace(232.0, 332.0, 50), np.linspace(0.0, 1.0, 50)
     together = two_phase_release(PROPANE, HOLE, temperature=t, vapor_fraction=x, model=model)
     jets = expanded_jet(PROPANE, HOLE, together)
     for i in (0, 23, 49):
@@ -139,15 +141,10 @@ def test_a_model_without_a_throat_has_no_jet(length):
 
 
 def test_more_speed_than_there_is_energy_is_refused():
-    flow = two_phase_release(
-        Fluid("chlorine"),
-        HOLE,
-        temperature=Fluid("chlorine").highest_temperature - 0.1,
-        vapor_fraction=0.5,
-        model="homogeneous non-equilibrium",
-    )
+    flow = two_phase_release(PROPANE, HOLE, temperature=300.0, vapor_fraction=0.5)
+    thinned = dataclasses.replace(flow, throat_density=flow.throat_density / 20.0)
     with pytest.raises(OutOfRangeError, match=r"velocity of the jet = .*more speed than there is energy"):
-        expanded_jet(Fluid("chlorine"), HOLE, flow)
+        expanded_jet(PROPANE, HOLE, thinned)
 
 
 def test_a_release_of_another_kind_of_fluid_is_refused():

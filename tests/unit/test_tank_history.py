@@ -514,8 +514,16 @@ def test_the_quadrature_converges_with_the_tenth_order(monkeypatch):
         ({"openings": [VENT, 0.1]}, InputError, "openings must be a sequence of openings"),
         ({"weather": "windy"}, InputError, "weather must be Weather, got 'windy'"),
         ({"points": 1}, InputError, "points must be a whole number of at least 2 and at most 100000, got 1"),
-        ({"points": 2.5}, InputError, "points must be a whole number of at least 2 and at most 100000, got 2.5"),
-        ({"points": True}, InputError, "points must be a whole number of at least 2 and at most 100000, got True"),
+        (
+            {"points": 2.5},
+            InputError,
+            "points must be a whole number .*, got 2.5",
+        ),
+        (
+            {"points": True},
+            InputError,
+            "points must be a whole number .*, got True",
+        ),
         ({"duration": -1.0}, OutOfRangeError, r"duration = -1 s is outside the allowed range \[0, inf\)"),
         ({"duration": 0.0}, OutOfRangeError, r"duration = 0 s .*the lower end excluded"),
         ({"duration": float("nan")}, InputError, "duration must be finite"),
