@@ -9,6 +9,7 @@ from lpgrelease.errors import InputError
 from lpgrelease.fluids import Fluid
 from lpgrelease.pool import PoolHistory
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_kind, to_si
+from lpgrelease.release.jet import expanded_velocity
 from lpgrelease.release.rate import ReleaseRate, throat_density
 from lpgrelease.results import Provenance, Result, plain, quantity, result
 
@@ -247,9 +248,10 @@ def _expanded_velocity(
     fluid: Fluid, release: ReleaseRate, ideal_flux: FloatArray, p_a: FloatArray
 ) -> FloatArray:
     fluid.saturation_range(release.throat_temperature, "release of this fluid: throat_temperature")
-    thrust = np.maximum(release.throat_pressure - p_a, 0.0)
-    safe = np.where(ideal_flux > 0.0, ideal_flux, 1.0)
-    return np.asarray(ideal_flux / throat_density(release) + thrust / safe)
+    flows = ideal_flux > 0.0
+    flux = np.where(flows, ideal_flux, 1.0)
+    velocity = expanded_velocity(flux, throat_density(release), release.throat_pressure, p_a)
+    return np.where(flows, velocity, 0.0)
 
 
 def _after_flash(

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.fluids import Fluid
-from lpgrelease.pool.evaporate import diffusion_volume_fuller, diffusivity_fuller
+from lpgrelease.pool.evaporate import diffusion_volume_of, diffusivity_fuller
 from lpgrelease.quantities import FloatArray
 from lpgrelease.weather import AIR_HEAT_CAPACITY, AIR_MOLAR_MASS, air_conductivity, air_density
 
@@ -56,7 +56,7 @@ def evaporation_temperature(
     air_temperature, p = np.broadcast_arrays(air_temperature, ambient_pressure)
     boiling = np.asarray(fluid.saturation_temperature(p))
     film = 0.5 * (np.maximum(air_temperature, boiling) + boiling)
-    D = diffusivity_fuller(film, p, fluid.molar_mass, _diffusion_volume(fluid))
+    D = diffusivity_fuller(film, p, fluid.molar_mass, diffusion_volume_of(fluid))
     lewis = air_conductivity(film) / (air_density(film, p) * AIR_HEAT_CAPACITY * D)
     (c_v,) = fluid.saturated(boiling, "vapor_heat_capacity")
     factor = np.cbrt(lewis * lewis) * AIR_HEAT_CAPACITY / c_v
@@ -72,9 +72,3 @@ def evaporation_temperature(
         too_warm = evaporates > warmed
         low, high = np.where(too_warm, low, middle), np.where(too_warm, middle, high)
     return high
-
-
-def _diffusion_volume(fluid: Fluid) -> float:
-    """Fuller's diffusion volume, of a blend the mean by mole fractions."""
-    pairs = zip(fluid.fractions, fluid.substances, strict=True)
-    return sum(x * diffusion_volume_fuller(substance.formula) for x, substance in pairs)

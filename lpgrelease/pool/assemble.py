@@ -19,7 +19,7 @@ from lpgrelease.pool.burn import PoolFlame
 from lpgrelease.pool.changing import NUMBERS, ChangingSurface, later_weather, with_later
 from lpgrelease.pool.columns import ColumnRings
 from lpgrelease.pool.contact import BoilingContact
-from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_fuller
+from lpgrelease.pool.evaporate import PoolSurface, diffusion_volume_of
 from lpgrelease.pool.inputs import Spill
 from lpgrelease.pool.landing import Landing, flat_last, spill_shapes
 from lpgrelease.pool.level import Room
@@ -222,16 +222,9 @@ def surface_over(fluid: Fluid, a: dict[str, FloatArray], boiling_point: FloatArr
         a,
         boiling_point=boiling_point,
         molar_mass=np.full_like(boiling_point, fluid.molar_mass),
-        diffusion_volume=_diffusion_volume(fluid),
+        diffusion_volume=diffusion_volume_of(fluid),
         vapor_conductivity=fluid.saturated(boiling_point, "vapor_conductivity")[0],
     )
-
-
-def _diffusion_volume(fluid: Fluid) -> float:
-    """Fuller's diffusion volume; of a blend the mean by moles."""
-    shares = fluid.fractions if fluid.is_blend else (1.0,)
-    volumes = [diffusion_volume_fuller(substance.formula) for substance in fluid.substances]
-    return sum(share * volume for share, volume in zip(shares, volumes, strict=True))
 
 
 def _rings(

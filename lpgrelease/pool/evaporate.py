@@ -21,6 +21,7 @@ from lpgrelease.constants import (
 )
 from lpgrelease.elementwise import larger, where
 from lpgrelease.errors import InputError
+from lpgrelease.fluids import Fluid
 from lpgrelease.quantities import FloatArray
 from lpgrelease.weather import (
     AIR_HEAT_CAPACITY,
@@ -38,6 +39,7 @@ __all__ = [
     "PoolSurface",
     "blowing_factor_ackermann",
     "diffusion_volume_fuller",
+    "diffusion_volume_of",
     "diffusivity_fuller",
     "longwave_in",
     "mass_transfer_mackay_matsugu",
@@ -112,6 +114,12 @@ def diffusion_volume_fuller(formula: str) -> float:
     if not parts or any(element not in _ATOMIC_VOLUMES for element, _ in parts):
         raise InputError(f"no diffusion volume for {formula!r}; increments: {', '.join(_ATOMIC_VOLUMES)}")
     return sum(_ATOMIC_VOLUMES[element] * int(count or 1) for element, count in parts)
+
+
+def diffusion_volume_of(fluid: Fluid) -> float:
+    """Fuller's diffusion volume, of a blend the mean by moles."""
+    pairs = zip(fluid.fractions, fluid.substances, strict=True)
+    return sum(share * diffusion_volume_fuller(substance.formula) for share, substance in pairs)
 
 
 def diffusivity_fuller(

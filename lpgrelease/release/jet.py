@@ -16,7 +16,7 @@ from lpgrelease.release.opening import Opening
 from lpgrelease.release.rate import ReleaseRate, ambient, served_by, throat_density
 from lpgrelease.results import Result, quantity, result
 
-__all__ = ["Jet", "expanded_jet"]
+__all__ = ["Jet", "expanded_jet", "expanded_velocity"]
 
 COOLED = 5.0
 """No liquid cools by more [K] as it leaves the highest pressures served."""
@@ -104,8 +104,7 @@ def expanded_jet(
     flux, flow, p_t, t_t, x_t, rho_t, h0, c_d, p = (np.ravel(a) for a in parts)
     flows = flux > 0.0
     ideal = np.where(flows, flux / c_d, 1.0)
-    u_t = ideal / rho_t
-    u = u_t + np.maximum(p_t - p, 0.0) / ideal
+    u_t, u = ideal / rho_t, expanded_velocity(ideal, rho_t, p_t, p)
     t, x, v = np.array(t_t), np.array(x_t), 1.0 / rho_t
     some = np.flatnonzero(flows)
     h = (h0 - 0.5 * u * u)[some]
@@ -130,6 +129,15 @@ def expanded_jet(
         ),
         **{name: values.reshape(shape)[()] for name, values in fields.items()},
     )
+
+
+def expanded_velocity(
+    ideal_flux: FloatArray, density: FloatArray, throat_pressure: FloatArray, ambient_pressure: FloatArray
+) -> FloatArray:
+    """Speed [m/s] after expansion to the air: that in the throat, and the push of its pressure."""
+    push = np.maximum(throat_pressure - ambient_pressure, 0.0)
+    velocity: FloatArray = ideal_flux / density + push / ideal_flux
+    return velocity
 
 
 def _fields(fluid: Fluid, source: Opening | Line, release: ReleaseRate) -> dict[str, FloatArray]:

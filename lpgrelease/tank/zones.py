@@ -227,7 +227,7 @@ class Zones:
     def settled(
         self, before: FloatArray, after: FloatArray, rates: tuple[FloatArray, FloatArray]
     ) -> IntArray:
-        """End where temperatures are at their fixed points and no liquid leaves or comes, or as much as goes."""
+        """End where temperatures are near their rest and no liquid leaves or comes, or as much as goes."""
         rest = rest_temperature(before[1], after[1], rates[0][1], rates[1][1])
         stays = self.stops_settled & (np.abs(rest - after[1]) < 0.5 * SETTLED_WITHIN)
         if not stays.any():
