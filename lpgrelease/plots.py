@@ -14,6 +14,8 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.fire.pictures import plot_fire, plot_heat_flux
 from lpgrelease.pool.pictures import plot_pool_heat
+from lpgrelease.quantities import FloatArray
+from lpgrelease.response.dry import dry_from
 from lpgrelease.response.story import stretches
 from lpgrelease.weather_by_hour import weather_at
 
@@ -56,6 +58,7 @@ PHASE_WORDS = {
     "vent, vent to empty": "boiling\naway",
 }
 """Short words for what often goes on; all else is called by the names of the steps."""
+DRY = "no liquid left; its vapor is not followed"
 
 
 def plot_forecast(story: Forecast) -> Figure:
@@ -94,7 +97,8 @@ def plot_forecast(story: Forecast) -> Figure:
 def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     """Draw gauge pressure (left) and temperature (right) of the tank over time.
 
-    A dashed line shows the pressure if the vents are shut once the leaks are sealed.
+    A dashed line shows the pressure if the vents are shut once the leaks are sealed. Lines end where the last
+    liquid is gone: from there on vapor is left, under a pressure that is not computed.
 
     Parameters
     ----------
@@ -113,7 +117,8 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     """
     ax = _axes(ax, story)
     clock = _Clock(story)
-    ax.plot(clock(story.time), story.gauge_pressure / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
+    told = _until_dry(story, clock, ax)
+    ax.plot(clock(story.time), told * story.gauge_pressure / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
     shut = story.shut_in.time + story.shut_in_from
     inside = shut <= story.phase_end[-1]
     ambient = np.asarray(weather_at(story.incident.weather, float(story.shut_in_from)).ambient_pressure)
@@ -132,13 +137,15 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     psi = ax.secondary_yaxis(-0.09, functions=_linear(PSI_PER_BAR))
     psi.set_ylabel("[psi]", color=BLUE)
     warm = ax.twinx()
-    warm.plot(clock(story.time), story.temperature - 273.15, color=RUST, lw=1.8, ls="-.", label="temperature")
+    warmth = told * (story.temperature - 273.15)
+    warm.plot(clock(story.time), warmth, color=RUST, lw=1.8, ls="-.", label="temperature")
     low, high = _room(story.temperature - 273.15)
     warm.set_ylim(low - 0.1 * (high - low), high)
     warm.set_ylabel("temperature [degC]", color=RUST)
     fahrenheit = warm.secondary_yaxis(1.085, functions=_linear(1.8, 32.0))
     fahrenheit.set_ylabel("[degF]", color=RUST)
-    lines = [*ax.get_lines(), *warm.get_lines()]
+    named = [patch for patch in ax.patches if patch.get_label() == DRY]
+    lines = [*ax.get_lines(), *warm.get_lines(), *named]
     ax.legend(lines, [str(line.get_label()) for line in lines], loc="upper right", framealpha=0.95)
     clock.dress(ax, named=True)
     return ax
@@ -165,7 +172,8 @@ def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     ax = _axes(ax, story)
     clock = _Clock(story)
     x = clock(story.time)
-    ax.plot(x, story.liquid_mass + story.vapor_mass, color=GRAY, lw=2.2, label="in the tank")
+    told = _until_dry(story, clock, ax)
+    ax.plot(x, told * (story.liquid_mass + story.vapor_mass), color=GRAY, lw=2.2, label="in the tank")
     ax.plot(x, story.vented.sum(axis=0), color=PURPLE, lw=1.8, ls="-.", label="vented")
     ax.plot(x, story.leaked.sum(axis=0), color=RUST, lw=1.8, ls="--", label="leaked")
     if story.transferred[-1] > 0.0:
@@ -408,6 +416,15 @@ class _Clock:
         ax.set_axisbelow(True)
         for edge in self.edges[1:-1]:
             ax.axvline(edge, color="#8a939b", lw=0.8, zorder=1)
+
+
+def _until_dry(story: Forecast, clock: _Clock, ax: Axes) -> FloatArray:
+    """Return 1 at times up to the tank's last liquid and NaN after; hatch the time after."""
+    dry, end = float(dry_from(story)), float(story.phase_end[-1])
+    if dry < end:
+        since, until = clock(np.array([dry, end]))
+        ax.axvspan(since, until, facecolor="none", edgecolor=GRAY, hatch="//", lw=0.0, alpha=0.4, label=DRY)
+    return np.where(story.time <= dry, 1.0, np.nan)
 
 
 def _linear(factor: float, offset: float = 0.0) -> tuple[Any, Any]:
