@@ -47,9 +47,9 @@ FOG: Final = 6.0
 """Below saturation served [K], so counted: vapor on its way to fog."""
 ONSET: Final = 0.5
 """eta_0, over `FOG`: by so much superheat a throat becomes dry."""
-BEND: Final = 0.2
+BEND: Final = 0.1
 """Of the range of superheat, at which the variable turns from straight to logarithmic."""
-ORDER, NODES, FLUX_NODES, SECTIONS = 12, 96, 16, 14
+ORDER, NODES, FLUX_NODES, SECTIONS = 10, 96, 16, 14
 LOWEST_PRESSURE: Final = 2e3
 HALF: Final = 0.2
 """Fall of pressure, over that inside, at which half of F counts: about half of that at which vapor chokes."""
