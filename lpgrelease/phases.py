@@ -10,6 +10,7 @@ from lpgrelease.errors import InputError, OutOfRangeError
 from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.equilibrium import LIQUID, Point, Split
 from lpgrelease.fluids.fluid import require_converged
+from lpgrelease.halving import halved
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, exactly_one, to_si
 from lpgrelease.results import Provenance, Result, quantity, result
 
@@ -386,10 +387,7 @@ def _near_liquid(fluid: Fluid, name: str, p: FloatArray, wanted: FloatArray) -> 
     """Temperature where saturated liquid has the enthalpy or entropy, and the density there at p."""
     table, caloric = fluid.table, f"liquid_{name}"
     low, high = np.full_like(p, table.lowest_temperature), table.saturation_temperature(p)
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        above = table.saturated(middle, caloric)[0] > wanted
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    low, _ = halved(lambda t: ~(table.saturated(t, caloric)[0] > wanted), low, high, HALVINGS)
     start = table.saturated(low, "liquid_density")[0]
     return low, helmholtz.density_from_pressure(table.equation, low, p, start)
 

@@ -14,6 +14,7 @@ from lpgrelease.fire.radiation import CAUTIONS, RADIATION_MODELS, Fire
 from lpgrelease.flashing import flash
 from lpgrelease.fluids import Fluid
 from lpgrelease.ground import Ground
+from lpgrelease.halving import halved
 from lpgrelease.quantities import (
     MOST_POINTS,
     FloatArray,
@@ -25,7 +26,7 @@ from lpgrelease.quantities import (
     require_word,
     to_si,
 )
-from lpgrelease.results import Provenance, quantity, result
+from lpgrelease.results import BoolArray, Provenance, quantity, result
 from lpgrelease.weather import Weather
 
 __all__ = ["BurnPit", "burn_off", "burn_pit"]
@@ -281,17 +282,12 @@ def _just_burning(fluid: Fluid, feed: _Feed, burning: str) -> FloatArray:
     """Diameter at which flame and feed just boil off all that comes, on cold ground; by halving."""
     wanted = feed.rate * (feed.latent - feed.excess)
     low, high = np.zeros_like(feed.area), np.full_like(feed.area, _WIDEST)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        heat = (
-            burning_rates(fluid, middle, feed.latent, burning)
-            * feed.latent
-            * (0.25 * math.pi)
-            * middle
-            * middle
-        )
-        enough = heat >= wanted
-        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+
+    def too_narrow(wide: FloatArray) -> BoolArray:
+        flux = burning_rates(fluid, wide, feed.latent, burning) * feed.latent
+        return np.asarray(~(flux * (0.25 * math.pi) * wide * wide >= wanted))
+
+    _, high = halved(too_narrow, low, high, _HALVINGS)
     return np.where(high >= _WIDEST, np.inf, high)
 
 

@@ -23,6 +23,7 @@ from lpgrelease.fluids.cubic import R, root
 from lpgrelease.fluids.mixture import Mixture
 from lpgrelease.fluids.newton import quietly, solve, solve_linear
 from lpgrelease.fluids.points import LEAST_VOLUME_RATIO, LIQUID, VAPOR, Point, bubble_point, dew_point
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
@@ -202,13 +203,12 @@ def flash_pressure(mixture: Mixture, z: FloatArray, temperature: FloatArray, pre
 
 def _vapor_share(z: FloatArray, k: FloatArray) -> FloatArray:
     """Moles of vapor per mole of feed at K-values k, by halving: sum z (k - 1)/(1 + share (k - 1)) = 0."""
+
+    def more(share: FloatArray) -> BoolArray:
+        return np.asarray(add_rows(z * (k - 1.0) / (1.0 + share * (k - 1.0))) > 0.0)
+
     low, high = np.full(z.shape[1], 1e-9), np.full(z.shape[1], 1.0 - 1e-9)
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        more = add_rows(z * (k - 1.0) / (1.0 + middle * (k - 1.0))) > 0.0
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    share: FloatArray = 0.5 * (low + high)
-    return share
+    return halved_to_middle(more, low, high, HALVINGS)
 
 
 def flash_enthalpy(mixture: Mixture, z: FloatArray, pressure: FloatArray, enthalpy: FloatArray) -> Split:

@@ -25,7 +25,9 @@ from lpgrelease.fluids.helmholtz import Equation
 from lpgrelease.fluids.piecewise import DEGREE, NODES, PiecewisePolynomial, fit, fitting_points
 from lpgrelease.fluids.substances import SUBSTANCES, Substance
 from lpgrelease.fluids.table import FIELDS, FluidTable
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 
 SEGMENTS = 128
 LOWEST = 120.0
@@ -266,11 +268,12 @@ def invert(
 ) -> FloatArray:
     """Temperatures at which the table of ln(p) over theta holds `log_pressure`, by bisection."""
     low, high = np.full(log_pressure.size, 0.999 * lowest), np.full(log_pressure.size, critical)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        above = forward.evaluate(np.sqrt(1.0 - middle / critical), (0,))[0] > log_pressure.ravel()
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return (0.5 * (low + high)).reshape(log_pressure.shape)
+    wanted = log_pressure.ravel()
+
+    def colder(t: FloatArray) -> BoolArray:
+        return np.asarray(~(forward.evaluate(np.sqrt(1.0 - t / critical), (0,))[0] > wanted))
+
+    return halved_to_middle(colder, low, high, 60).reshape(log_pressure.shape)
 
 
 def _slopes(values: FloatArray, width: float, theta: FloatArray, critical: float) -> FloatArray:

@@ -31,6 +31,7 @@ from lpgrelease.freeze_seal.plug import HALVINGS, Plug, air_holding_time, holdin
 from lpgrelease.freeze_seal.salt import saline_reduction
 from lpgrelease.freeze_seal.strength import scatter_reduction
 from lpgrelease.freeze_seal.threshold import fluid_threshold
+from lpgrelease.halving import halved
 from lpgrelease.pool.cautions import cloud_of
 from lpgrelease.quantities import FloatArray, QuantityLike
 from lpgrelease.release.opening import Opening
@@ -406,10 +407,7 @@ def _highest_gauge_pressure(
     low, high = case.gauge_pressure, ceiling
     at_ceiling = _freezes(case, ceiling)
     if not np.all(at_ceiling | ~possible):
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            freezes = _freezes(case, middle)
-            low, high = np.where(freezes, middle, low), np.where(freezes, high, middle)
+        low, _ = halved(lambda pressure: _freezes(case, pressure), low, high, HALVINGS)
     found = np.where(at_ceiling, ceiling, np.where(possible, low, 0.0))
     return np.where(bears, found, 0.0)
 

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.freeze_seal import ice, strength
+from lpgrelease.halving import halved
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import Result, in_unit, quantity, result
 
@@ -84,11 +85,7 @@ def holding_pressure(plug: Plug, thickness: FloatArray, *, favorable: bool = Fal
 def thinnest(plug: Plug, pressure: FloatArray) -> FloatArray:
     """Thickness below which the plug does not carry `pressure` [m]; its own where it never does."""
     low, high = np.zeros_like(plug.thickness + pressure), plug.thickness + np.zeros_like(pressure)
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        holds = holding_pressure(plug, middle) >= pressure
-        low, high = np.where(holds, low, middle), np.where(holds, middle, high)
-    return high
+    return halved(lambda thick: ~(holding_pressure(plug, thick) >= pressure), low, high, HALVINGS)[1]
 
 
 def air_holding_time(plug: Plug, pressure: FloatArray, air_temperature: FloatArray) -> FloatArray:

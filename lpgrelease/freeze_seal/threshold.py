@@ -8,6 +8,7 @@ import numpy as np
 
 from lpgrelease.fluids import Fluid
 from lpgrelease.freeze_seal.let_down import let_down_vapor
+from lpgrelease.halving import halved
 from lpgrelease.quantities import FloatArray
 
 __all__ = ["enthalpy_at_freezing", "fluid_threshold", "vapor_threshold"]
@@ -63,10 +64,7 @@ def vapor_threshold(
     low = np.array(boiling + np.zeros_like(limit))
     high = np.full_like(low, 0.9 * fluid.critical_temperature)  # below the maximum of the vapor's enthalpy
     always = fluid.saturated(high, "vapor_enthalpy")[0] <= limit
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        cold = fluid.saturated(middle, "vapor_enthalpy")[0] <= limit
-        low, high = np.where(cold, middle, low), np.where(cold, high, middle)
+    low, _ = halved(lambda t: fluid.saturated(t, "vapor_enthalpy")[0] <= limit, low, high, _HALVINGS)
     pressure = np.asarray(fluid.saturated(low, "pressure")[0])
     return np.where(np.isfinite(limit), np.where(always, np.inf, pressure), 0.0)
 

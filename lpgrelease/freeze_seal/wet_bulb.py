@@ -7,8 +7,10 @@ from typing import Final
 import numpy as np
 
 from lpgrelease.fluids import Fluid
+from lpgrelease.halving import halved
 from lpgrelease.pool.evaporate import diffusion_volume_of, diffusivity_fuller
 from lpgrelease.quantities import FloatArray
+from lpgrelease.results import BoolArray
 from lpgrelease.weather import AIR_HEAT_CAPACITY, AIR_MOLAR_MASS, air_conductivity, air_density
 
 __all__ = ["evaporation_temperature"]
@@ -62,13 +64,13 @@ def evaporation_temperature(
     factor = np.cbrt(lewis * lewis) * AIR_HEAT_CAPACITY / c_v
     low = np.full_like(boiling, fluid.lowest_temperature)
     high = np.minimum(boiling, np.maximum(air_temperature, fluid.lowest_temperature))
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        p_v, latent = fluid.saturated(middle, "pressure", "latent_heat")
+
+    def too_cold(t: FloatArray) -> BoolArray:
+        p_v, latent = fluid.saturated(t, "pressure", "latent_heat")
         # 1 + B_m = 1/(1 - Y) = 1 + x M_v/((1 - x) M_a)
         x = np.minimum(p_v / p, 1.0 - 1e-12)
         evaporates = np.log1p(x / (1.0 - x) * (fluid.molar_mass / AIR_MOLAR_MASS))
-        warmed = factor * np.log1p(c_v * np.maximum(air_temperature - middle, 0.0) / latent)
-        too_warm = evaporates > warmed
-        low, high = np.where(too_warm, low, middle), np.where(too_warm, middle, high)
-    return high
+        warmed = factor * np.log1p(c_v * np.maximum(air_temperature - t, 0.0) / latent)
+        return np.asarray(~(evaporates > warmed))
+
+    return halved(too_cold, low, high, _HALVINGS)[1]

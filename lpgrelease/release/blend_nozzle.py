@@ -24,6 +24,7 @@ import numpy as np
 from lpgrelease.errors import ConvergenceError
 from lpgrelease.fluids.equilibrium import bubble_point, dew_point, flash_entropy
 from lpgrelease.fluids.mixture import Mixture, load_mixture
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_along, add_powers, add_rows
@@ -186,8 +187,4 @@ def _cubic(log_volume: FloatArray) -> list[FloatArray]:
 def _choking(cubic: list[FloatArray]) -> FloatArray:
     """L where Psi is largest: d ln Psi/dL falls through zero."""
     low, high = np.full_like(cubic[0], 0.2), np.full_like(cubic[0], -LAST_LOG_RATIOS[-1])
-    for _ in range(CHOKE_STEPS):
-        middle = 0.5 * (low + high)
-        rises = _flux_number(cubic, middle)[1] > 0.0
-        low, high = np.where(rises, middle, low), np.where(rises, high, middle)
-    return 0.5 * (low + high)
+    return halved_to_middle(lambda place: _flux_number(cubic, place)[1] > 0.0, low, high, CHOKE_STEPS)

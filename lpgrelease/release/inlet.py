@@ -11,6 +11,7 @@ from lpgrelease.fluids import Fluid, helmholtz
 from lpgrelease.fluids.blend import BlendTable
 from lpgrelease.fluids.isentrope import choking_state, state_at_pressure
 from lpgrelease.fluids.table import FluidTable
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.nozzle import NozzleFlow, isentropic_nozzle
 from lpgrelease.results import BoolArray
@@ -126,12 +127,10 @@ def boiling_temperature(
     table: FluidTable | BlendTable, entropy: FloatArray, temperature: FloatArray
 ) -> FloatArray:
     """Temperature at which liquid of `entropy` begins to boil as it expands, below `temperature` [K]."""
-    low, high = np.full(temperature.shape, table.lowest_temperature), temperature
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        colder = table.saturated(middle, "liquid_entropy")[0] < entropy
-        low, high = np.where(colder, middle, low), np.where(colder, high, middle)
-    return 0.5 * (low + high)
+    low = np.full(temperature.shape, table.lowest_temperature)
+    return halved_to_middle(
+        lambda t: table.saturated(t, "liquid_entropy")[0] < entropy, low, temperature, HALVINGS
+    )
 
 
 def equilibrium_nozzle(table: FluidTable, inlet: TwoPhaseInlet) -> NozzleFlow:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from lpgrelease.fluids.isentrope import state_at_temperature
 from lpgrelease.fluids.table import FluidTable
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.inlet import HALVINGS, boiling_temperature
 from lpgrelease.results import BoolArray
@@ -30,10 +29,11 @@ def raised_mixture(
     falls = work < 0.0
     liquid = falls & (s < s_end) & (h_full <= head)
     cold = np.full(t.shape, table.lowest_temperature)
-    wet = _bisect(
+    wet = halved_to_middle(
         lambda x: state_at_temperature(table, s, x).enthalpy < head,
         np.where(falls, t, cold),
         np.where(falls, full, t),
+        HALVINGS,
     )
     return np.where(liquid, full, wet), liquid
 
@@ -55,9 +55,13 @@ def raised_liquid(
     boils, t_wet = top < p_b, t_b
     if boils.any():
         cold = np.full(t.shape, table.lowest_temperature)
-        t_wet = _bisect(lambda x: state_at_temperature(table, s, x).enthalpy < h - work, cold, t_b)
+        t_wet = halved_to_middle(
+            lambda x: state_at_temperature(table, s, x).enthalpy < h - work, cold, t_b, HALVINGS
+        )
     hottest = np.minimum(t_b + 30.0, table.highest_temperature)
-    t_h = _bisect(lambda x: table.saturated(x, "liquid_enthalpy")[0] < h - work, t_b, hottest)
+    t_h = halved_to_middle(
+        lambda x: table.saturated(x, "liquid_enthalpy")[0] < h - work, t_b, hottest, HALVINGS
+    )
     p_wet, p_h = table.saturated(t_wet, "pressure")[0], table.saturated(t_h, "pressure")[0]
     return (
         np.where(boils, p_wet, top),
@@ -66,12 +70,3 @@ def raised_liquid(
         np.where(boils, t_wet, t),
         np.where(boils, 1.0 / rho_b, volume),
     )
-
-
-def _bisect(colder: Callable[[FloatArray], BoolArray], low: FloatArray, high: FloatArray) -> FloatArray:
-    """Temperature where `colder` turns from true to false."""
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        below = colder(middle)
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return 0.5 * (low + high)

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lpgrelease.errors import InputError
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.release.omega import BISECTIONS, OmegaFlow, choking_ratio, omega_nozzle, omega_parts
 from lpgrelease.results import BoolArray
@@ -160,13 +161,12 @@ def frozen_nozzle(
         work = x * v_v * np.where(flat, -log_r, -np.expm1(safe * log_r) / safe)
         return (1.0 - x) * v_l + gas, gas, pressure * ((1.0 - x) * v_l * (1.0 - r) + work)
 
-    low, high = np.full(np.shape(pressure), 1e-6), np.ones(np.shape(pressure))
-    for _ in range(BISECTIONS):
-        r = 0.5 * (low + high)
+    def supersonic(r: FloatArray) -> BoolArray:
         v, gas, drop = at(r)
-        subsonic = v * v * k * pressure * r > 2.0 * drop * gas
-        low, high = np.where(subsonic, low, r), np.where(subsonic, r, high)
-    critical = np.where(x > 0.0, 0.5 * (low + high), 0.0)
+        return np.asarray(~(v * v * k * pressure * r > 2.0 * drop * gas))
+
+    low, high = np.full(np.shape(pressure), 1e-6), np.ones(np.shape(pressure))
+    critical = np.where(x > 0.0, halved_to_middle(supersonic, low, high, BISECTIONS), 0.0)
     outside = back_pressure / pressure
     choked = (outside <= critical) & (outside < 1.0)
     r = np.clip(np.maximum(critical, outside), 1e-12, 1.0)

@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, to_si
 from lpgrelease.results import BoolArray
 
@@ -278,14 +279,14 @@ def omega_nozzle(
 
 def choking_ratio(w: FloatArray, s: FloatArray) -> FloatArray:
     """`omega_critical_ratio` of arrays of one shape. Unchecked."""
-    low, high = np.zeros(np.shape(s)), np.array(s, dtype=np.float64)
-    for _ in range(BISECTIONS):
-        eta = 0.5 * (low + high)
+
+    def supersonic(eta: FloatArray) -> BoolArray:
         d = relative_volume(w, s, eta)
-        subsonic = d * d * eta * eta > 2.0 * w * s * _numerator(w, s, eta)
-        low, high = np.where(subsonic, low, eta), np.where(subsonic, eta, high)
+        return np.asarray(~(d * d * eta * eta > 2.0 * w * s * _numerator(w, s, eta)))
+
+    found = halved_to_middle(supersonic, np.zeros(np.shape(s)), np.array(s, dtype=np.float64), BISECTIONS)
     at_saturation = s * (1.0 + 2.0 * w) <= 2.0 * w
-    ratio: FloatArray = np.where(at_saturation, s, np.where(w == 0.0, 0.0, 0.5 * (low + high)))
+    ratio: FloatArray = np.where(at_saturation, s, np.where(w == 0.0, 0.0, found))
     return ratio
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lpgrelease.elementwise import some
+from lpgrelease.halving import halved
 from lpgrelease.quantities import FloatArray
 from lpgrelease.summing import add_along
 from lpgrelease.tank.blend_step import PLACES
@@ -79,10 +80,7 @@ def unflattened(value: FloatArray) -> FloatArray:
 
 def _cross(powers: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
     """Places between `low` and `high` up to which cubics (4, events, n) stay above zero."""
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        above = at_place(powers, middle) > 0.0
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    low, high = halved(lambda place: at_place(powers, place) > 0.0, low, high, HALVINGS)
     place = low
     for _ in range(POLISHES):
         slope = powers[1] + place * (2.0 * powers[2] + 3.0 * place * powers[3])

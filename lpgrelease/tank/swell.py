@@ -14,6 +14,7 @@ import numpy as np
 
 from lpgrelease.constants import STANDARD_GRAVITY
 from lpgrelease.errors import InputError, OutOfRangeError
+from lpgrelease.halving import halved_to_middle
 from lpgrelease.quantities import FloatArray, QuantityLike, broadcast, require_word, to_si
 from lpgrelease.results import BoolArray, Provenance, Result, plain, quantity, result
 from lpgrelease.tank.contents import Contents
@@ -126,11 +127,10 @@ def boiling_void(velocity_ratio: FloatArray, *, regime: str) -> FloatArray:
     if regime != "bubbly":
         return psi / (2.0 + C0 * psi)
     low, high = np.zeros_like(psi), np.full_like(psi, 1.0 / C0)
-    for _ in range(_BISECTIONS):
-        middle = 0.5 * (low + high)
-        below = velocity_for_void(middle, regime=regime) < psi
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return (0.5 * (low + high))[()]
+    found = halved_to_middle(
+        lambda void: velocity_for_void(void, regime=regime) < psi, low, high, _BISECTIONS
+    )
+    return found[()]
 
 
 def sparged_void(velocity_ratio: FloatArray, *, regime: str) -> FloatArray:

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from lpgrelease.fluids import Fluid
+from lpgrelease.halving import halved
 from lpgrelease.quantities import FloatArray
 from lpgrelease.results import BoolArray
 from lpgrelease.summing import add_rows
@@ -63,10 +64,9 @@ def warming_time(
     low = fluid.saturation_temperature(pressure) * (1.0 + 1e-9)
     high = np.full(low.shape, top)
     reached = fluid.gas(temperature=high, pressure=pressure).density <= density
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        denser = fluid.gas(temperature=middle, pressure=pressure).density > density
-        low, high = np.where(denser, middle, low), np.where(denser, high, middle)
+    _, high = halved(
+        lambda t: fluid.gas(temperature=t, pressure=pressure).density > density, low, high, HALVINGS
+    )
     end = np.where(reached, high, top)
     energy = vapor.mass * (_energy(fluid, end, pressure) - _energy(fluid, vapor.temperature, vapor.pressure))
     energy = energy + vapor.metal_capacity * (end - vapor.metal_temperature)

@@ -169,3 +169,15 @@ def test_every_theory_page_says_state_range_function_and_test(page):
     if page.stem != "index":
         for wanted in (r"\*\*State:\*\*", r"^## Range and limits$|raises", r"^## Functions? and tests$"):
             assert re.search(wanted, text, re.MULTILINE), wanted
+
+
+def test_every_module_and_folder_is_in_the_contributors_table():
+    rows = re.compile(r"\| \d? ?\| ")
+    table = [line for line in (ROOT / "DEVELOPERS.md").read_text().splitlines() if rows.match(line)]
+    named = {name.rstrip("/") for line in table for name in re.findall(r"`([a-z_/]+)`", line.split("|")[2])}
+    package = ROOT / "lpgrelease"
+    there = {path.stem for path in package.glob("[a-z]*.py")} | {
+        path.name for path in package.iterdir() if path.is_dir() and not path.name.startswith("_")
+    }
+    assert named >= there, there - named
+    assert named <= there, named - there
