@@ -9,6 +9,8 @@ import numpy as np
 from lpgrelease.quantities import FloatArray
 from lpgrelease.tank.outside import WallHeat
 from lpgrelease.tank.zone_state import (
+    ALONG,
+    ALONG_SHARE,
     FOG_RATE,
     FOG_ROOM,
     FOG_WITHIN,
@@ -63,6 +65,8 @@ def wall_temperatures(zones: Zones, now: Now, rates: FloatArray, heat: WallHeat)
     wetting = levels.wetted_slope * filling * zones.wall_capacity
     apart = now.walls[1] - now.walls[0]
     moved = np.empty(heat.left.shape)
-    moved[0], moved[1] = np.maximum(wetting, 0.0) * apart, np.minimum(wetting, 0.0) * apart
+    # between metal that is wetted and metal that falls dry no corner, at which a tank at rest would stand
+    either = np.sqrt(np.square(wetting) + np.square(ALONG + ALONG_SHARE * zones.outside.edge))
+    moved[0], moved[1] = 0.5 * (wetting + either) * apart, 0.5 * (wetting - either) * apart
     metal = np.maximum(zones.wall_capacity, 1e-3)
     rates[WALLS] = (heat.left + moved) / (np.maximum(now.shares, LEAST_SHARE) * metal)

@@ -38,6 +38,8 @@ COLDEST_WALL, HOTTEST_WALL = 100.0, 3000.0
 """Bounds [K] of a wall's temperature on the way of an iteration."""
 BALANCES = 1e-7
 """Share of all that flows by which in and out may differ where contents are at rest."""
+ALONG, ALONG_SHARE = 0.01, 0.01
+"""Conductance between two walls while the level rests [W/K], and what it is of that along the metal."""
 FAINT = 1e3
 """Gauge pressure [Pa] far below which flow hangs on less than a millikelvin of the liquid's temperature."""
 FOG_RATE = 1.0

@@ -15,7 +15,7 @@ Two walls, each at its own temperature, the metal shared as the inside surface i
 
 with q the heat flux from outside, q_w that of boiling, Q_r what the dry wall shines on the liquid
 (`lpgrelease.tank.outside`), X the conductance along the metal at the waterline; metal that the level passes
-changes over at its own temperature, so that the wall's energy is kept.
+changes over at its own temperature, so that the wall's energy is kept; max is rounded where the level rests.
 
 Vapor at its own temperature, superheated by eta = h - h_v(T), T the liquid's, saturated at the one pressure.
 With e what evaporates and Q_l, Q_v the heat that liquid and vapor take,

@@ -150,3 +150,22 @@ def test_a_tank_that_fills_slowly_has_not_settled():
     pumps = [lr.Transfer(mass_flow=0.05, temperature=290.0), lr.Transfer(mass_flow=-0.0499)]
     run = lr.tank_history(start, openings=[], transfers=pumps, weather=lr.Weather(air_temperature=288.0))
     assert run.stopped_by == "liquid full"
+
+
+def test_a_tank_filled_to_the_brim_through_which_liquid_runs_ends(monkeypatch):
+    """Its level rests where the last of the wall is dry; metal that turned wet or dry made a corner there."""
+    monkeypatch.setattr("lpgrelease.collocation.march.MOST_TRIALS", 1500)
+    tank = lr.SphericalTank(diameter=1.703, wall_mass=318.4)
+    start = lr.Contents(tank, lr.Fluid("n-butane"), fill=0.3114, temperature=280.7, pad_pressure=621.5)
+    run = lr.tank_history(
+        start,
+        openings=[lr.Opening(diameter=0.02216, discharge_coefficient=0.5318, height=0.5299)],
+        transfers=[lr.Transfer(mass_flow=7.407)],
+        wall=lr.TankWall(conductivity=47.48),
+        fire=lr.TankFire(environment_factor=0.007589, dry_flux=8086.0, adequate_drainage=False),
+        weather=lr.Weather(air_temperature=298.9, wind_speed=1.475, solar_irradiance=723.0),
+        duration=66440.0,
+    )
+    assert run.stopped_by == "duration"
+    assert run.mass_flow[0, -1] == pytest.approx(7.407, rel=1e-6)
+    assert run.energy_imbalance < 1e-9
