@@ -47,7 +47,7 @@ BALANCED = 1e-12
 """Energy over the heat of evaporating the initial mass that may be off."""
 FIRST_CHANGE = 0.01
 """Of temperatures over 100 K and of masses over the initial one, in the first step."""
-GONE = 1e-8
+GONE = 1e-7
 """Share of the volume at which liquid counts as gone: the last of it may linger as dew."""
 STEEL_DENSITY = 7850.0
 """[kg/m3]; common practice, no source."""

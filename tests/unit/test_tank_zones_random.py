@@ -19,7 +19,7 @@ def test_a_random_tank_keeps_to_its_bounds(seed, monkeypatch):
     assert (np.diff(run.time) >= 0.0).all()
     assert (run.mass_flow >= 0.0).all()
     assert (np.diff(run.mass_released) >= -1e-12 * mass[:, None]).all()
-    # liquid counts as gone at 1e-8 of the volume, and energy is put back once more after that
+    # liquid counts as gone at 1e-7 of the volume, and energy is put back once more after that
     assert (run.liquid_mass >= -1e-6 * mass).all()
     assert (run.mass_imbalance < 1e-9).all()
     assert (run.energy_imbalance < 1e-9).all()
