@@ -68,8 +68,8 @@ class BurnPit(Fire):
     heat_from_flame: FloatArray = quantity("J", "heat the flame gave the liquid", dims=("time",))
     heat_from_ground: FloatArray = quantity("J", "heat the ground gave the liquid", dims=("time",))
     heat_with_feed: FloatArray = quantity("J", "feed's heat above boiling liquid", dims=("time",))
-    mass_balance_residual: FloatArray = quantity("", "largest mass error over the mass fed")
-    energy_balance_residual: FloatArray = quantity("", "largest heat error over the heat of boiling the feed")
+    mass_imbalance: FloatArray = quantity("", "largest mass error over the mass fed")
+    energy_imbalance: FloatArray = quantity("", "largest heat error over the heat of boiling the feed")
 
 
 class _Feed(NamedTuple):
@@ -331,8 +331,8 @@ def _pit_history(feed: _Feed, depth: FloatArray, end: FloatArray, points: int) -
         "heat_with_feed": carried,
         "overflows_at": np.where(rim <= np.broadcast_to(end, shape), rim, np.inf)[()],
         "burn_off_time": burn_off(mass[..., -1], rate, b[..., 0], np.broadcast_to(end, shape))[()],
-        "mass_balance_residual": mass_error[()],
-        "energy_balance_residual": heat_error[()],
+        "mass_imbalance": mass_error[()],
+        "energy_imbalance": heat_error[()],
     }
 
 

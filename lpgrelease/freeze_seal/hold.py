@@ -65,7 +65,7 @@ class SealHold(Result):
         'ended the history of the tank before, such as "liquid full"'
     )
     safe_gauge_pressure: FloatArray = quantity("Pa", "gauge pressure to keep the tank at or below")
-    heat_gained: FloatArray = quantity("W", "heat into the tank at that pressure")
+    heat_rate: FloatArray = quantity("W", "heat into the tank at that pressure")
     safe_vent_rate: FloatArray = quantity("kg/s", "vapor to let out so that the pressure stays there")
     vent_diameter: FloatArray = quantity("m", "opening in the vapor space that passes it there; inf: none")
     cautions: tuple[str, ...] = plain("read before acting")
@@ -302,7 +302,7 @@ def _vent(
         diameter = np.where(rate > 0.0, np.sqrt(4.0 * rate / (np.pi * flux)), 0.0)
     found = {
         "safe_gauge_pressure": gauge,
-        "heat_gained": heat,
+        "heat_rate": heat,
         "safe_vent_rate": rate,
         "vent_diameter": diameter,
     }

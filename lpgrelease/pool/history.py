@@ -93,8 +93,8 @@ class PoolHistory(Result):
         "kg", "what ran over the rim, of each component", dims=("component", "time"), default=None
     )
     components: tuple[str, ...] = plain("components of a blend, in order", default=())
-    mass_balance_residual: FloatArray = quantity("", "largest imbalance over the mass spilled")
-    energy_balance_residual: FloatArray = quantity("", "largest imbalance over the heat moved")
+    mass_imbalance: FloatArray = quantity("", "largest imbalance over the mass spilled")
+    energy_imbalance: FloatArray = quantity("", "largest imbalance over the heat moved")
     cautions: tuple[str, ...] = plain("what to keep in mind before acting on it", default=())
 
 
@@ -307,8 +307,8 @@ def _report(
         flash_fraction=single(landing.flash_fraction),
         landing_temperature=single(landing.temperature),
         gone_at=single(track.gone_at),
-        mass_balance_residual=single(mass_residual),
-        energy_balance_residual=single(energy_residual),
+        mass_imbalance=single(mass_residual),
+        energy_imbalance=single(energy_residual),
         cautions=(*cautions_of(fluid), *(() if burning is None else BURNING_CAUTIONS)),
         provenance=Provenance(
             f"ring-by-ring pool on {ground.name}",

@@ -42,7 +42,7 @@ class SteadyHold(Result):
     """A tank held at one pressure by letting out what boils; all fields share the scenarios' shape."""
 
     temperature: FloatArray = quantity("K", "saturation temperature at the pressure held")
-    heat_gained: FloatArray = quantity("W", "heat from outside")
+    heat_rate: FloatArray = quantity("W", "heat from outside")
     vapor_rate: FloatArray = quantity("kg/s", "vapor to let out")
     time_until_dry: FloatArray = quantity("s", "until the liquid is gone; infinite where no heat comes in")
     cautions: tuple[str, ...] = plain("what to bear in mind")
@@ -118,7 +118,7 @@ def steady_hold(
     T, heat, rate, dry = broadcast(temperature=T, heat=heat, rate=rate, dry=dry)
     return SteadyHold(
         temperature=np.array(T)[()],
-        heat_gained=np.array(heat)[()],
+        heat_rate=np.array(heat)[()],
         vapor_rate=np.array(rate)[()],
         time_until_dry=np.array(dry)[()],
         cautions=CAUTIONS,

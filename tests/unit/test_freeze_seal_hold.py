@@ -411,7 +411,7 @@ def test_vent_rate_is_heat_over_latent_heat():
     )
     state = PROPANE.saturation(pressure=101325.0)
     heat = 300.0 * (293.15 - state.temperature)
-    assert named.heat_gained == pytest.approx(heat, rel=1e-9)
+    assert named.heat_rate == pytest.approx(heat, rel=1e-9)
     share = 1.0 - state.vapor_density / state.liquid_density
     assert named.safe_vent_rate == pytest.approx(share * heat / state.latent_heat, rel=1e-9)
     assert np.isinf(named.vent_diameter)  # at zero gauge nothing drives it

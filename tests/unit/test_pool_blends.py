@@ -50,8 +50,8 @@ def test_components_are_kept_to_round_off(site, spill):
     ):
         np.testing.assert_allclose(parts[0] + parts[1], whole, rtol=1e-12, atol=1e-12 * pool.mass_spilled[-1])
         assert parts.min() >= 0.0
-    assert pool.mass_balance_residual < 1e-12
-    assert pool.energy_balance_residual < 1e-10
+    assert pool.mass_imbalance < 1e-12
+    assert pool.energy_imbalance < 1e-10
     landed = pool.component_mass + pool.component_evaporated + pool.component_overflowed
     assert (np.diff(landed, axis=-1) >= -1e-12 * pool.mass_spilled[-1]).all()
 

@@ -147,4 +147,4 @@ def test_components_that_burn_are_counted():
     )
     np.testing.assert_allclose(total[..., 1:], total[..., :1] + 0.0 * total[..., 1:], rtol=1e-12)
     np.testing.assert_allclose(pool.component_burned.sum(axis=-2), pool.mass_burned, rtol=1e-12)
-    assert pool.energy_balance_residual.max() < 1e-12
+    assert pool.energy_imbalance.max() < 1e-12

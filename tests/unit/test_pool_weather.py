@@ -64,7 +64,7 @@ def test_the_sun_shines_while_it_shines():
     assert sun[-1] == sun[at[1]]
     # colder liquid under more wind
     assert pool.temperature[at[1]] < pool.temperature[at[0]]
-    assert pool.energy_balance_residual < 1e-12
+    assert pool.energy_imbalance < 1e-12
 
 
 @pytest.mark.parametrize("ground", [SAND, LAYERS], ids=["uniform", "layers"])
