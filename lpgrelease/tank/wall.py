@@ -20,7 +20,6 @@ from lpgrelease.weather import OutsideExchange
 __all__ = [
     "HIGHEST_BOILING",
     "EquilibriumNumbers",
-    "WallRates",
     "boiling_coefficient",
     "boiling_flux",
     "conduction_to_wetted_wall",
@@ -28,7 +27,6 @@ __all__ = [
     "free_convection_coefficient",
     "layer_resistance",
     "skin_temperature",
-    "wall_rates",
     "waterline",
 ]
 
@@ -252,77 +250,6 @@ def waterline(tank: Tank, level: FloatArray) -> FloatArray:
     b = 2.0 * tank._head.depth * a
     ends = math.pi * (3.0 * (a + b) - np.sqrt((3.0 * a + b) * (a + 3.0 * b))) if tank._head.depth else 4.0 * a
     return 2.0 * tank.length + ends  # type: ignore[no-any-return]
-
-
-class WallRates(NamedTuple):
-    """Rates of a wall in two parts."""
-
-    wet_rate: FloatArray
-    """Of the wetted wall's temperature [K/s]."""
-    dry_rate: FloatArray
-    """Of the dry wall's temperature [K/s]."""
-    to_liquid: FloatArray
-    """Heat into the liquid [W]."""
-    to_vapor: FloatArray
-    """Heat into the vapor [W]."""
-
-
-def wall_rates(
-    wet_temperature: FloatArray,
-    dry_temperature: FloatArray,
-    *,
-    liquid_temperature: FloatArray,
-    vapor_temperature: FloatArray,
-    heat_in: tuple[FloatArray, FloatArray],
-    inside: tuple[FloatArray, FloatArray],
-    area: tuple[FloatArray, FloatArray],
-    capacity: tuple[FloatArray, FloatArray],
-    conductance: FloatArray,
-) -> WallRates:
-    """Rates of the temperatures of a wall in two parts, wetted first in every pair.
-
-    Parameters
-    ----------
-    wet_temperature, dry_temperature, liquid_temperature, vapor_temperature : float or ndarray
-        [K].
-    heat_in : pair of float or ndarray
-        From outside [W].
-    inside : pair of float or ndarray
-        Coefficients to liquid and to vapor [W/m2/K].
-    area : pair of float or ndarray
-        [m2].
-    capacity : pair of float or ndarray
-        [J/K], above 0.
-    conductance : float or ndarray
-        Between the parts [W/K]: :func:`conduction_to_wetted_wall` times the waterline.
-
-    Returns
-    -------
-    WallRates
-
-    Notes
-    -----
-    C_i dT_i/dt = Q_i - h_i A_i (T_i - T_fluid) +- G (T_dry - T_wet): what the parts gain, the fluids gain and
-    what comes from outside add up to nothing. When the level moves, wall passes from one part to the other
-    with its temperature; that is the caller's.
-
-    Examples
-    --------
-    >>> rates = wall_rates(
-    ...     251.0, 270.0, liquid_temperature=250.0, vapor_temperature=255.0, heat_in=(3e3, 2e3),
-    ...     inside=(800.0, 8.0), area=(8.0, 8.0), capacity=(2.1e5, 2.1e5), conductance=25.0)
-    >>> print(f"{rates.to_liquid:.0f} W, {rates.to_vapor:.0f} W, {rates.dry_rate:.5f} K/s")
-    6400 W, 960 W, 0.00269 K/s
-    """
-    to_liquid = inside[0] * area[0] * (wet_temperature - liquid_temperature)
-    to_vapor = inside[1] * area[1] * (dry_temperature - vapor_temperature)
-    down = conductance * (dry_temperature - wet_temperature)
-    return WallRates(
-        (heat_in[0] - to_liquid + down) / capacity[0],
-        (heat_in[1] - to_vapor - down) / capacity[1],
-        to_liquid,
-        to_vapor,
-    )
 
 
 class EquilibriumNumbers(NamedTuple):
