@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lpgrelease.drawing import BLUE, GRAY, GREEN, PURPLE, RUST
 from lpgrelease.errors import InputError
 
 if TYPE_CHECKING:
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
 __all__ = ["plot_pool_heat"]
 
-BLUE, RUST, GREEN, GRAY, PURPLE = "#20639b", "#c2571a", "#2a8c6e", "#5b6770", "#7d4f9e"
 TIME_UNITS = ((86400.0, "days"), (3600.0, "h"), (60.0, "min"), (1.0, "s"))
 LEAST_SPAN = 2.0
 """Of the temperature's axis [K]."""

@@ -15,7 +15,7 @@ from lpgrelease.response.actions import Seal
 from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.given import given
 from lpgrelease.response.script import script_of
-from lpgrelease.response.story import stretches
+from lpgrelease.response.stretch import stretches
 from lpgrelease.response.timeline import aside, outcome_of_venting, table
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,10 +25,7 @@ if TYPE_CHECKING:
     from lpgrelease.response.distances import Distances
     from lpgrelease.response.steps import Step
 
-__all__ = ["Forecast", "Stretch", "phase_words", "stretches", "trimmed"]
-
-SAME_TIME = 1.0
-"""Phases shorter than this [s] are not told."""
+__all__ = ["Forecast", "phase_words", "trimmed"]
 
 
 @result
@@ -180,7 +177,7 @@ class Forecast(Result):
 
     def plot(self) -> Figure:
         """Picture of one scenario, a Matplotlib figure that is not shown; raises InputError for several."""
-        from lpgrelease.plots import plot_forecast
+        from lpgrelease.response.pictures import plot_forecast
 
         return plot_forecast(self._alone("plot"))
 
@@ -191,29 +188,6 @@ class Forecast(Result):
                 f"pick one, as in story.scenario({', '.join('0' for _ in self.shape)}).{what}()"
             )
         return self
-
-
-class Stretch(NamedTuple):
-    """Phases that follow one another and are called the same, of one scenario."""
-
-    name: str
-    begins: float
-    ends: float
-    phases: list[int]
-
-
-def stretches(story: Forecast) -> list[Stretch]:
-    """Return what goes on one after the other, without what takes no time."""
-    found: list[Stretch] = []
-    for i, name in enumerate(story.phase_names):
-        begins, ends = float(story.phase_start[i]), float(story.phase_end[i])
-        if ends - begins <= SAME_TIME:
-            continue
-        if found and found[-1].name == name:
-            found[-1] = Stretch(name, found[-1].begins, ends, [*found[-1].phases, i])
-        else:
-            found.append(Stretch(name, begins, ends, [i]))
-    return found
 
 
 def trimmed(story: Forecast) -> Forecast:
