@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lpgrelease.drawing import BLUE, GRAY, GREEN, PSI_PER_BAR, PURPLE, RUST, axes_of, linear
-from lpgrelease.response.stretch import stretches
+from lpgrelease.response.dry import dry_from, leaks_on
+from lpgrelease.response.stretch import SAME_TIME, stretches
 from lpgrelease.weather_by_hour import weather_at
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ def plot_forecast(story: Forecast) -> Figure:
     """Draw a forecast of one scenario: gauge pressure and temperature above, masses below.
 
     The phases stand side by side, each as wide as it needs to be read; the time at each border is written
-    below it, so that minutes before sealing and hours after it both show.
+    below it, so that minutes before sealing and hours after it both show. Where the last liquid is gone the
+    tank's curves end, and what is not computed is hatched.
 
     Parameters
     ----------
@@ -68,7 +70,8 @@ def plot_forecast(story: Forecast) -> Figure:
 def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     """Draw gauge pressure (left) and temperature (right) of the tank over time.
 
-    A dashed line shows the pressure if the vents are shut once the leaks are sealed.
+    A dashed line shows the pressure if the vents are shut once the leaks are sealed. Both curves end with the
+    last liquid: how the vapor left then expands or warms is not computed, and that time is hatched.
 
     Parameters
     ----------
@@ -86,12 +89,14 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
         Several scenarios.
     """
     ax = axes_of(ax, story)
-    clock = _Clock(story)
-    ax.plot(clock(story.time), story.gauge_pressure / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
+    clock, dry = _Clock(story), float(dry_from(story))
+    wet = story.time <= dry
+    x = clock(story.time[wet])
+    ax.plot(x, story.gauge_pressure[wet] / 1e5, color=BLUE, lw=2.2, label="gauge pressure")
     shut = story.shut_in.time + story.shut_in_from
     inside = shut <= story.phase_end[-1]
     ambient = np.asarray(weather_at(story.incident.weather, float(story.shut_in_from)).ambient_pressure)
-    if story.plan.vents and np.count_nonzero(inside) > 1:
+    if story.plan.vents and np.count_nonzero(inside) > 1 and float(story.shut_in_from) < dry:
         rise = (story.shut_in.pressure[inside] - ambient) / 1e5
         ax.plot(
             clock(shut[inside]),
@@ -106,7 +111,7 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     psi = ax.secondary_yaxis(-0.09, functions=linear(PSI_PER_BAR))
     psi.set_ylabel("[psi]", color=BLUE)
     warm = ax.twinx()
-    warm.plot(clock(story.time), story.temperature - 273.15, color=RUST, lw=1.8, ls="-.", label="temperature")
+    warm.plot(x, story.temperature[wet] - 273.15, color=RUST, lw=1.8, ls="-.", label="temperature")
     low, high = _room(story.temperature - 273.15)
     warm.set_ylim(low - 0.1 * (high - low), high)
     warm.set_ylabel("temperature [degC]", color=RUST)
@@ -115,11 +120,14 @@ def plot_gauge_pressure(story: Forecast, ax: Axes | None = None) -> Axes:
     lines = [*ax.get_lines(), *warm.get_lines()]
     ax.legend(lines, [str(line.get_label()) for line in lines], loc="upper right", framealpha=0.95)
     clock.dress(ax, named=True)
+    _mark_dry(ax, clock, dry, "no liquid is left:\nthe vapor's pressure and\ntemperature are not computed")
     return ax
 
 
 def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     """Draw where the mass is over time: in the tank, vented, leaked, on the ground.
+
+    Where vapor leaks on after the last liquid, the tank's curves end there, and that time is hatched.
 
     Parameters
     ----------
@@ -138,12 +146,14 @@ def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     """
     ax = axes_of(ax, story)
     clock = _Clock(story)
-    x = clock(story.time)
-    ax.plot(x, story.liquid_mass + story.vapor_mass, color=GRAY, lw=2.2, label="in the tank")
-    ax.plot(x, story.vented.sum(axis=0), color=PURPLE, lw=1.8, ls="-.", label="vented")
-    ax.plot(x, story.leaked.sum(axis=0), color=RUST, lw=1.8, ls="--", label="leaked")
+    dry = float(dry_from(story)) if leaks_on(story) else np.inf
+    told = story.time <= dry
+    x = clock(story.time[told])
+    ax.plot(x, (story.liquid_mass + story.vapor_mass)[told], color=GRAY, lw=2.2, label="in the tank")
+    ax.plot(x, story.vented.sum(axis=0)[told], color=PURPLE, lw=1.8, ls="-.", label="vented")
+    ax.plot(x, story.leaked.sum(axis=0)[told], color=RUST, lw=1.8, ls="--", label="leaked")
     if story.transferred[-1] > 0.0:
-        ax.plot(x, story.transferred, color=BLUE, lw=1.8, ls=(0, (1, 1)), label="pumped out")
+        ax.plot(clock(story.time), story.transferred, color=BLUE, lw=1.8, ls=(0, (1, 1)), label="pumped out")
     inside = story.pool.time <= story.phase_end[-1]
     when = np.append(story.pool.time[inside], story.phase_end[-1])
     ground = np.interp(when, story.pool.time, story.pool.mass)
@@ -157,7 +167,22 @@ def plot_masses(story: Forecast, ax: Axes | None = None) -> Axes:
     pounds.set_ylabel("[lb]")
     ax.legend(loc="upper right", framealpha=0.95)
     clock.dress(ax, named=False)
+    _mark_dry(ax, clock, dry, "no liquid is left, vapor leaks on:\nhow much leaves is not computed")
     return ax
+
+
+def _mark_dry(ax: Axes, clock: _Clock, dry: float, words: str) -> None:
+    """Hatch the time after the last liquid, or write at the edge that nothing is known beyond it."""
+    if not np.isfinite(dry):
+        return
+    left = float(clock(dry))
+    wide = clock.times[-1] - dry > SAME_TIME
+    if wide:
+        ax.axvspan(left, 1.0, fill=False, hatch="//", ec=GRAY, lw=0.0, alpha=0.5, zorder=1)
+    box = {"boxstyle": "round", "fc": "white", "ec": GRAY, "alpha": 0.95}
+    x, y, side = (0.5 * (left + 1.0), 0.5, "center") if wide else (0.985, 0.1, "right")
+    words = words if wide else f"at the end {words}"
+    ax.text(x, y, words, ha=side, va="center", fontsize=9, transform=ax.transAxes, bbox=box, zorder=6)
 
 
 class _Clock:

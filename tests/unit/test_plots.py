@@ -67,6 +67,48 @@ def test_curves_are_the_storys(story):
     assert "0:10" in ticks
 
 
+def dry_story(**others: object) -> object:
+    """A tank that loses its last liquid at 7 bar before anybody comes, and leaks vapor from then on."""
+    incident = lr.Incident(
+        contents=lr.Contents(TANK, lr.Fluid("propane"), fill=0.3, temperature=293.15),
+        leaks=[lr.Opening(diameter=0.03, height=0.0)],
+        ground=lr.Ground.named("moist sand"),
+    )
+    vent = lr.Opening(diameter=0.0508, height=1.2)
+    return lr.forecast(incident, lr.ResponsePlan(**({"arrival": 600.0, "vent": vent} | others)))
+
+
+def test_what_is_not_computed_of_a_dry_tank_is_hatched_and_not_drawn_as_a_level_line():
+    story = dry_story()
+    dry = float(story.phase_end[0])
+    assert dry < 100.0
+    assert story.gauge_pressure[-1] > 5e5
+    above, below = story.plot().axes[:2]
+    told = int(np.count_nonzero(story.time <= dry))
+    assert told < story.time.size
+    for ax, names in ((above, {"gauge pressure"}), (below, {"in the tank", "vented", "leaked"})):
+        lines = {str(line.get_label()): line for line in ax.get_lines()}
+        assert names <= set(lines)
+        for name in names:
+            assert len(lines[name].get_ydata()) == told
+            assert np.max(lines[name].get_xdata()) < 0.95
+        (band,) = [patch for patch in ax.patches if patch.get_hatch()]
+        left, right = band.get_x(), band.get_x() + band.get_width()
+        assert (left, right) == pytest.approx((np.max(lines[min(names)].get_xdata()), 1.0))
+        assert any("not computed" in text.get_text() for text in ax.texts)
+    ground = next(line for line in below.get_lines() if line.get_label() == "on the ground")
+    assert ground.get_xdata()[-1] == 1.0
+
+
+def test_a_tank_that_runs_dry_as_the_forecast_ends_says_that_nothing_is_known_beyond():
+    story = dry_story(arrival=10.0)
+    assert float(story.phase_end[-1]) < 100.0
+    above, below = story.plot().axes[:2]
+    for ax in (above, below):
+        assert not [patch for patch in ax.patches if patch.get_hatch()]
+        assert any(text.get_text().startswith("at the end no liquid is left") for text in ax.texts)
+
+
 def test_axes_given_are_used(story):
     ax = Figure().add_subplot()
     assert plots.plot_gauge_pressure(story, ax=ax) is ax
