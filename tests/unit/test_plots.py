@@ -135,28 +135,3 @@ def test_many_scenarios_are_refused():
     )
     with pytest.raises(lr.InputError, match="a picture is of one scenario"):
         plots.plot_pool(pool)
-
-
-def test_lines_end_with_the_last_liquid(tmp_path):
-    """What is not followed is hatched and not drawn as if nothing changed."""
-    contents = lr.Contents(TANK, lr.Fluid("propane"), fill=0.2, temperature=290.0)
-    incident = lr.Incident(
-        contents=contents,
-        leaks=[lr.Opening(diameter=0.03, height=0.0)],
-        ground=lr.Ground.named("moist sand"),
-    )
-    story = lr.forecast(
-        incident, lr.ResponsePlan(arrival=900.0, vent=lr.Opening(diameter=0.0508, height=1.2))
-    )
-    dry = float(story.phase_end[0])
-    assert dry < 500.0
-    figure = story.plot()
-    figure.savefig(tmp_path / "dry.png", dpi=60)
-    above, below = figure.axes[:2]
-    for ax, label in ((above, "gauge pressure"), (below, "in the tank")):
-        line = next(line for line in ax.get_lines() if line.get_label() == label)
-        drawn = np.isfinite(np.asarray(line.get_ydata(), dtype=float))
-        assert np.array_equal(drawn, story.time <= dry)
-        assert not drawn.all()
-        assert any(patch.get_label() == plots.DRY for patch in ax.patches)
-    assert plots.DRY in {text.get_text() for text in above.get_legend().get_texts()}
