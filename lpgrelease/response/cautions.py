@@ -16,7 +16,7 @@ from lpgrelease.results import BoolArray
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
 
-__all__ = ["DISTANCES", "cautions", "warnings"]
+__all__ = ["DISTANCES", "cautions", "read_first", "warnings"]
 
 DISTANCES = (
     "Distances are for level, open ground and a steady wind. Gas runs downhill and lies in hollows farther "
@@ -60,8 +60,8 @@ RUNS_DRY = (
 )
 LEAKS_ON = (
     "After its last liquid the tank is full of vapor under pressure, which goes on leaking through the open "
-    "hole. That is not followed: pressure, temperature and what has leaked stand still from then on in the "
-    "figures, not in truth. Distances count the leak as strong as it is when the liquid goes."
+    "hole. That is not followed: no pressure, temperature or flow is given from then on, and what counts "
+    "as leaked or still in the tank is as of that moment. Distances count the leak as strong as it is then."
 )
 ICE_PASSED = (
     "With the vent shut the pressure climbs past what the ice is trusted to hold. The forecast takes "
@@ -85,6 +85,11 @@ def cautions(story: Forecast) -> tuple[str, ...]:
     parts = [*(text for seal in story.seals for text in seal.cautions), *story.pool.cautions]
     own = [text for text in parts if not text.startswith("An estimate, not an instruction: local codes")]
     return tuple(dict.fromkeys((ALWAYS[0], *warnings(story), *ALWAYS[1:], *own)))
+
+
+def read_first(story: Forecast) -> tuple[str, ...]:
+    """Return what stands on top: what these numbers call for, that a container may fail, and how to come."""
+    return tuple(dict.fromkeys((ALWAYS[0], *warnings(story), *ALWAYS[1:3])))
 
 
 def warnings(story: Forecast) -> tuple[str, ...]:

@@ -68,7 +68,7 @@ class PlanComparison(Result):
             ("vented", self.vented, masses),
             ("most on the ground", self.landed, masses),
             ("ground dry after", self.pool_gone_at, _unless_endless("not in this forecast")),
-            ("stay away", self.largest_standoff, _both(units.length)),
+            ("stay away", self.largest_standoff, _both(units.distance)),
             ("all leaks freeze shut", self.sealed, lambda yes: "yes" if yes else "no"),
             ("ice lasts", self.holding, _unless_endless("the air does not melt it")),
             ("liquid left at the end", self.liquid_left, masses),

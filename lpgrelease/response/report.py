@@ -12,11 +12,12 @@ import lpgrelease
 from lpgrelease.release import Opening
 from lpgrelease.response import units
 from lpgrelease.response.actions import Seal
+from lpgrelease.response.cautions import read_first
 from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.given import given
 from lpgrelease.response.script import script_of
 from lpgrelease.response.stretch import stretches
-from lpgrelease.response.timeline import aside, outcome_of_venting, table
+from lpgrelease.response.timeline import NOT_NEEDED, aside, outcome_of_venting, table
 
 if TYPE_CHECKING:
     from lpgrelease.freeze_seal import FreezeSeal
@@ -35,7 +36,8 @@ SIMPLIFICATIONS = (
     "Liquid leaves a leak as liquid, the most that can leave; a boiling mixture would leave more slowly.",
     "All cloths are laid at once, and freeze while everything stays open. A frozen plug is taken to hold "
     "for the rest of the look ahead.",
-    "No rain on the tank, and no frost; both bring heat and shorten times.",
+    "No rain on the tank, and no frost. Both bring heat: the gauge then comes down later, and is back sooner "
+    "once the vent is shut.",
 )
 NO_FIRE = "No fire near the tank."
 NO_FRICTION = (
@@ -48,7 +50,7 @@ def report(story: Forecast) -> str:
     distances = story.distances()
     sections = [
         ["# Forecast of a leaking tank"],
-        _listed("## Read first", story.cautions[:4]),
+        _listed("## Read first", read_first(story)),
         ["## Five answers", "", *_five(story, distances)],
         ["## What becomes of the plan", "", *_steps(story)],
         ["## Timeline", "", "```text", table(story), "```"],
@@ -84,7 +86,7 @@ def _five(story: Forecast, distances: Distances) -> list[str]:
     rows = [
         ("How long until the gauge reads zero?", _time_to_zero(story)),
         ("What is left in the tank then?", _left(story)),
-        ("Where not to stand?", _where_not(distances)),
+        ("Where not to stand?", _where_not(story, distances)),
         ("Will ice hold, and how long?", _ice_in_short(story)),
         ("How long does liquid lie on the ground?", _on_the_ground(story)),
     ]
@@ -108,8 +110,9 @@ def _time_to_zero(story: Forecast) -> str:
             f"**Not told:** the last liquid is gone {units.duration(dry)} after the leak began, with {gauge} "
             "on the gauge. What is left then is vapor, and how its pressure falls is not computed."
         )
-    never = f"**Never, under this plan:** {outcome_of_venting(story)}"
-    return f"{never}, {units.duration(end)} after the leak began."
+    settles = np.isfinite(story.plateau_gauge_pressure)
+    never = "Never, under this plan" if settles else "Not within this forecast"
+    return f"**{never}:** {outcome_of_venting(story)}, {units.duration(end)} after the leak began."
 
 
 def _left(story: Forecast) -> str:
@@ -117,18 +120,18 @@ def _left(story: Forecast) -> str:
     cubic_meters, kilograms, kelvin = (
         float(np.interp(story.venting_until, story.time, getattr(story, name))) for name in names
     )
+    cold = units.both(units.temperature(kelvin))
+    if float(dry_from(story)) <= float(story.venting_until):
+        vapor = units.both(units.mass(float(story.vapor_mass[-1])))
+        return f"**No liquid.** The last of it goes at {cold}, and leaves {vapor} of vapor."
     volume = units.liquid(cubic_meters, kilograms)
     share = cubic_meters / float(story.incident.contents.tank.volume)
-    cold = units.both(units.temperature(kelvin))
-    told = f"**{units.both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}"
-    if float(dry_from(story)) > float(story.venting_until):
-        return f"{told}."
-    vapor = units.both(units.mass(float(story.vapor_mass[-1])))
-    return f"{told} when the last of it goes, and {vapor} of vapor."
+    return f"**{units.both(volume)} of liquid**, {max(share, 0.0):.0%} of the tank, at {cold}."
 
 
-def _where_not(d: Distances) -> str:
+def _where_not(story: Forecast, d: Distances) -> str:
     """Return how far to stay away, and from what."""
+    poison = _poison(story)
     if not d.burns:
         return "The cargo does not burn. How far its vapor harms those who breathe it is not computed here."
     if not np.max(d.stay_away) > 0.0:
@@ -136,8 +139,9 @@ def _where_not(d: Distances) -> str:
             "No distance was computed to exceed zero: in no phase does gas that can be lit, or the heat of a "
             "fire, come to the ground away from its source. That does not make it safe near the tank: the "
             "authority's rule for a tank that may fail holds."
+            f"{poison}"
         )
-    far = units.both(units.length(float(np.max(d.stay_away))))
+    far = units.both(units.distance(float(np.max(d.stay_away))))
     i = int(np.argmax(d.stay_away))
     why = {
         "half_limit_radius": "vapor may be lit there",
@@ -150,7 +154,7 @@ def _where_not(d: Distances) -> str:
     side = "on every side" if worst == "half_limit_radius" and d.broad else "downwind most of all"
     return (
         f"**Nearer than {far}, {side},** while {_doing(d.phase_names[i])}: {why[worst]}.{calm} "
-        "Farther where gas can run downhill, and by the authority's rule where the tank may fail."
+        f"Farther where gas can run downhill, and by the authority's rule where the tank may fail.{poison}"
     )
 
 
@@ -168,6 +172,16 @@ GOES_ON = {
 """What goes on in a phase, by the name of a step; a name of one's own is quoted."""
 
 
+FLARE_OUT = " What a flare takes counts as burned: should it go out, its gas is in no distance here."
+POISON = (
+    " **That is for fire alone:** the vapor is poisonous farther off, and no distance for that is computed."
+)
+
+
+def _poison(story: Forecast) -> str:
+    return POISON if story.incident.contents.fluid.toxic else ""
+
+
 def _doing(phase: str) -> str:
     return " and ".join(GOES_ON.get(name, f"'{name}' goes on") for name in phase.split(", "))
 
@@ -175,7 +189,7 @@ def _doing(phase: str) -> str:
 def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     """Return the table of distances by phase."""
     if not d.burns:
-        return [_where_not(d)]
+        return [_where_not(story, d)]
     richer = "twice as rich, on every side"
     heads = (
         "gas may be lit",
@@ -198,16 +212,17 @@ def _phases_to_avoid(story: Forecast, d: Distances) -> list[str]:
     )
     for each in stretches(story):
         most = [max(float(row[i]) for i in each.phases) for row in rows]
-        cells = " | ".join(units.both(units.length(far)) if far > 0.0 else "none" for far in most)
+        cells = " | ".join(units.both(units.distance(far)) if far > 0.0 else "none" for far in most)
         lines.append(f"| {_doing(each.name)} | {cells} |")
+    burned = FLARE_OUT if np.max(d.flare_flow) > 0.0 else ""
     return [
         *lines,
         "",
         "Gas may be lit: downwind, to half the lower flammable limit; on every side: from its source to the "
-        "farthest point of that cloud, aside and upwind too. Fires: to 1.6 kW/m2, in which "
-        "clothed people may stay. Largest value of each phase; none: nothing was computed to come to the "
-        "ground. "
-        "The authority's rule for a tank that may fail holds in every phase.",
+        "farthest point of that cloud, aside and upwind too. Fires: from the foot of the flare, the middle "
+        "of pool or pit, to 1.6 kW/m2, in which people in suitable clothing may stay. Largest value of each "
+        "phase, rounded up; none: nothing was computed to come to the ground. "
+        f"The authority's rule for a tank that may fail holds in every phase.{burned}{_poison(story)}",
     ]
 
 
@@ -232,16 +247,18 @@ def _ice_in_short(story: Forecast) -> str:
     if not story.seals:
         return "No seal is planned."
     count, shut = len(story.seals), int(np.count_nonzero(story.sealed))
+    if not _laid(story):
+        return "**No cloth is laid:** no liquid is left in the tank by then."
     if not shut:
         return "**No:** the leak is not expected to freeze shut; see below."
     melts = float(np.min(story.ice_melts_after[story.sealed]))
     said = "**Perhaps**" if shut == count else f"**On {shut} of {count} leaks, perhaps**"
     if math.isfinite(melts):
-        said += f", about {units.duration(melts)} while the vent stays open, until it has melted too thin"
+        said += f", about {units.about(melts)} while the vent stays open, until it has melted too thin"
     else:
         said += ", while the vent stays open: the air does not melt it"
     if math.isfinite(story.ice_limit_after):
-        return f"{said}; about {units.duration(float(story.ice_limit_after))} if the vent is shut."
+        return f"{said}; about {units.about(float(story.ice_limit_after))} if the vent is shut."
     return f"{said}."
 
 
@@ -265,7 +282,7 @@ def _on_the_ground(story: Forecast) -> str:
 
 
 def _ice(story: Forecast) -> list[str]:
-    if not story.seals:
+    if not story.seals or not _laid(story):
         return [_ice_in_short(story)]
     lines = []
     for i, seal in enumerate(story.seals):
@@ -285,6 +302,16 @@ def _laid_at(story: Forecast) -> float:
     return min(begun, default=float(story.phase_end[-1]))
 
 
+def _laid(story: Forecast) -> bool:
+    """Whether a cloth is laid, or would be: not where the tank is dry before."""
+    states = [
+        int(state)
+        for state, step in zip(story.step_states, script_of(story.plan).steps, strict=True)
+        if isinstance(step, Seal)
+    ]
+    return any(state != NOT_NEEDED for state in states)
+
+
 def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
     """Return what is to be said of the cloth on one leak."""
     head = f"- Leak {number + 1}, {'liquid' if wet else 'vapor'} behind it: "
@@ -294,7 +321,7 @@ def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
     lay = units.both(units.pressure(float(seal.highest_gauge_pressure)))
     hold = units.both(units.pressure(float(seal.highest_holding_gauge_pressure)))
     return (
-        f"{head}freezes through in about {units.duration(float(seal.freeze_time))}. Lay the cloth at or "
+        f"{head}freezes through in about {units.about(float(seal.freeze_time))}. Lay the cloth at or "
         f"below {lay} on the gauge; do not trust the ice above {hold}. {_melting(seal)} "
         f"No published test of such a plug was found."
     )
@@ -303,7 +330,7 @@ def _one_seal(number: int, seal: FreezeSeal, *, wet: bool) -> str:
 def _melting(seal: FreezeSeal) -> str:
     if not math.isfinite(float(seal.holding_time)):
         return "The air does not melt it."
-    return f"The air melts it too thin after about {units.duration(float(seal.holding_time))}."
+    return f"The air melts it too thin after about {units.about(float(seal.holding_time))}."
 
 
 def _condition(item: Any) -> str:
@@ -321,7 +348,7 @@ def _told(value: float, unit: str) -> str:
         return units.both(units.pressure(value))
     if unit == "s":
         return units.duration(value)
-    return f"{value * 1e3:.3g} mm" if unit == "m" else f"{value:.3g} {unit}".rstrip()
+    return f"{value * 1e3:.3g} mm" if unit == "m" else f"{float(f'{value:.3g}'):,.10g} {unit}".rstrip()
 
 
 def _ledger(story: Forecast) -> list[str]:

@@ -124,7 +124,7 @@ def _kept_out(story: Forecast, step: KeepOut, begins: float, ends: float) -> Ste
     far = max((float(away[i]) for i in later), default=0.0)
     if far <= float(step.distance):
         return Step(step.name, "done", begins, ends, "", begins)
-    wide, own = units.length(far), units.length(float(step.distance))
+    wide, own = units.distance(far), units.length(float(step.distance))
     reason = f"the circle of {units.both(own)} is too small: stay away {units.both(wide)}"
     return Step(step.name, "falls short", begins, ends, reason, math.inf)
 

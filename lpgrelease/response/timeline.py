@@ -10,6 +10,7 @@ import numpy as np
 from lpgrelease.errors import InputError
 from lpgrelease.response import units
 from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep, Pump, Seal, Vent
+from lpgrelease.response.cautions import read_first
 from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.script import script_of
 
@@ -58,7 +59,7 @@ def table(story: Forecast, units: str = "both") -> str:
     for event in events(story):
         lines += _block(story, event, units)
     lines += [rule, "", *(textwrap.fill(text, LINE) for text in aside(story))]
-    lines += ["", *(textwrap.fill(f"! {text}", LINE, subsequent_indent="  ") for text in story.cautions[:4])]
+    lines += ["", *(textwrap.fill(f"! {text}", LINE, subsequent_indent="  ") for text in read_first(story))]
     return "\n".join(lines)
 
 
@@ -87,7 +88,7 @@ def _steps(story: Forecast) -> list[Event]:
         begins, ends = float(story.step_begins[k]), float(story.step_ends[k])
         if story.step_states[k] == NOT_NEEDED:
             continue
-        first, last = _words(story, step)
+        first, last = _words(story, step, begins)
         if np.isfinite(begins) and first:
             found.append(Event(begins, first))
         if np.isfinite(ends) and last and ends <= story.phase_end[-1] and story.step_states[k] != GIVEN_UP:
@@ -95,7 +96,7 @@ def _steps(story: Forecast) -> list[Event]:
     return [event for event in found if event.time <= story.phase_end[-1]]
 
 
-def _words(story: Forecast, step: PlanStep) -> tuple[str, str]:
+def _words(story: Forecast, step: PlanStep, begins: float) -> tuple[str, str]:
     """Return what is said when a step begins and when it ends; empty: nothing."""
     if isinstance(step, KeepOut):
         far = units.length(float(step.distance))
@@ -103,7 +104,10 @@ def _words(story: Forecast, step: PlanStep) -> tuple[str, str]:
     if isinstance(step, Vent) and not isinstance(step, Empty):
         several = sum(isinstance(each, Vent) for each in script_of(story.plan).steps) > 1
         vent = f"the vent of '{step.name}'" if several else "the vent"
-        return f"{vent} is opened", f"{vent} is shut" if step.ends_on else ""
+        opened = f"{vent} is opened"
+        if not float(np.interp(begins, story.time, story.gauge_pressure)) > 0.0:
+            opened = f"{vent} counts as open, but lets air in: keep it shut until the gauge is above zero"
+        return opened, f"{vent} is shut" if step.ends_on else ""
     if isinstance(step, Seal):
         return "wet cloths are laid on the leaks", _outcome_of_sealing(story)
     plain: dict[type, tuple[str, str]] = {
@@ -169,9 +173,9 @@ def aside(story: Forecast) -> list[str]:
     vents = "the vent shut" if story.plan.vents else "nothing vented"
     sealed = "after sealing" if story.sealed.any() else "from then on"
     lines = [f"Gauge pressure with {vents} {sealed}: {told}."]
-    if story.boil_off > 0.0:
-        rate = units.flow(float(story.boil_off))
-        lines.append(f"To keep it down, vapor has to be let out at about {units.both(rate)}.")
+    if story.boil_off > 0.0 and np.isfinite(story.tenth_bar_after):
+        rate = units.flow(float(story.boil_off), 2)
+        lines.append(f"To keep it from rising, vapor has to be let out at about {units.both(rate)}.")
     return lines
 
 
@@ -189,7 +193,7 @@ def _vapor(story: Forecast) -> list[str]:
 def _wait(seconds: float) -> str:
     if not np.isfinite(seconds):
         return "not by this forecast"
-    return f"after {units.duration(seconds)}" if seconds > 0.0 else "there already"
+    return f"after {units.about(seconds)}" if seconds > 0.0 else "there already"
 
 
 def _outcome_of_sealing(story: Forecast) -> str:

@@ -8,8 +8,10 @@ from typing import Final
 import numpy as np
 
 __all__ = [
+    "about",
     "area",
     "both",
+    "distance",
     "duration",
     "flow",
     "heat",
@@ -47,6 +49,22 @@ def duration(seconds: float) -> str:
     if minutes < 48 * 60:
         return f"{minutes // 60} h {minutes % 60:02d} min"
     return f"{seconds / 86400.0:.1f} d"
+
+
+def about(seconds: float) -> str:
+    """Length of time that is only roughly known, to two figures.
+
+    Examples
+    --------
+    >>> about(42.0), about(372.0), about(1428.0), about(15360.0), about(3.0e5), about(float("inf"))
+    ('42 s', '6.2 min', '24 min', '4.3 h', '3.5 d', 'never')
+    """
+    if not math.isfinite(seconds):
+        return "never"
+    for unit, name, least in ((86400.0, "d", 2.0), (3600.0, "h", 0.995), (60.0, "min", 1.99)):
+        if seconds >= least * unit:
+            return f"{_grouped(seconds / unit, 2)} {name}"
+    return f"{seconds:.0f} s"
 
 
 def pressure(gauge_pressure: float) -> tuple[str, str]:
@@ -92,10 +110,16 @@ def mass(kilograms: float) -> tuple[str, str]:
     return f"{_grouped(kilograms / POUND)} lb", f"{_grouped(kilograms)} kg"
 
 
-def flow(kilograms_per_second: float) -> tuple[str, str]:
-    """Mass flow [kg/s] in lb/min and kg/min."""
+def flow(kilograms_per_second: float, figures: int = 3) -> tuple[str, str]:
+    """Mass flow [kg/s] in lb/min and kg/min, to two or three figures.
+
+    Examples
+    --------
+    >>> flow(0.04533), flow(0.04533, 2)
+    (('6.00 lb/min', '2.72 kg/min'), ('6.0 lb/min', '2.7 kg/min'))
+    """
     per_minute = 60.0 * kilograms_per_second
-    return f"{_grouped(per_minute / POUND)} lb/min", f"{_grouped(per_minute)} kg/min"
+    return f"{_grouped(per_minute / POUND, figures)} lb/min", f"{_grouped(per_minute, figures)} kg/min"
 
 
 def heat(joules: float) -> tuple[str, str]:
@@ -114,6 +138,17 @@ def length(meters: float) -> tuple[str, str]:
     return f"{_grouped(meters / FOOT)} ft", f"{_grouped(meters)} m"
 
 
+def distance(meters: float) -> tuple[str, str]:
+    """Distance to keep [m] in ft and m, rounded up to two figures or so: more of them are not known.
+
+    Examples
+    --------
+    >>> distance(211.3), distance(8.53), distance(0.0)
+    (('700 ft', '215 m'), ('28 ft', '8.6 m'), ('0 ft', '0 m'))
+    """
+    return f"{_upward(meters / FOOT)} ft", f"{_upward(meters)} m"
+
+
 def speed(meters_per_second: float) -> tuple[str, str]:
     """Speed [m/s] in mph and m/s."""
     return (
@@ -127,12 +162,23 @@ def area(square_meters: float) -> tuple[str, str]:
     return f"{_grouped(square_meters / FOOT**2)} ft2", f"{_grouped(square_meters)} m2"
 
 
-def _grouped(value: float) -> str:
+def _grouped(value: float, figures: int = 3) -> str:
     """Three figures or so, thousands set apart; what rounds to nothing is 0."""
     if abs(value) < 0.005:
         return "0"
-    digits = 0 if abs(value) >= 99.5 else 1 if abs(value) >= 9.95 else 2
+    size = abs(value) * 10.0 ** (3 - figures)
+    digits = 0 if size >= 99.5 else 1 if size >= 9.95 else 2
     return f"{value:,.{digits}f}"
+
+
+def _upward(value: float) -> str:
+    """Two figures or so, rounded up by 5 % at most: tenths, ones, fives, tens, and so on."""
+    if value <= 0.0:
+        return "0"
+    power = max(math.floor(math.log10(value)) - 1, -1)
+    step = 10.0**power * (0.5 if value >= 100.0 and value < 30.0 * 10.0**power else 1.0)
+    up = math.ceil(value / step * (1.0 - 1e-9)) * step
+    return f"{up:,.{1 if power < 0 and up < 9.95 else 0}f}"
 
 
 def _signed(value: float, digits: int) -> str:

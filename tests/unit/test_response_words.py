@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
 from response_cases import HOLE, VENT, incident, plan
 
 import lpgrelease as lr
+from lpgrelease.response import units
 
 
 def said_by(text: str) -> str:
@@ -89,3 +93,77 @@ def test_a_pool_that_outlasts_the_watch_is_told_as_more_than_that():
     story = lr.forecast(case, plan())
     assert np.isinf(story.pool.gone_at)
     assert "**More than 24 h " in story.report()  # a day is watched after the forecast
+
+
+@given(st.floats(0.05, 3e4))
+def test_a_distance_to_keep_is_never_rounded_down_and_has_no_more_figures_than_are_known(meters):
+    for told, exact in zip(units.distance(meters), (meters / 0.3048, meters), strict=True):
+        number = told.split()[0].replace(",", "")
+        assert exact * (1.0 - 1e-9) <= float(number) <= max(1.1 * exact, exact + 0.1)
+        figures = number.replace(".", "").strip("0")
+        assert len(figures) <= 2 or (len(figures) == 3 and figures[-1] == "5")
+
+
+@given(st.floats(1.0, 3e6))
+def test_a_time_that_is_roughly_known_is_told_to_two_figures(seconds):
+    number, unit = units.about(seconds).split()
+    told = float(number) * {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}[unit]
+    assert math.isclose(told, seconds, rel_tol=0.051) or abs(told - seconds) <= 0.5
+    assert len(number.replace(".", "").strip("0")) <= 2 or unit == "s"
+
+
+def test_that_a_tank_may_fail_and_how_to_approach_is_read_first_however_much_else_is():
+    story = lr.forecast(incident(leaks=[lr.Opening(diameter=0.05)]), plan())
+    first = story.report().split("## Five answers")[0]
+    for text in (said_by(first), said_by(story.table().replace("! ", ""))):
+        assert "goes on leaking through the open hole" in text
+        assert "runs out of liquid" in text
+        assert "The container may fail without warning" in text
+        assert "Approach from uphill and upwind, with a gas monitor" in text
+
+
+def test_no_distance_for_fire_is_given_for_a_poison_without_saying_so():
+    said = "the vapor is poisonous farther off, and no distance for that is computed"
+    poison = lr.forecast(incident(lr.Fluid("ammonia")), plan(hold=60.0)).report()
+    answer, table = (
+        next(line for line in poison.splitlines() if line.startswith(words))
+        for words in ("| Where not to stand?", "Gas may be lit:")
+    )
+    assert "Nearer than" in answer
+    assert said in answer
+    assert said in table
+    assert said not in lr.forecast(incident(), plan(hold=60.0)).report()
+
+
+def test_a_vent_that_would_let_air_in_is_not_said_to_be_opened():
+    story = lr.forecast(incident(lr.Fluid("n-butane"), temperature=258.15, air=258.15), plan(hold=60.0))
+    table = said_by(story.table())
+    assert "the vent is opened" not in table
+    assert "keep it shut until the gauge is above zero" in table
+    assert "has to be let out" not in table  # nothing rises
+    assert "the vent is opened" in said_by(lr.forecast(incident(), plan(hold=60.0)).table())
+
+
+def test_a_forecast_too_short_for_the_gauge_to_come_down_does_not_say_never():
+    report = lr.forecast(incident(), plan(longest_venting=30.0, hold=60.0, seal=None)).report()
+    assert "**Not within this forecast:** the gauge still reads" in report
+    assert "Never" not in report
+
+
+def test_no_ice_is_promised_or_ruled_out_where_the_tank_is_dry_before_a_cloth_is_laid():
+    report = lr.forecast(incident(leaks=[lr.Opening(diameter=0.05)]), plan()).report()
+    assert report.count("**No cloth is laid:** no liquid is left in the tank by then.") == 2
+    assert "liquid behind it" not in report
+    assert "**No liquid.** The last of it goes at" in report
+
+
+def test_what_no_distance_counts_is_said_where_something_is_flared():
+    said = "should it go out, its gas is in no distance here"
+    assert said in lr.forecast(incident(), plan(hold=60.0)).report()
+    assert said not in lr.forecast(incident(), plan(hold=60.0, flare=False)).report()
+
+
+def test_frost_and_rain_are_not_said_to_bring_the_gauge_down_sooner():
+    report = lr.forecast(incident(), plan(hold=60.0)).report()
+    assert "shorten times" not in report
+    assert "the gauge then comes down later, and is back sooner" in report
