@@ -67,10 +67,10 @@ class PlanComparison(Result):
             ("leaked", self.leaked, masses),
             ("vented", self.vented, masses),
             ("most on the ground", self.landed, masses),
-            ("ground dry after", self.pool_gone_at, _unless_endless("not in this forecast")),
+            ("ground dry after", self.pool_gone_at, _unless_endless(units.duration, "not in this forecast")),
             ("stay away", self.largest_standoff, _both(units.distance)),
             ("all leaks freeze shut", self.sealed, lambda yes: "yes" if yes else "no"),
-            ("ice lasts", self.holding, _unless_endless("the air does not melt it")),
+            ("ice lasts about", self.holding, _unless_endless(units.about, "the air does not melt it")),
             ("liquid left at the end", self.liquid_left, masses),
         ]
         return [[name, *(tell(value[()]) for value in row)] for name, row, tell in wanted]
@@ -138,8 +138,8 @@ def compare_plans(incident: Incident, plans: Mapping[str, ResponsePlan]) -> Plan
     )
 
 
-def _unless_endless(words: str) -> Any:
-    return lambda seconds: units.duration(seconds) if np.isfinite(seconds) else words
+def _unless_endless(tell: Any, words: str) -> Any:
+    return lambda seconds: tell(seconds) if np.isfinite(seconds) else words
 
 
 def _both(tell: Any) -> Any:

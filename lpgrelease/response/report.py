@@ -16,7 +16,7 @@ from lpgrelease.response.cautions import read_first
 from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.given import given
 from lpgrelease.response.script import script_of
-from lpgrelease.response.stretch import stretches
+from lpgrelease.response.stretch import SAME_TIME, stretches
 from lpgrelease.response.timeline import NOT_NEEDED, aside, outcome_of_venting, table
 
 if TYPE_CHECKING:
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
 
 __all__ = ["report"]
-
-SAME_TIME = 1.0
-"""Times less than this apart [s] are told as one."""
 
 SIMPLIFICATIONS = (
     "Liquid, vapor and wall of the tank share one temperature. A dry wall above the liquid lags in truth.",

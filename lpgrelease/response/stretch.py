@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
 
-__all__ = ["Stretch", "stretches"]
+__all__ = ["SAME_TIME", "Stretch", "stretches"]
 
 SAME_TIME = 1.0
-"""Phases shorter than this [s] are not told."""
+"""Phases shorter than this [s] are not told; times less than this apart are told as one."""
 
 
 class Stretch(NamedTuple):

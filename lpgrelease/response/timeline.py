@@ -13,6 +13,7 @@ from lpgrelease.response.actions import BurnPool, Empty, Hold, KeepOut, PlanStep
 from lpgrelease.response.cautions import read_first
 from lpgrelease.response.dry import dry_from, leaks_on
 from lpgrelease.response.script import script_of
+from lpgrelease.response.stretch import SAME_TIME
 
 if TYPE_CHECKING:
     from lpgrelease.response.story import Forecast
@@ -33,8 +34,6 @@ GIVEN_UP, NOT_NEEDED = 3, 4
 """Codes of `step_states`."""
 NOT_TOLD = ("not told", "")
 """What becomes of the vapor once the last liquid is gone."""
-SAME_MOMENT = 1.0
-"""Events less than this apart [s] are told together."""
 
 
 class Event(NamedTuple):
@@ -72,10 +71,10 @@ def events(story: Forecast) -> list[Event]:
     found += _steps(story)
     found += [Event(t, text) for t, text in _leaks(story) if t < ends[-1]]
     found += _pool(story)
-    dry = [i for i, run in enumerate(story.runs) if run.stopped_by == "liquid gone"]
-    if dry:
-        found.append(Event(float(ends[dry[0]]), "no liquid is left in the tank"))
-    if not dry or ends[-1] - ends[dry[0]] > SAME_MOMENT:
+    dry = float(dry_from(story))
+    if np.isfinite(dry):
+        found.append(Event(dry, "no liquid is left in the tank"))
+    if np.abs(ends[-1] - dry) > SAME_TIME:
         found.append(Event(float(ends[-1]), "the forecast ends"))
     return _merged(sorted(found, key=lambda event: event.time))
 
@@ -124,7 +123,7 @@ def _merged(found: list[Event]) -> list[Event]:
     merged = found[:1]
     for event in found[1:]:
         last = merged[-1]
-        if event.time - last.time < SAME_MOMENT:
+        if event.time - last.time < SAME_TIME:
             if event.text not in last.text:
                 merged[-1] = Event(last.time, f"{last.text}; {event.text}")
         else:
