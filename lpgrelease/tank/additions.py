@@ -88,7 +88,8 @@ class TankFire(Result):
     elevation : number, array or quantity
         Of the tank's lowest point above the ground or the floor that holds the fire [m].
     dry_flux : number, array or quantity
-        Heat flux into the dry wall [W/m2].
+        Heat flux that the dry wall takes up from the fire [W/m2]; what it sends out again as it gets hot is
+        counted by itself, by the tank's `emissivity`.
 
     Raises
     ------
