@@ -34,6 +34,7 @@ __all__ = [
     "plain",
     "quantity",
     "result",
+    "scenarios_of",
     "unchecked",
 ]
 
@@ -105,6 +106,24 @@ def unchecked(kind: type[R], fields: Mapping[str, Any]) -> R:
     for name, value in fields.items():
         object.__setattr__(made, name, value)
     return made
+
+
+def scenarios_of(source: R, index: Any) -> R:
+    """Return a frozen dataclass of the scenarios `index` alone.
+
+    Of arrays the last axis is taken, of tuples every part, of parts that have a `take` of their own what that
+    gives; all else stays.
+    """
+    fields = dataclasses.fields(source)  # type: ignore[arg-type]
+    return unchecked(type(source), {f.name: _taken(getattr(source, f.name), index) for f in fields})
+
+
+def _taken(value: Any, index: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        return value[..., index]
+    if isinstance(value, tuple):
+        return tuple(_taken(part, index) for part in value)
+    return value.take(index) if hasattr(value, "take") and not isinstance(value, np.generic) else value
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False, repr=False, kw_only=True)

@@ -13,6 +13,7 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.line import flowing, line_inlet, line_shape
 from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE
+from lpgrelease.results import scenarios_of
 
 __all__ = ["LineCoefficient"]
 
@@ -119,9 +120,7 @@ class LineCoefficient:
 
     def take(self, index: NDArray[np.intp]) -> LineCoefficient:
         """Return the lines `index` alone."""
-        return LineCoefficient(
-            **{f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self)}
-        )
+        return scenarios_of(self, index)
 
 
 def _climbs_from(table: FluidTable, ambient_pressure: FloatArray, rise: FloatArray) -> FloatArray:

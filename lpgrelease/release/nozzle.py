@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from lpgrelease.fluids.isentrope import choking_state, state_at_pressure
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray
+from lpgrelease.results import BoolArray, scenarios_of
 
 __all__ = ["SATURATED_VAPOR_INLET", "NozzleFlow", "SaturatedVaporNozzle", "isentropic_nozzle"]
 
@@ -145,9 +145,7 @@ class SaturatedVaporNozzle:
 
     def take(self, index: NDArray[np.intp]) -> SaturatedVaporNozzle:
         """Return the same for the scenarios `index`."""
-        return SaturatedVaporNozzle(
-            **{f.name: np.take(getattr(self, f.name), index, axis=-1) for f in dataclasses.fields(self)}
-        )
+        return scenarios_of(self, index)
 
     def flux(
         self,

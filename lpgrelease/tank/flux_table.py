@@ -18,7 +18,7 @@ import numpy as np
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
-from lpgrelease.results import IntArray
+from lpgrelease.results import IntArray, scenarios_of
 from lpgrelease.tank.cells import cubics, values_in
 from lpgrelease.tank.outlets import PreparedLine
 
@@ -81,4 +81,4 @@ class OpeningFluxes:
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        return type(self)(self.ambient_pressure[index], self.span[index], self.pieces[..., index])
+        return scenarios_of(self, index)

@@ -32,7 +32,7 @@ from lpgrelease.release.friction import friction_factor
 from lpgrelease.release.line import flowing, line_inlet, line_shape
 from lpgrelease.release.line_coefficient import LineCoefficient
 from lpgrelease.release.superheat import HIGHEST_REDUCED_PRESSURE
-from lpgrelease.results import IntArray
+from lpgrelease.results import IntArray, scenarios_of
 
 __all__ = ["LINE_FIELDS", "PreparedLine", "prepare_line"]
 
@@ -110,10 +110,7 @@ class PreparedLine:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        own = {
-            f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self) if f.name != "vapor"
-        }
-        return dataclasses.replace(self, vapor=self.vapor.take(index), **own)
+        return scenarios_of(self, index)
 
 
 def prepare_line(table: FluidTable, given: FloatArray, ambient_pressure: FloatArray) -> PreparedLine:

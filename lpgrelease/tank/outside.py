@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from typing import Any, Final, NamedTuple, Self
+from typing import Final, NamedTuple, Self
 
 import numpy as np
 
@@ -31,7 +31,7 @@ from lpgrelease.elementwise import some
 from lpgrelease.fluids.curve import saturation_curve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import IntArray
+from lpgrelease.results import IntArray, scenarios_of
 from lpgrelease.tank.fire_exposure import EXPONENT
 from lpgrelease.tank.venting import HeatFromOutside
 from lpgrelease.tank.wall import HIGHEST_BOILING, boiling_flux
@@ -213,14 +213,7 @@ class Surroundings:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        chosen: dict[str, Any] = {}
-        for f in dataclasses.fields(self):
-            value = getattr(self, f.name)
-            chosen[f.name] = value[index] if isinstance(value, np.ndarray) else value
-        chosen["heat"] = self.heat.take(index)
-        if self.fluxes is not None:
-            chosen["fluxes"] = self.fluxes.take(index)
-        return dataclasses.replace(self, **chosen)
+        return scenarios_of(self, index)
 
 
 def _fourth(temperature: FloatArray) -> FloatArray:

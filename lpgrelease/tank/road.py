@@ -12,7 +12,7 @@ import numpy as np
 
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET
-from lpgrelease.results import BoolArray, IntArray
+from lpgrelease.results import BoolArray, IntArray, scenarios_of
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.lobatto import places
 from lpgrelease.tank.venting import GAUGE_PRESSURE, NEVER, SETTLED, SETTLED_WITHIN, Venting
@@ -95,7 +95,7 @@ class Road:
 
     def take(self, index: IntArray) -> Road:
         """Return the scenarios `index` alone."""
-        return Road(*(getattr(self, f.name)[index] for f in dataclasses.fields(self)))
+        return scenarios_of(self, index)
 
 
 def _net_heat(venting: Venting, temperature: FloatArray) -> FloatArray:

@@ -8,7 +8,7 @@ from typing import Self
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import BoolArray, IntArray
+from lpgrelease.results import BoolArray, IntArray, scenarios_of
 from lpgrelease.tank.relief import lift_fraction, until_switch
 
 __all__ = ["Valves"]
@@ -64,10 +64,7 @@ class Valves:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        parts = {
-            f.name: getattr(self, f.name)[..., index] for f in dataclasses.fields(self) if f.name != "which"
-        }
-        return dataclasses.replace(self, **parts)
+        return scenarios_of(self, index)
 
     def _by_point(self) -> BoolArray:
         return self.is_open[:, None] if self.is_open.ndim == 2 else self.is_open

@@ -26,7 +26,7 @@ from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.liquid import flux_driven_by, incompressible_flux
 from lpgrelease.release.nozzle import SATURATED_VAPOR_INLET, SaturatedVaporNozzle
-from lpgrelease.results import BoolArray, IntArray, unchecked
+from lpgrelease.results import BoolArray, IntArray, scenarios_of
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.levels import LevelTable
 from lpgrelease.tank.outlets import PreparedLine
@@ -104,10 +104,8 @@ class HeatFromOutside:
 
     def take(self, index: IntArray) -> HeatFromOutside:
         """Return the scenarios `index` alone."""
-        exchange = None if self.exchange is None else take_fields(self.exchange, index)
-        return HeatFromOutside(
-            self.air_temperature[index], self.conductance[index], self.area[index], exchange
-        )
+        exchange = None if self.exchange is None else scenarios_of(self.exchange, index)
+        return dataclasses.replace(scenarios_of(self, index), exchange=exchange)
 
 
 class Inventory(NamedTuple):
@@ -307,13 +305,6 @@ def rest_temperature(
     return np.where(rate_after == 0.0, after, rest)
 
 
-def take_fields(source: OutsideExchange, index: IntArray) -> OutsideExchange:
-    """Return the scenarios `index` of a dataclass of (n,) arrays."""
-    return OutsideExchange(**{f.name: getattr(source, f.name)[index] for f in dataclasses.fields(source)})
-
-
 def take_tank(tank: Tank, index: IntArray) -> Tank:
     """Return the tanks `index` of a shape whose fields are (n,) arrays."""
-    fields = {f.name: getattr(tank, f.name) for f in dataclasses.fields(tank)}
-    taken = {k: value[index] if isinstance(value, np.ndarray) else value for k, value in fields.items()}
-    return unchecked(type(tank), taken)
+    return scenarios_of(tank, index)

@@ -18,7 +18,7 @@ from typing import Self
 import numpy as np
 
 from lpgrelease.quantities import FloatArray
-from lpgrelease.results import IntArray
+from lpgrelease.results import IntArray, scenarios_of
 from lpgrelease.tank.cells import cubics, values_in
 
 __all__ = ["FluxTable"]
@@ -61,4 +61,4 @@ class FluxTable:
 
     def take(self, index: IntArray) -> Self:
         """Return the tanks `index` alone."""
-        return type(self)(self.air_temperature[index], self.pieces[..., index])
+        return scenarios_of(self, index)

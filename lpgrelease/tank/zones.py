@@ -36,7 +36,7 @@ from __future__ import annotations
 
 import dataclasses
 from functools import cached_property
-from typing import Any, Self
+from typing import Self
 
 import numpy as np
 
@@ -45,7 +45,7 @@ from lpgrelease.fluids.curve import SaturationCurve
 from lpgrelease.fluids.table import FluidTable
 from lpgrelease.quantities import FloatArray
 from lpgrelease.release.nozzle import SaturatedVaporNozzle
-from lpgrelease.results import BoolArray, IntArray
+from lpgrelease.results import BoolArray, IntArray, scenarios_of
 from lpgrelease.summing import add_rows
 from lpgrelease.tank.flux_table import OpeningFluxes
 from lpgrelease.tank.levels import LevelTable
@@ -253,16 +253,7 @@ class Zones:
 
     def take(self, index: IntArray) -> Self:
         """Return the scenarios `index` alone."""
-        parts: dict[str, Any] = {}
-        for f in dataclasses.fields(self):
-            value = getattr(self, f.name)
-            if isinstance(value, np.ndarray):
-                parts[f.name] = value[..., index]
-            elif f.name in ("levels", "nozzle", "fluxes", "outside", "valves"):
-                parts[f.name] = value.take(index)
-        lines = tuple(None if line is None else line.take(index) for line in self.lines)
-        stops = tuple(stop.take(index) for stop in self.stops)
-        return dataclasses.replace(self, lines=lines, stops=stops, **parts)
+        return scenarios_of(self, index)
 
     def mode(self) -> FloatArray:
         """Which openings stand in liquid, which do so partly, and how the valves stand."""
