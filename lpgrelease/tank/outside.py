@@ -7,8 +7,8 @@ Without two walls all metal is at the contents' temperature T and the heat is A 
 (cooper1984boiling) or, where that is more, by free convection, and the dry metal to the vapor by free
 convection, Nu = 0.11 Ra**(1/3) on either side (churchill1975plate at large Ra); along the metal at the water-
 line flows k d W (T_d - T_w)/l, l = sqrt(k d/h) the length over which a fin of coefficient h decays. The dry
-metal shines on the liquid, as black as its surface A_s is, as two gray surfaces of an enclosure do
-(incropera2011fundamentals, section 13.3), through vapor taken to be clear:
+metal shines on the liquid, whose surface A_s is taken as black, through vapor taken as clear, as two surfaces
+of an enclosure do (incropera2011fundamentals, section 13.3):
 
     Q = sigma (T_d**4 - T**4)/(1/A_s + (1 - eps)/(eps A_d))
 
